@@ -1,0 +1,186 @@
+"""All settings, from the environment. README.md lists the variables in one table."""
+
+import os
+import secrets
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+
+def _flag(name: str, default: bool) -> bool:
+    text = os.environ.get(name, "1" if default else "0")
+    if text not in ("0", "1"):
+        raise ImproperlyConfigured(f"{name} is {text!r}; write 1 or 0.")
+    return text == "1"
+
+
+def _words(name: str) -> list[str]:
+    return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
+
+
+def _data_dir() -> Path:
+    folder = Path(os.environ.get("NECKRING_DATA_DIR", BASE_DIR / "var"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ImproperlyConfigured(
+            f"NECKRING_DATA_DIR: the folder {folder} can't be made: {error.strerror}."
+        ) from error
+    return folder
+
+
+def _secret_key() -> str:
+    """Return the key from the environment, or one of this installation's own.
+
+    The key of an installation is made at its first start and lies in the data
+    folder, readable by its owner only: there is no default that two installations share.
+    """
+    if key := os.environ.get("NECKRING_SECRET_KEY", ""):
+        if len(key) < 50:
+            raise ImproperlyConfigured("NECKRING_SECRET_KEY is too short; use 50 characters.")
+        return key
+    path = DATA_DIR / "secret-key"
+    try:
+        with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "w") as file:
+            file.write(secrets.token_urlsafe(64))
+    except FileExistsError:
+        pass
+    except OSError as error:
+        raise ImproperlyConfigured(f"{path} can't be written: {error.strerror}.") from error
+    return path.read_text().strip()
+
+
+def _database() -> dict[str, Any]:
+    url = os.environ.get("DATABASE_URL", f"sqlite:///{DATA_DIR / 'neckring.sqlite3'}")
+    try:
+        database = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    except (dj_database_url.ParseError, dj_database_url.UnknownSchemeError) as error:
+        raise ImproperlyConfigured(f"DATABASE_URL can't be read: {error}") from error
+    if database["ENGINE"] == "django.db.backends.sqlite3":
+        database["CONN_MAX_AGE"] = 0
+        database["OPTIONS"] = {
+            # FULL: a bench PC gets switched off at the wall, and what was acknowledged is kept.
+            "init_command": (
+                "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+                " PRAGMA recursive_triggers=ON;"
+            ),
+            # Two desks can't both read before either writes.
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+        }
+    return database
+
+
+DATA_DIR = _data_dir()
+SECRET_KEY = _secret_key()
+DEBUG = _flag("NECKRING_DEBUG", False)
+
+# Without a host of its own the program answers on this machine only, over plain HTTP.
+_HOSTS = _words("NECKRING_ALLOWED_HOSTS")
+ALLOWED_HOSTS = _HOSTS or ["localhost", "127.0.0.1", "[::1]"]
+HTTPS = _flag("NECKRING_HTTPS", bool(_HOSTS))
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _HOSTS] if HTTPS else []
+if _flag("NECKRING_BEHIND_PROXY", False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+INSTALLED_APPS = [
+    "registry",
+    "servicing",
+    "reports",
+    "django_tables2",
+    "csp",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "builtins": ["servicing.templatetags.trade"],
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "registry.people.queries.viewer",
+                "servicing.due.queries.cautions",
+            ],
+        },
+    },
+]
+DATABASES = {"default": _database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
+    for name, options in (
+        ("UserAttributeSimilarityValidator", {}),
+        # NIST SP 800-63B-4, 3.1.1.2: 15 characters where the password is the only factor.
+        ("MinimumLengthValidator", {"min_length": 15}),
+        ("CommonPasswordValidator", {}),
+    )
+]
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "login"
+SESSION_COOKIE_AGE = 12 * 60 * 60  # one long shift at the bench
+SESSION_COOKIE_NAME = "__Host-session" if HTTPS else "session"
+CSRF_COOKIE_NAME = "__Host-csrf" if HTTPS else "csrf"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_HTTPONLY = True
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60 if HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+
+LANGUAGE_CODE = "en-gb"
+USE_TZ = True
+TIME_ZONE = "UTC"
+DATE_FORMAT = "j M Y"
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+# Files are served from where they are installed; nothing has to be collected first.
+WHITENOISE_USE_FINDERS = True
+DJANGO_TABLES2_TEMPLATE = "parts/table.html"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": os.environ.get("NECKRING_LOG_LEVEL", "WARNING")},
+}

@@ -1,0 +1,11 @@
+"""All addresses."""
+
+from django.contrib.auth import views as auth
+from django.urls import include, path
+
+urlpatterns = [
+    path("sign-in/", auth.LoginView.as_view(), name="login"),
+    path("sign-out/", auth.LogoutView.as_view(), name="logout"),
+    path("", include("servicing.due.urls")),
+    path("papers/", include("reports.documents.urls")),
+]

@@ -1,0 +1,7 @@
+"""What exists: sites, people, items."""
+
+from django.apps import AppConfig
+
+
+class RegistryConfig(AppConfig):
+    name = "registry"

@@ -1,0 +1,91 @@
+"""Writing a list that was read without a problem. All or nothing is the caller's transaction."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from registry.items.actions import ATTRIBUTES
+from registry.items.models import Item, ItemType
+from registry.lists.pure.register import ItemRow
+from registry.lists.pure.sites import SiteRow
+from registry.sites.models import Site
+
+BATCH = 1000
+Progress = Callable[[str, int, int], None]
+"""Called with what is done, how many are done, and of how many."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """How many rows were new, changed, or as they stood; and the ids a date may hang on."""
+
+    new: int
+    changed: int
+    same: int
+    ids: tuple[int, ...]
+
+
+def write_sites(rows: Sequence[SiteRow]) -> dict[str, Site]:
+    """Make or change sites, in any order of the rows, and return them by code."""
+    for row in rows:
+        Site.objects.update_or_create(
+            code=row.code, defaults={"name": row.name, "timezone": row.timezone}
+        )
+    sites = {site.code: site for site in Site.objects.all()}
+    for row in rows:
+        site = sites[row.code]
+        site.parent = sites[row.parent] if row.parent else None
+        site.save(update_fields=["parent"])
+    return sites
+
+
+def write_register(rows: Sequence[ItemRow], progress: Progress) -> Written:
+    """Make or change items as a list says; rows that change nothing are left alone."""
+    types = _types(rows)
+    sites = {site.code: site.pk for site in Site.objects.all()}
+    known = {item.tag: item for item in Item.objects.all()}
+    fresh: list[Item] = []
+    changed: list[Item] = []
+    for row in rows:
+        item = known.get(row.tag)
+        if item is None:
+            fresh.append(_fill(Item(tag=row.tag), row, types, sites))
+        else:
+            before = _content(item)
+            if _content(_fill(item, row, types, sites)) != before:
+                changed.append(item)
+    for start in range(0, len(fresh), BATCH):
+        Item.objects.bulk_create(fresh[start : start + BATCH])
+        progress("items written", min(start + BATCH, len(fresh)), len(fresh))
+    columns = ["type", "maker", "site", *ATTRIBUTES]
+    Item.objects.bulk_update(changed, columns, batch_size=100)
+    ids = tuple(item.pk for item in (*fresh, *changed))
+    return Written(len(fresh), len(changed), len(rows) - len(ids), ids)
+
+
+def _types(rows: Iterable[ItemRow]) -> dict[tuple[str, str, str], int]:
+    """Return the types of the rows by (kind, maker, model), new ones made."""
+    known = {
+        (kind, maker, model): pk
+        for pk, kind, maker, model in ItemType.objects.values_list("pk", "kind", "maker", "model")
+    }
+    for key in sorted({(row.kind, row.maker, row.model) for row in rows} - known.keys()):
+        kind, maker, model = key
+        known[key] = ItemType.objects.create(kind=kind, maker=maker, model=model).pk
+    return known
+
+
+def _fill(
+    item: Item, row: ItemRow, types: dict[tuple[str, str, str], int], sites: dict[str, int]
+) -> Item:
+    item.type_id = types[row.kind, row.maker, row.model]
+    item.maker = row.maker
+    item.site_id = sites[row.site]
+    for name in ATTRIBUTES:
+        value = getattr(row, name)
+        setattr(item, name, list(value) if name == "marks" else value)
+    return item
+
+
+def _content(item: Item) -> tuple[object, ...]:
+    values = (getattr(item, name) for name in ATTRIBUTES if name != "marks")
+    return (item.type_id, item.site_id, tuple(item.marks), *values)

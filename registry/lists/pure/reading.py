@@ -1,0 +1,59 @@
+"""Reading the cells of one row, so that all its problems are told at once."""
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from registry.lists.pure.problems import Problem
+from registry.lists.pure.raw import fault
+from registry.lists.pure.tables import Row
+from registry.lists.pure.values import ValueProblem
+
+T = TypeVar("T")
+U = TypeVar("U")
+
+MADE_A_DAY = (
+    "is a date to the spreadsheet, which may have made it of something else; format the column "
+    "as text and type it again"
+)
+
+
+class RowReader:
+    """One row of a file; `problems` grows with what is refused in it."""
+
+    def __init__(self, file: str, row: Row) -> None:
+        self.row = row
+        self.problems: list[Problem] = []
+        self._file = file
+
+    @property
+    def faultless(self) -> bool:
+        """Whether nothing of this row has been refused, here or before."""
+        return not (self.problems or self.row.refused)
+
+    def read(self, column: str, parse: Callable[[str], T], otherwise: U) -> T | U:
+        """Return a cell's value; `otherwise` where it is empty, absent or refused."""
+        text = self.row.cells.get(column, "")
+        if not text:
+            return otherwise
+        try:
+            return parse(text)
+        except ValueProblem as problem:
+            self.refuse(column, problem.remedy)
+            return otherwise
+
+    def need(self, column: str, parse: Callable[[str], T], otherwise: U) -> T | U:
+        """Return a cell's value, and refuse an empty cell."""
+        if not self.row.cells.get(column) and column not in self.row.refused:
+            self.refuse(column, f"is empty; every row needs its {column}")
+        return self.read(column, parse, otherwise)
+
+    def keep(self, *columns: str) -> None:
+        """Refuse codes and words that a workbook keeps as dates: 5-3 was not meant as 5 March."""
+        for column in columns:
+            if column in self.row.days:
+                self.refuse(column, MADE_A_DAY)
+
+    def refuse(self, column: str, remedy: str, value: str | None = None) -> None:
+        """Add a problem with a cell; its text is quoted unless a part of it is given."""
+        text = self.row.cells.get(column, "") if value is None else value
+        self.problems.append(fault(self._file, self.row.line, column, text, remedy))

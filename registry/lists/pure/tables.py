@@ -1,0 +1,228 @@
+"""A list as people bring it: a CSV file or a workbook, turned into rows of named cells.
+
+What a spreadsheet adds by itself is taken without a word: marks in front of the file, blank
+rows, a title above the header, spaces around a cell. What changes a value is refused.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain, islice
+from pathlib import PurePath
+
+from registry.lists.pure.delimited import csv_rows
+from registry.lists.pure.header import (
+    HEAD_ROWS,
+    Header,
+    Wanted,
+    best_fit,
+    header_place,
+    read_header,
+)
+from registry.lists.pure.problems import Problem
+from registry.lists.pure.raw import SPACES, CellFault, NotReadable, RawRow, fault
+from registry.lists.pure.workbook import open_workbook
+
+MAX_BYTES = 64 * 2**20
+MAX_ROWS = 1_000_000
+MAX_CELL = 2000
+
+ZIP_START = b"PK\x03\x04"
+BLANK = b"\xef\xbb\xbf\r\n\t ,;"
+OLD_START = b"\xd0\xcf\x11\xe0"
+TEXT_NAMES = ("", ".csv", ".tsv", ".txt")
+ERRORS = ("#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NUM!", "#NULL!")
+TOO_MANY = (
+    "stands right of the last column; put quotation marks around a cell that holds the "
+    "separator, or name the column"
+)
+UNNAMED = "stands in a column without a name; name the column or empty the cell"
+FORMULA_SIGNS = tuple("=+-@＝＋－＠")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a list.
+
+    line: where it begins. cells: trimmed text by column, every readable column of the header.
+    days: columns whose cell the workbook keeps as a date. refused: columns whose cell was
+    refused already; its text is empty.
+    """
+
+    line: int
+    cells: dict[str, str]
+    days: frozenset[str] = frozenset()
+    refused: frozenset[str] = frozenset()
+
+
+def read_rows(
+    name: str,
+    content: bytes,
+    *,
+    columns: frozenset[str],
+    required: frozenset[str],
+    extra_prefix: str = "",
+) -> tuple[list[Row], list[Problem]]:
+    """Return the rows of a list and every problem with the file, its header and its cells.
+
+    name: the file's name; its ending and the content must agree. columns, required: names in
+    lower case. extra_prefix: columns that begin so are taken too, as written after the prefix.
+    Rows whose cells can't be told apart are left out. Where reading has to stop, what stood
+    before is returned; where a required column is missing, no rows are.
+    """
+    reader = _Reader(name, Wanted(columns, required, extra_prefix))
+    try:
+        reader.read(content)
+    except NotReadable as stop:
+        reader.report(stop)
+    return reader.found, reader.problems
+
+
+class _Reader:
+    """Reads one file; `found` and `problems` grow as it goes."""
+
+    def __init__(self, name: str, wanted: Wanted) -> None:
+        self.name = name
+        self.wanted = wanted
+        self.header = Header((), frozenset())
+        self._even = False
+        self.found: list[Row] = []
+        self.problems: list[Problem] = []
+
+    def report(self, stop: NotReadable) -> None:
+        """Tell why reading stopped."""
+        self.problems.append(fault(self.name, stop.line, "", stop.value, stop.remedy))
+
+    def read(self, content: bytes) -> None:
+        """Read the whole file; raises NotReadable where it can't be begun."""
+        rows = self._until_stopped(self._source(content))
+        head = list(islice(rows, HEAD_ROWS))
+        if self.problems and not head:
+            return
+        place = header_place([raw.cells for raw in head], self.wanted)
+        self.header, problems = read_header(self.name, head[place], self.wanted)
+        self.problems += problems
+        if not self.wanted.required <= set(self.header.names):
+            return
+        self._even = "" not in self.header.names
+        for raw in chain(head[place + 1 :], rows):
+            if (row := self._row(raw)) is not None:
+                self.found.append(row)
+            if len(self.found) > MAX_ROWS:
+                raise NotReadable(f"is past row {MAX_ROWS}; split the list", line=raw.line)
+
+    def _source(self, content: bytes) -> Iterator[RawRow]:
+        """Return the rows of either kind of file, blank ones too."""
+        if remedy := _refusal(self.name, content):
+            raise NotReadable(remedy)
+        if not content.startswith(ZIP_START):
+            return csv_rows(content, lambda rows: best_fit(rows, self.wanted))
+        book = open_workbook(content)
+        if book.others:
+            stop = "also holds data, and only the first sheet is read; move it there or delete it"
+            self.report(NotReadable(stop, value=", ".join(book.others)))
+        return book.rows
+
+    def _until_stopped(self, rows: Iterator[RawRow]) -> Iterator[RawRow]:
+        try:
+            yield from rows
+        except NotReadable as stop:
+            self.report(stop)
+
+    def _row(self, raw: RawRow) -> Row | None:
+        """Return a row of trimmed cells; None for a blank row and for one that is too long."""
+        cells, joined = raw.cells, "".join(raw.cells)
+        if self._even and len(cells) == len(self.header.names) and _plain(joined) and not raw.days:
+            # Most rows go this way, in half the time.
+            if joined.isspace():
+                return None
+            if " " in joined:
+                cells = [cell.strip() for cell in cells]
+            return Row(raw.line, dict(zip(self.header.names, cells, strict=True)))
+        if raw.faults or joined.strip(SPACES):
+            return self._uneven_row(raw)
+        return None
+
+    def _uneven_row(self, raw: RawRow) -> Row | None:
+        names = self.header.names
+        cells, refused = self._tidied(raw)
+        if over := " ".join(filter(None, cells[len(names) :])):
+            self._tell(raw, "", over, TOO_MANY)
+            return None
+        cells += [""] * (len(names) - len(cells))
+        for place in self.header.unnamed:
+            if cells[place]:
+                self._tell(raw, "", cells[place], UNNAMED)
+        row = dict(zip(names, cells, strict=False))
+        row.pop("", None)
+        days = frozenset(names[place] for place in raw.days if place < len(names))
+        return Row(raw.line, row, days - {""}, refused)
+
+    def _tidied(self, raw: RawRow) -> tuple[list[str], frozenset[str]]:
+        """Trim the cells one by one, and empty those that are refused."""
+        names, refused = self.header.names, set()
+        cells = raw.cells + [""] * (max(raw.faults, default=-1) + 1 - len(raw.cells))
+        for place, cell in enumerate(cells):
+            cells[place] = text = _unescaped(cell.strip(SPACES))
+            if found := raw.faults.get(place) or _cell_fault(text):
+                column = names[place] if place < len(names) else ""
+                if column:
+                    self._tell(raw, column, *found)
+                    refused.add(column)
+                    cells[place] = ""
+        return cells, frozenset(refused)
+
+    def _tell(self, raw: RawRow, column: str, value: str, remedy: str) -> None:
+        self.problems.append(fault(self.name, raw.line, column, value, remedy))
+
+
+def _refusal(name: str, content: bytes) -> str:
+    """Return why a file can't be taken by its size and its first bytes, or nothing."""
+    if not content.strip(BLANK):
+        return "is empty; bring a CSV file or a workbook (.xlsx) with a header and rows"
+    if len(content) > MAX_BYTES:
+        return f"is larger than {MAX_BYTES // 2**20} MB; split the list"
+    if content.startswith(OLD_START):
+        return "is an old workbook (.xls) or one with a password; save it as .xlsx without one"
+    return _name_refusal(PurePath(name).suffix.lower(), zipped=content.startswith(ZIP_START))
+
+
+def _name_refusal(ending: str, *, zipped: bool) -> str:
+    """Return how a file's name and content disagree, or nothing."""
+    if ending not in (*TEXT_NAMES, ".xlsx"):
+        return f"has the ending {ending}; bring a CSV file (.csv) or a workbook (.xlsx)"
+    if ending == ".xlsx" and not zipped:
+        return "is not a workbook although its name ends with .xlsx; save it as .xlsx or .csv"
+    if ending in TEXT_NAMES[1:] and zipped:
+        return f"is a workbook although its name ends with {ending}; rename it to end with .xlsx"
+    return ""
+
+
+def _plain(joined: str) -> bool:
+    """Tell whether the cells of a row, joined, need no more than to be trimmed."""
+    return (
+        joined.isascii()
+        and joined.isprintable()
+        and 0 < len(joined) <= MAX_CELL
+        and "'" not in joined
+        and "#" not in joined
+    )
+
+
+def _unescaped(cell: str) -> str:
+    """Take off the apostrophe that an export puts before a text that looks like a formula."""
+    if cell.startswith("'") and cell.lstrip("'").startswith(FORMULA_SIGNS):
+        return cell[1:]
+    return cell
+
+
+def _cell_fault(text: str) -> CellFault | None:
+    """Return why a cell's text can't be used in any column."""
+    if len(text) > MAX_CELL:
+        return CellFault(text, f"has {len(text)} characters; write {MAX_CELL} at most")
+    if text in ERRORS:
+        return CellFault(text, "is a failed calculation; type the value itself or empty the cell")
+    if len(text) > 2 and not text.strip("#"):
+        return CellFault(text, "shows a column that was too narrow; widen it and save again")
+    if "\ufffd" in text:
+        return CellFault(text, "has letters that were lost when the file was saved; type it again")
+    return None

@@ -1,0 +1,53 @@
+"""What the commands share: reading a file, naming its problems, showing progress."""
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from django.core.management.base import CommandError, OutputWrapper
+
+from registry.lists.pure.problems import Problem
+from registry.sites.models import Site
+
+
+def read_bytes(path: Path) -> bytes:
+    """Return a file's content. An unreadable file is wrong use: exit status 2."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise CommandError(f"{path}: can't be read: {error.strerror}", returncode=2) from error
+
+
+def refuse(problems: Sequence[Problem], stderr: OutputWrapper) -> None:
+    """Name every problem on standard error, one line each, and end with exit status 1."""
+    if not problems:
+        return
+    for problem in problems:
+        stderr.write(str(problem))
+    many = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
+    raise CommandError(f"{many} found, nothing was written")
+
+
+def progress_on(stdout: OutputWrapper) -> Callable[[str, int, int], None]:
+    """Return a function that says how far long work has come, each step on a line."""
+
+    def show(what: str, done: int, of: int) -> None:
+        # Some thirty lines at the most for the longest list.
+        if done == of or done % max(1000, of // 10 // 1000 * 1000) == 0:
+            stdout.write(f"  {what}: {done} of {of}")
+            stdout.flush()
+
+    return show
+
+
+def site_with(code: str) -> Site:
+    """Return a site by its code. An unknown one is wrong use: exit status 2."""
+    site = Site.objects.filter(code=code).first()
+    if site is None:
+        raise CommandError(f"there is no site {code!r}; give the code of one", returncode=2)
+    return site
+
+
+def is_terminal() -> bool:
+    """Say whether somebody sits at a terminal and can answer a question."""
+    return sys.stdin.isatty()

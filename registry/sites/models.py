@@ -1,0 +1,36 @@
+"""Places that hold items: stations, vehicles, workshops, stores, as a tree."""
+
+import zoneinfo
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+
+def check_zone(name: str) -> None:
+    """Refuse a time zone that the tz database doesn't know."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f"{name} is no time zone; write one such as Europe/Vienna.")
+
+
+class Site(models.Model):
+    """A place that holds items. Its zone decides what day it is there."""
+
+    code = models.CharField(max_length=40, unique=True)
+    name = models.CharField(max_length=120)
+    parent = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="children"
+    )
+    timezone = models.CharField(max_length=60, default="UTC", validators=[check_zone])
+
+    class Meta:
+        app_label = "registry"
+        ordering = ("code",)
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(parent=models.F("id")), name="site_not_its_own_parent"
+            ),
+            models.CheckConstraint(condition=~models.Q(code=""), name="site_has_a_code"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"

@@ -1,0 +1,39 @@
+"""Questions to the tree of sites."""
+
+from registry.sites.models import Site
+
+
+def with_sites_above() -> dict[int, tuple[int, ...]]:
+    """Return every site's id with the ids of itself and of the sites above it, nearest first."""
+    parents: dict[int, int | None] = dict(Site.objects.values_list("pk", "parent_id"))
+    found: dict[int, tuple[int, ...]] = {}
+    for site in parents:
+        chain: list[int] = []
+        above: int | None = site
+        # A loop can't be entered on screen or by a list; the check keeps a damaged tree finite.
+        while above is not None and above not in chain:
+            chain.append(above)
+            above = parents.get(above)
+        found[site] = tuple(chain)
+    return found
+
+
+def with_sites_below(site: Site) -> list[int]:
+    """Return the ids of a site and of all sites below it."""
+    return [below for below, chain in with_sites_above().items() if site.pk in chain]
+
+
+def in_tree_order() -> list[tuple[int, Site]]:
+    """Return all sites as (depth, site), each below its parent, siblings by code."""
+    children: dict[int | None, list[Site]] = {}
+    for site in Site.objects.select_related("parent").order_by("code"):
+        children.setdefault(site.parent_id, []).append(site)
+
+    def walk(parent: int | None, depth: int) -> list[tuple[int, Site]]:
+        return [
+            row
+            for site in children.get(parent, [])
+            for row in [(depth, site), *walk(site.pk, depth + 1)]
+        ]
+
+    return walk(None, 0)

@@ -1,0 +1,7 @@
+"""Where Django looks for the models; they live with their subjects."""
+
+from servicing.due.models import DueSpan, StoredObligation
+from servicing.ledger.models import Record
+from servicing.rules.models import Adoption, RuleTable, RuleVersion
+
+__all__ = ["Adoption", "DueSpan", "Record", "RuleTable", "RuleVersion", "StoredObligation"]

@@ -1,0 +1,91 @@
+"""Loading rule tables, and adopting them at sites."""
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from registry.sites.models import Site
+from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.pure.rule import Rule, Table
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """How many rows came new, changed, stayed, or were taken out of their table."""
+
+    new: int = 0
+    changed: int = 0
+    same: int = 0
+    ended: int = 0
+
+
+class RuleIdTaken(ValueError):
+    """Two tables use one rule id; ids are unique over all tables."""
+
+
+@transaction.atomic
+def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
+    """Store rule tables; a changed row becomes a new version and the old one stays.
+
+    A row that is no longer in its table is ended. Loading the same again changes
+    nothing. Due dates are not touched: `servicing.due.actions.load_rules` does both.
+    Raises RuleIdTaken, and then nothing is written.
+    """
+    counts = {"new": 0, "changed": 0, "same": 0, "ended": 0}
+    for table in tables:
+        row, _ = RuleTable.objects.update_or_create(
+            name=table.name,
+            defaults={
+                "title": table.title,
+                "jurisdiction": table.jurisdiction,
+                "caution": table.caution,
+            },
+        )
+        gone = RuleVersion.objects.filter(table=row, replaced_at=None).exclude(
+            rule_id__in=[rule.id for rule in table.rules]
+        )
+        counts["ended"] += gone.update(replaced_at=at)
+        for rule in table.rules:
+            counts[_store(row, rule, at)] += 1
+    return Loaded(**counts)
+
+
+def _store(table: RuleTable, rule: Rule, at: datetime) -> str:
+    """Store a rule and say whether it came new, changed or stayed the same."""
+    digest = hashlib.sha256(rule.text.encode()).hexdigest()
+    last = RuleVersion.objects.filter(rule_id=rule.id).order_by("-version").first()
+    if last and last.table_id != table.pk and last.replaced_at is None:
+        raise RuleIdTaken(
+            f"rule {rule.id} of {table.name} stands already in {last.table.name}; rename one"
+        )
+    if last and last.content_hash == digest and last.replaced_at is None:
+        return "same"
+    if last and last.replaced_at is None:
+        RuleVersion.objects.filter(pk=last.pk).update(replaced_at=at)
+    RuleVersion.objects.create(
+        table=table,
+        rule_id=rule.id,
+        version=last.version + 1 if last else 1,
+        content=rule.text,
+        content_hash=digest,
+        task=rule.task,
+        level=rule.level,
+        source=rule.source,
+        loaded_at=at,
+    )
+    return "changed" if last else "new"
+
+
+def adopt_for_all_days(site: Site, tables: Iterable[str]) -> int:
+    """Let a site follow exactly these tables on all days, and return how many rows changed."""
+    wanted = set(RuleTable.objects.filter(name__in=tables).values_list("pk", flat=True))
+    has = dict(site.adoptions.values_list("table_id", "pk"))
+    gone, _ = Adoption.objects.filter(
+        pk__in=[pk for table, pk in has.items() if table not in wanted]
+    ).delete()
+    fresh = [Adoption(site=site, table_id=table) for table in sorted(wanted - has.keys())]
+    Adoption.objects.bulk_create(fresh)
+    return gone + len(fresh)

@@ -1,0 +1,100 @@
+"""Which rules an item falls under: the rows of the tables its site has adopted."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date
+
+from registry.sites.queries import with_sites_above
+from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.pure.rule import Rule
+from servicing.rules.pure.tasks import COMMON_TASKS
+
+Days = tuple[date | None, date | None]
+
+
+def current_versions() -> dict[str, RuleVersion]:
+    """Return the current version of every rule by the rule's id."""
+    rows = RuleVersion.objects.filter(replaced_at=None).select_related("table")
+    return {row.rule_id: row for row in rows}
+
+
+def rules_by_site() -> dict[int, tuple[Rule, ...]]:
+    """Return the rules of every site, the tables of the sites above it included.
+
+    Where a table is adopted for some days only, its rules are valid on those days only.
+    """
+    by_table: dict[int, list[Rule]] = defaultdict(list)
+    for version in current_versions().values():
+        by_table[version.table_id].append(version.rule)
+    adopted: dict[int, dict[int, list[Days]]] = defaultdict(lambda: defaultdict(list))
+    for row in Adoption.objects.all():
+        adopted[row.site_id][row.table_id].append((row.adopted_from, row.adopted_until))
+    return {site: _rules_of(chain, adopted, by_table) for site, chain in with_sites_above().items()}
+
+
+def _rules_of(
+    chain: Iterable[int],
+    adopted: Mapping[int, Mapping[int, list[Days]]],
+    by_table: Mapping[int, list[Rule]],
+) -> tuple[Rule, ...]:
+    days: dict[int, list[Days]] = defaultdict(list)
+    for site in chain:
+        for table, spans in adopted.get(site, {}).items():
+            days[table] += spans
+    return tuple(
+        within
+        for table, spans in sorted(days.items())
+        for rule in by_table.get(table, ())
+        for within in _within(rule, _joined(spans))
+    )
+
+
+def _joined(spans: list[Days]) -> list[Days]:
+    """Return spans of days without overlap or touch, in order."""
+    joined: list[Days] = []
+    for start, end in sorted(spans, key=lambda span: span[0] or date.min):
+        if joined and (joined[-1][1] is None or (start or date.min) <= joined[-1][1]):
+            before, until = joined[-1]
+            joined[-1] = (before, None if until is None or end is None else max(until, end))
+        else:
+            joined.append((start, end))
+    return joined
+
+
+def _within(rule: Rule, spans: list[Days]) -> Iterable[Rule]:
+    """Yield the rule, valid on the days on which its table is adopted."""
+    for start, end in spans:
+        if start is None and end is None:
+            yield rule
+            continue
+        valid_from = max(rule.valid_from or date.min, start or date.min)
+        valid_until = min(rule.valid_until or date.max, end or date.max)
+        if valid_from < valid_until:
+            yield replace(
+                rule,
+                valid_from=None if valid_from == date.min else valid_from,
+                valid_until=None if valid_until == date.max else valid_until,
+            )
+
+
+def cautions_of(tables: Iterable[str]) -> tuple[str, ...]:
+    """Return the cautions of rule tables by their names, each once."""
+    rows = RuleTable.objects.filter(name__in=set(tables))
+    return tuple(dict.fromkeys(rows.values_list("caution", flat=True)))
+
+
+def known_tasks() -> frozenset[str]:
+    """Return every task and event: those of the trade and those the loaded tables name."""
+    named = set(COMMON_TASKS)
+    for version in current_versions().values():
+        rule = version.rule
+        named |= {*rule.passes, *rule.after}
+        named |= {rule.counts} if rule.counts else set()
+    return frozenset(named)
+
+
+def asked_tasks() -> list[str]:
+    """Return the tasks that some loaded rule asks for, in alphabetical order."""
+    tasks = RuleVersion.objects.filter(replaced_at=None).order_by("task")
+    return list(tasks.values_list("task", flat=True).distinct())
