@@ -1,0 +1,339 @@
+"""Forms that write: a service, an item, a site."""
+
+import re
+import uuid
+import zoneinfo
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from registry.items.models import Item
+from registry.items.pure import Construction, Fibre, Kind
+from registry.sites.models import Site
+from servicing.due.actions import Service
+from servicing.due.forms.questions import DayField, words
+from servicing.rules.models import RuleTable
+
+READING_ROWS = 4
+OUTCOMES = [
+    ("pass", "pass: done, and found good"),
+    ("fail", "fail: out of service until it passes"),
+    ("condemned", "condemned: never to be used again"),
+]
+_MONTH = re.compile(r"(\d{4})-(\d{2})")
+
+
+class ServiceForm(forms.Form):
+    """A task that was done to an item. `key` makes one record of a form sent twice."""
+
+    key = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    task = forms.ChoiceField(
+        label="Task", error_messages={"required": "Task: choose what was done."}
+    )
+    done_on = DayField("Done on")
+    outcome = forms.ChoiceField(
+        label="Outcome",
+        choices=OUTCOMES,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Outcome: choose pass, fail or condemned."},
+    )
+    performed_by = forms.CharField(
+        label="Done by",
+        max_length=120,
+        error_messages={"required": "Done by: write the name of who did the work."},
+    )
+    part_made_on = DayField(
+        "Renewed part made on",
+        required=False,
+        help_text="Where a part was renewed: the made date on it, for shelf time counts.",
+    )
+    note = forms.CharField(
+        label="Note",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def __init__(self, *args: Any, tasks: Iterable[str], today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["task"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = words(tasks, "choose a task")
+        self.today = today
+        self.fields["key"].initial = uuid.uuid4().hex
+        self.fields["done_on"].initial = today
+        for number in range(1, READING_ROWS + 1):
+            self.fields[f"reading_{number}"] = forms.CharField(
+                label=f"Reading {number}: what was measured",
+                required=False,
+                max_length=60,
+                widget=forms.TextInput(attrs={"list": "reading-names"}),
+            )
+            self.fields[f"value_{number}"] = forms.CharField(
+                label=f"Reading {number}: value and unit",
+                required=False,
+                max_length=40,
+                widget=forms.TextInput(attrs={"autocomplete": "off"}),
+            )
+
+    def clean_done_on(self) -> date:
+        done_on: date = self.cleaned_data["done_on"]
+        if done_on > self.today:
+            raise forms.ValidationError(
+                f"Done on: {done_on} is in the future; today at the site is {self.today}."
+            )
+        return done_on
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for number in range(1, READING_ROWS + 1):
+            name, value = data.get(f"reading_{number}"), data.get(f"value_{number}")
+            if bool(name) != bool(value):
+                empty = f"value_{number}" if name else f"reading_{number}"
+                self.add_error(
+                    empty, f"Reading {number}: write both what was measured and the value."
+                )
+        return data
+
+    def readings_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        """Return the reading fields in pairs."""
+        numbers = range(1, READING_ROWS + 1)
+        return [(self[f"reading_{number}"], self[f"value_{number}"]) for number in numbers]
+
+    def service(self) -> Service:
+        """Return the service as typed; the values of readings keep their text."""
+        data = self.cleaned_data
+        pairs = ((data[f"reading_{n}"], data[f"value_{n}"]) for n in range(1, READING_ROWS + 1))
+        return Service(
+            task=data["task"],
+            done_on=data["done_on"],
+            outcome=data["outcome"],
+            performed_by=data["performed_by"],
+            note=data["note"],
+            readings=tuple((name, value) for name, value in pairs if name),
+            part_made_on=data["part_made_on"],
+        )
+
+
+class NumberField(forms.DecimalField):
+    """A number with a unit; a comma is as good as a point."""
+
+    def __init__(self, label: str, unit: str, low: str, high: str, places: int = 3) -> None:
+        super().__init__(
+            label=label,
+            required=False,
+            min_value=Decimal(low),
+            max_value=Decimal(high),
+            decimal_places=places,
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+            error_messages={
+                "invalid": f"{label}: write a number in {unit}, such as 6.8.",
+                "min_value": f"{label}: it must be at least {low} {unit}.",
+                "max_value": f"{label}: it must be at most {high} {unit}.",
+                "max_decimal_places": f"{label}: write at most {places} decimals.",
+            },
+        )
+        self.unit = unit
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = value.strip().replace(",", ".") if isinstance(value, str) else value
+        number: Decimal | None = super().to_python(text)
+        return number
+
+
+def _text(label: str, length: int, *, required: bool = False, **options: Any) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=length,
+        required=required,
+        error_messages={"required": f"{label}: write it as it stands on the item."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        **options,
+    )
+
+
+class ItemForm(forms.Form):
+    """What is known of an item."""
+
+    tag = _text("Tag", 64, required=True)
+    kind = forms.ChoiceField(
+        label="Kind",
+        choices=words(Kind, "choose a kind"),
+        error_messages={"required": "Kind: choose what it is."},
+    )
+    maker = _text("Maker", 80, required=True)
+    model = _text("Model", 80)
+    serial = _text("Serial", 64, required=True)
+    site = forms.ModelChoiceField(
+        Site.objects.all(),
+        label="Site",
+        error_messages={"required": "Site: choose where it is kept."},
+    )
+    made_on = _text("Made on", 10, help_text="YYYY-MM-DD, or YYYY-MM where only the month is known")
+    in_service_on = DayField("In service on", required=False)
+    working_pressure_bar = NumberField("Working pressure", "bar", "1", "1000", 2)
+    connection = _text("Connection", 40)
+    size = _text("Size", 20)
+    specification = _text(
+        "Specification", 40, help_text="as stamped, with hyphens for spaces, such as EN-12245"
+    )
+    construction = forms.ChoiceField(
+        label="Construction", required=False, choices=words(Construction, "not known")
+    )
+    fibre = forms.ChoiceField(label="Fibre", required=False, choices=words(Fibre, "none"))
+    marks = _text("Marks", 60, help_text="separated by ; such as plus;star")
+    water_capacity_l = NumberField("Water capacity", "L", "0.1", "150")
+    test_pressure_bar = NumberField("Test pressure", "bar", "1", "1500", 2)
+    tare_kg = NumberField("Tare mass", "kg", "0.1", "200")
+    ree_ml = NumberField("Rejection elastic expansion", "mL", "0.1", "5000")
+    design_life_years = forms.IntegerField(
+        label="Design life",
+        required=False,
+        min_value=1,
+        max_value=60,
+        help_text="years, as marked; leave it empty where the life is not limited",
+        error_messages={
+            "invalid": "Design life: write whole years, such as 15.",
+            "min_value": "Design life: it must be at least 1 year.",
+            "max_value": "Design life: more than 60 years can't be meant.",
+        },
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+
+    CYLINDER_ONLY = (
+        *("specification", "construction", "fibre", "water_capacity_l"),
+        *("test_pressure_bar", "tare_kg", "ree_ml"),
+    )
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def general_fields(self) -> list[forms.BoundField]:
+        """Return the fields of every kind."""
+        return [field for field in self if field.name not in self.CYLINDER_ONLY]
+
+    def cylinder_fields(self) -> list[forms.BoundField]:
+        """Return the fields of cylinders."""
+        return [self[name] for name in self.CYLINDER_ONLY]
+
+    def clean_specification(self) -> str:
+        text: str = self.cleaned_data["specification"]
+        if " " in text:
+            raise forms.ValidationError(
+                f"Specification: write hyphens for spaces: {'-'.join(text.split())}."
+            )
+        return text
+
+    def clean_marks(self) -> list[str]:
+        return sorted(
+            {word for part in self.cleaned_data["marks"].split(";") if (word := part.strip())}
+        )
+
+    def clean_made_on(self) -> tuple[date | None, bool]:
+        """Return the day, and whether only its month is known."""
+        text = self.cleaned_data["made_on"]
+        if not text:
+            return None, False
+        month = _MONTH.fullmatch(text)
+        try:
+            day = date(int(month[1]), int(month[2]), 1) if month else date.fromisoformat(text)
+        except ValueError as error:
+            raise forms.ValidationError(
+                "Made on: write a day that exists, such as 2019-06-25, or a month, such as 2019-06."
+            ) from error
+        if not date(1900, 1, 1) <= day <= self.today:
+            raise forms.ValidationError(
+                f"Made on: it must be between 1900 and today, {self.today}."
+            )
+        return day, month is not None
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        made = (data.get("made_on") or (None, False))[0]
+        in_service = data.get("in_service_on")
+        if made and in_service and in_service < made:
+            self.add_error("in_service_on", f"In service on: it was made later, on {made}.")
+        if data.get("kind") and data["kind"] != Kind.CYLINDER:
+            for name in self.CYLINDER_ONLY:
+                if data.get(name):
+                    label = self.fields[name].label
+                    self.add_error(name, f"{label}: only cylinders have one; leave it empty.")
+        test, working = data.get("test_pressure_bar"), data.get("working_pressure_bar")
+        if test and working and test < working:
+            self.add_error(
+                "test_pressure_bar",
+                f"Test pressure: {test} bar is below the working pressure, {working} bar.",
+            )
+        return data
+
+    def attributes(self) -> dict[str, Any]:
+        """Return the values for `registry.items.actions.ATTRIBUTES`."""
+        data = dict(self.cleaned_data)
+        made_on, made_to_month = data.pop("made_on")
+        for name in ("tag", "kind", "maker", "model", "site"):
+            data.pop(name)
+        return {**data, "made_on": made_on, "made_to_month": made_to_month}
+
+    @staticmethod
+    def initial_for(item: Item) -> dict[str, Any]:
+        """Return what the form shows of an item."""
+        shown = {name: getattr(item, name) for name in ItemForm.base_fields if name in _OWN}
+        made = item.made_on and (
+            f"{item.made_on:%Y-%m}" if item.made_to_month else item.made_on.isoformat()
+        )
+        numbers = {
+            name: format(value.normalize(), "f")
+            for name, value in shown.items()
+            if isinstance(value, Decimal)
+        }
+        more = {"kind": item.type.kind, "model": item.type.model, "marks": ";".join(item.marks)}
+        return {**shown, **numbers, **more, "made_on": made or ""}
+
+
+_OWN = {field.name for field in Item._meta.get_fields()}
+
+
+class SiteForm(forms.Form):
+    """A site, its place in the tree, its time zone and the rule tables it adopts."""
+
+    code = _text("Code", 40, required=True)
+    name = _text("Name", 120, required=True)
+    parent = forms.ModelChoiceField(
+        Site.objects.all(), label="Part of", required=False, empty_label="nothing: it stands alone"
+    )
+    timezone = forms.ChoiceField(label="Time zone")
+    tables = forms.ModelMultipleChoiceField(
+        RuleTable.objects.all(),
+        label="Rule tables it follows, on all days",
+        required=False,
+        to_field_name="name",
+        widget=forms.CheckboxSelectMultiple,
+        help_text="It follows those of the sites above it as well.",
+    )
+
+    def __init__(self, *args: Any, site: Site | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["timezone"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = [(zone, zone) for zone in sorted(zoneinfo.available_timezones())]
+        self.site = site
+
+    def clean_code(self) -> str:
+        code: str = self.cleaned_data["code"]
+        taken = Site.objects.filter(code=code).exclude(pk=self.site and self.site.pk)
+        if taken.exists():
+            raise forms.ValidationError(f"Code: {code} is taken by another site.")
+        return code
+
+    def clean_parent(self) -> Site | None:
+        parent: Site | None = self.cleaned_data["parent"]
+        above = parent
+        while above is not None:
+            if self.site is not None and above.pk == self.site.pk:
+                raise forms.ValidationError("Part of: a site can't be part of itself.")
+            above = above.parent
+        return parent

@@ -1,0 +1,119 @@
+"""Forms that ask: which obligations, which items, as of which day."""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from registry.items.pure import Kind
+from registry.sites.models import Site
+from registry.sites.queries import in_tree_order
+from servicing.due.pure.obligations import StandingWord, State
+from servicing.due.queries import DueQuestion
+
+EARLIEST, LATEST = date(1950, 1, 1), date(2150, 12, 31)
+
+
+def words(values: Iterable[str], empty: str) -> list[tuple[str, str]]:
+    """Return choices of bare words behind one that means all."""
+    return [("", empty), *((value, value.replace("-", " ")) for value in values)]
+
+
+def site_choices() -> list[tuple[str, str]]:
+    """Return the sites as a tree, for a choice that may stay empty."""
+    rows = ((site.code, "  " * depth + site.name) for depth, site in in_tree_order())
+    return [("", "all sites"), *rows]
+
+
+class DayField(forms.DateField):
+    """A day as ISO text or from the browser's calendar, within a span that makes sense."""
+
+    def __init__(self, label: str, **options: Any) -> None:
+        super().__init__(
+            label=label,
+            input_formats=["%Y-%m-%d", "%d %b %Y", "%d %B %Y"],
+            widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+            error_messages={
+                "invalid": f"{label}: write a day that exists, such as 2026-03-25.",
+                "required": f"{label}: write a day, such as 2026-03-25.",
+            },
+            **options,
+        )
+
+    def clean(self, value: Any) -> date | None:
+        day: date | None = super().clean(value)
+        if day is not None and not EARLIEST <= day <= LATEST:
+            raise forms.ValidationError(f"{self.label}: the year {day.year} can't be meant.")
+        return day
+
+
+class AsOfForm(forms.Form):
+    """The day a page is asked about; empty is today at the site."""
+
+    on = DayField("As of", required=False)
+
+
+class DueForm(forms.Form):
+    """The sentence above the list of obligations."""
+
+    task = forms.ChoiceField(label="Task", required=False)
+    kind = forms.ChoiceField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    state = forms.ChoiceField(label="State", required=False)
+    site = forms.ChoiceField(label="Site", required=False)
+    since = DayField("Due from", required=False)
+    until = DayField("Due up to", required=False)
+    on = DayField("As of", required=False)
+
+    def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._choose("task", words(tasks, "all tasks"))
+        self._choose("state", words(State, "in any state"))
+        self._choose("site", site_choices())
+
+    def _choose(self, name: str, choices: list[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = choices
+
+    def question(self) -> DueQuestion:
+        """Return what the list is asked for."""
+        asked = self.cleaned_data
+        site = Site.objects.filter(code=asked["site"]).first() if asked["site"] else None
+        return DueQuestion(
+            on=asked["on"],
+            site=site,
+            kind=asked["kind"],
+            task=asked["task"],
+            state=asked["state"],
+            since=asked["since"],
+            until=asked["until"],
+        )
+
+    def sentence(self) -> str:
+        """Return the question in words, as papers print it."""
+        asked = self.question()
+        task = asked.task.replace("-", " ") or "all tasks"
+        parts = [task, f"of every {asked.kind}" if asked.kind else "of all kinds"]
+        parts.append(f"at {asked.site.name}" if asked.site else "at all sites")
+        parts += [f"that are {asked.state.replace('-', ' ')}"] if asked.state else []
+        parts += [f"due from {asked.since}"] if asked.since else []
+        parts += [f"due up to {asked.until}"] if asked.until else []
+        return " ".join(parts)
+
+
+class ItemSearchForm(forms.Form):
+    """The sentence above the list of items."""
+
+    kind = forms.ChoiceField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    standing = forms.ChoiceField(
+        label="Standing", required=False, choices=words(StandingWord, "of any standing")
+    )
+    site = forms.ChoiceField(label="Site", required=False)
+    text = forms.CharField(label="Tag, serial, maker or model", required=False, max_length=80)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["site"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = site_choices()

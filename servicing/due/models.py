@@ -1,0 +1,67 @@
+"""Due dates as stored: the engine's answer for every day from the latest record on.
+
+Everything here can be computed again from items, rules and records; nothing depends on
+today. The state (overdue, due soon) is never stored, for it depends on the day.
+"""
+
+from datetime import date
+
+from django.db import models
+from django.db.models import Q
+
+
+def holding(on: date, prefix: str = "") -> Q:
+    """Return the condition that a stored row holds on a day.
+
+    prefix: the way to the row from the model that is asked, such as `obligations__`.
+    """
+    start, end = f"{prefix}holds_from", f"{prefix}holds_until"
+    started = Q(**{start: None}) | Q(**{f"{start}__lte": on})
+    return started & (Q(**{end: None}) | Q(**{f"{end}__gt": on}))
+
+
+class DueSpan(models.Model):
+    """The standing of an item from `holds_from` (inclusive) until `holds_until` (exclusive)."""
+
+    item = models.ForeignKey("registry.Item", models.CASCADE, related_name="due_spans")
+    holds_from = models.DateField(null=True)
+    holds_until = models.DateField(null=True)
+    standing = models.CharField(max_length=15)
+    since_on = models.DateField(null=True)
+    task = models.CharField(max_length=60, blank=True)
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("item", "holds_from")
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.standing} from {self.holds_from}"
+
+
+class StoredObligation(models.Model):
+    """One task an item owes, with the rule that decides its date.
+
+    due_on: the last good day; empty where it can't be determined. soon_on: the first
+    day that counts as due soon.
+    """
+
+    item = models.ForeignKey("registry.Item", models.CASCADE, related_name="obligations")
+    holds_from = models.DateField(null=True)
+    holds_until = models.DateField(null=True)
+    task = models.CharField(max_length=60)
+    due_on = models.DateField(null=True)
+    soon_on = models.DateField(null=True)
+    rule = models.ForeignKey("servicing.RuleVersion", models.PROTECT, related_name="+")
+    counted_from = models.CharField(max_length=12, blank=True)
+    basis_on = models.DateField(null=True)
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("due_on", "item", "task")
+        indexes = [
+            # The work list and the months ahead read by due date.
+            models.Index(fields=["due_on", "task"], name="obligation_due"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.task} due {self.due_on}"

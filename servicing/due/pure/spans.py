@@ -1,0 +1,56 @@
+"""The same answer for every day at once: which obligations hold from when to when.
+
+What an item owes changes with its records, and, without anybody writing anything,
+on the days when a rule comes into force or ends and on the day the item was made.
+Between two such days the answer stays the same, so a handful of spans holds it for
+all days from the latest record on; only the state still depends on the day.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from servicing.due.pure.obligations import (
+    Item,
+    Obligation,
+    Record,
+    Standing,
+    obligations,
+    standing,
+)
+from servicing.rules.pure.rule import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What holds from `start` (inclusive) until `end` (exclusive); None is open."""
+
+    start: date | None
+    end: date | None
+    standing: Standing
+    obligations: tuple[Obligation, ...]
+
+
+def spans(item: Item, records: Sequence[Record], rules: Sequence[Rule]) -> tuple[Span, ...]:
+    """Return the spans from the day of the latest record on (from ever, without one)."""
+    matching = [rule for rule in rules if rule.matches(item.attributes)]
+    latest = max((record.done_on for record in records), default=None)
+    edges: list[date | None] = [latest, *_edges(item, matching, latest)]
+    found: list[Span] = []
+    for start, end in zip(edges, [*edges[1:], None], strict=True):
+        day = start or (end - timedelta(days=1) if end else date.max)
+        owed = obligations(item, records, matching, day)
+        stands = standing(records, matching, item, day)
+        if found and (found[-1].standing, found[-1].obligations) == (stands, owed):
+            found[-1] = Span(found[-1].start, end, stands, owed)
+        else:
+            found.append(Span(start, end, stands, owed))
+    return tuple(found)
+
+
+def _edges(item: Item, rules: Sequence[Rule], latest: date | None) -> list[date]:
+    """Return the days after the latest record on which the answer may change, in order."""
+    days = {item.made_on or item.in_service_on}
+    for rule in rules:
+        days |= {rule.valid_from, rule.valid_until}
+    return sorted(day for day in days if day and (latest is None or day > latest))

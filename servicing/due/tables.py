@@ -1,0 +1,97 @@
+"""What lists show."""
+
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.db.models import F, QuerySet
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from registry.sites.clock import today_in
+from servicing.due.models import StoredObligation
+from servicing.due.pure.obligations import state
+from servicing.due.queries import DueRow
+
+DATE = {"th": {"class": "orderable date"}, "td": {"class": "date"}}
+PAGE = 50
+
+
+def stamp(due_on: date | None, word: str) -> SafeString:
+    """Return the date stamp as a table shows it."""
+    return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
+
+
+class WordColumn(tables.Column):
+    """A word of the trade with its hyphens as spaces."""
+
+    def render(self, value: str) -> str:
+        return value.replace("-", " ")
+
+
+class DueTable(tables.Table):
+    """Obligations: stored rows of today, or rows computed for another day."""
+
+    counted = ("obligation", "obligations")
+    caption = "Obligations"
+
+    due_on = tables.Column("Due", attrs=DATE, empty_values=())
+    tag = tables.Column("Tag", linkify=lambda record: reverse("item", args=[record.item_id]))
+    kind = WordColumn("Kind")
+    task = WordColumn("Task")
+    site = tables.Column("Site")
+    source = tables.Column("Source", orderable=False)
+    basis_on = tables.Column("Counted from", attrs=DATE)
+
+    class Meta:
+        empty_text = "Nothing falls under this sentence."
+
+    def render_due_on(self, record: DueRow | StoredObligation) -> SafeString:
+        if isinstance(record, DueRow):
+            return stamp(record.due_on, record.state)
+        today = today_in(record.timezone)  # type: ignore[attr-defined]
+        return stamp(record.due_on, state(record.due_on, record.soon_on, today))
+
+    def render_basis_on(self, record: Any, value: date) -> str:
+        return f"{record.counted_from.replace('-', ' ')} {value.day} {value:%b %Y}"
+
+    def order_due_on(
+        self, rows: QuerySet[StoredObligation], is_descending: bool
+    ) -> tuple[QuerySet[StoredObligation], bool]:
+        """Those without a date come first, on either engine."""
+        due = (
+            F("due_on").desc(nulls_last=True)
+            if is_descending
+            else F("due_on").asc(nulls_first=True)
+        )
+        return rows.order_by(due, "site", "tag", "task"), True
+
+
+class ItemTable(tables.Table):
+    """Items with their standing today and what is due first."""
+
+    counted = ("item", "items")
+    caption = "Items"
+
+    tag = tables.Column("Tag", linkify=True)
+    kind = WordColumn("Kind", accessor="type__kind")
+    maker = tables.Column("Maker")
+    model = tables.Column("Model", accessor="type__model")
+    serial = tables.Column("Serial")
+    site = tables.Column("Site", accessor="site__code")
+    standing = tables.Column("Standing", empty_values=())
+    next_task = WordColumn("Next task", orderable=False)
+    next_due = tables.Column("Due", attrs=DATE, empty_values=())
+
+    class Meta:
+        empty_text = "No item falls under this sentence."
+
+    def render_standing(self, value: str | None) -> SafeString:
+        return render_to_string("parts/state.html", {"state": value or "in-service"})
+
+    def render_next_due(self, record: Any) -> SafeString | str:
+        if not record.next_task:
+            return "nothing asked"
+        today = today_in(record.site.timezone)
+        return stamp(record.next_due, state(record.next_due, record.next_soon, today))

@@ -1,0 +1,21 @@
+"""Addresses of the pages about items, obligations, sites and rules."""
+
+from django.urls import path
+
+from servicing.due.views import home, items, lists, services, sites
+
+urlpatterns = [
+    path("", home.home, name="home"),
+    path("find/", home.find, name="find"),
+    path("due/", lists.due_list, name="due-list"),
+    path("items/", lists.item_list, name="item-list"),
+    path("items/add/", items.item_add, name="item-add"),
+    path("items/<int:pk>/", items.item_page, name="item"),
+    path("items/<int:pk>/edit/", items.item_edit, name="item-edit"),
+    path("items/<int:pk>/service/", services.log_service_view, name="log-service"),
+    path("items/<int:pk>/records/<int:position>/", services.record_page, name="record"),
+    path("sites/", sites.site_list, name="site-list"),
+    path("sites/add/", sites.site_add, name="site-add"),
+    path("sites/<int:pk>/edit/", sites.site_edit, name="site-edit"),
+    path("rules/", sites.rule_list, name="rule-list"),
+]

@@ -1,0 +1,114 @@
+"""The first page, by role, and finding an item by what was scanned."""
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from registry.items.queries import items_marked, near_marks
+from registry.people.pure import Role
+from registry.people.queries import PersonRequest, Viewer, for_roles, viewer_of
+from registry.sites.clock import today_anywhere, today_at
+from registry.sites.queries import in_tree_order
+from servicing.due.forms.questions import AsOfForm
+from servicing.due.queries import (
+    DueQuestion,
+    Month,
+    months_ahead,
+    state_counts,
+    stored_row,
+    stored_rows,
+)
+
+EVERYONE = for_roles(*Role)
+WORK_ROWS = 40
+
+
+@EVERYONE
+def home(request: PersonRequest) -> HttpResponse:
+    """Show the page that this person's day begins with."""
+    viewer = viewer_of(request.user)
+    pages = {Role.TECHNICIAN: _bench, Role.MANAGER: _fleet, Role.AUDITOR: _audit}
+    template, context = pages[viewer.role](viewer)
+    return render(request, template, context)
+
+
+def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
+    work = stored_rows(DueQuestion(site=viewer.site)).exclude(
+        pk__in=stored_rows(DueQuestion(site=viewer.site, state="current")).values("pk")
+    )
+    return "servicing/due/home_technician.html", {
+        "rows": [stored_row(row) for row in work[:WORK_ROWS]],
+        "many": work.count(),
+        "counts": state_counts(viewer.site),
+        "today": today_at(viewer.site) if viewer.site else today_anywhere(),
+    }
+
+
+def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
+    today = today_at(viewer.site) if viewer.site else today_anywhere()
+    ahead = months_ahead(today)
+    return "servicing/due/home_manager.html", {
+        "counts": state_counts(None),
+        "bars": _bars(ahead),
+        "by_site": _by_site(ahead),
+        "today": today,
+    }
+
+
+def _bars(ahead: list[Month]) -> list[dict[str, Any]]:
+    """Return a bar for each month; its link lists what falls due up to the month's end."""
+    tallest = max((month.count for month in ahead), default=0) or 1
+    return [
+        {
+            "word": f"{month.first:%b}",
+            "title": f"{month.first:%B %Y}",
+            "count": month.count,
+            "share": round(100 * month.count / tallest, 1),
+            "href": f"{reverse('due-list')}?since={month.first}&until={month.last}",
+        }
+        for month in ahead
+    ]
+
+
+def _by_site(ahead: list[Month]) -> list[dict[str, Any]]:
+    """Return a row for each site at which something falls due, in the tree's order."""
+    busy = {code for month in ahead for code in month.by_site}
+    rows = []
+    for _, site in in_tree_order():
+        if site.code in busy:
+            cells = [
+                {"title": f"{month.first:%B %Y}", "count": month.by_site.get(site.code, 0)}
+                for month in ahead
+            ]
+            total = sum(month.by_site.get(site.code, 0) for month in ahead)
+            rows.append({"code": site.code, "name": site.name, "cells": cells, "sum": total})
+    return rows
+
+
+def _audit(viewer: Viewer) -> tuple[str, dict[str, Any]]:
+    today = today_at(viewer.site) if viewer.site else today_anywhere()
+    return "servicing/due/home_auditor.html", {
+        "as_of": AsOfForm(initial={"on": today}),
+        "counts": state_counts(None),
+        "today": today,
+    }
+
+
+@EVERYONE
+def find(request: HttpRequest) -> HttpResponse:
+    """Go to the item that a scan or typed text names, or say what was read and what is near.
+
+    Leading zeros and case are part of a tag: 00123 and 123 are two tags.
+    """
+    text = request.GET.get("q", "")[:200].strip()
+    as_of = AsOfForm(request.GET)
+    on = as_of.cleaned_data["on"] if as_of.is_valid() else None
+    found = items_marked(text) if text else []
+    if len(found) == 1:
+        query = f"?{urlencode({'on': on})}" if on else ""
+        return redirect(reverse("item", args=[found[0].pk]) + query)
+    context = {"text": text, "found": found, "near": near_marks(text) if text else [], "on": on}
+    return render(request, "servicing/due/find.html", context, status=200 if found else 404)

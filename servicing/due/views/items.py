@@ -1,0 +1,110 @@
+"""One item: its page, and registering or changing it."""
+
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.items.models import Item
+from registry.people.pure import Role
+from registry.people.queries import PersonRequest, for_roles
+from registry.sites.clock import today_anywhere, today_at
+from servicing.due.actions import save_item
+from servicing.due.forms.entries import ItemForm
+from servicing.due.forms.questions import AsOfForm
+from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
+from servicing.due.queries import attributes_shown, explained
+from servicing.due.views.home import EVERYONE
+from servicing.ledger.queries import chain_head, history_of
+from servicing.rules.queries import cautions_of
+
+MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
+
+
+def item_or_404(pk: int) -> Item:
+    """Return an item with its type and site, else 404."""
+    return get_object_or_404(Item.objects.select_related("type", "site"), pk=pk)
+
+
+@EVERYONE
+def item_page(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show what an item needs on a day, by which rule, and its history."""
+    item = item_or_404(pk)
+    today = today_at(item.site)
+    as_of = AsOfForm(request.GET)
+    on = (as_of.is_valid() and as_of.cleaned_data["on"]) or today
+    standing, tasks = explained(item, on)
+    kept = [task.obligation for task in tasks if not task.dropped]
+    tables = {c.rule.table for task in tasks for c in task.obligation.candidates}
+    context = {
+        "item": item,
+        "on": on,
+        "today": today,
+        "as_of": AsOfForm(initial={"on": on}),
+        "standing": standing,
+        "answer": answer(item.tag, standing, kept, on),
+        "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
+        "tasks": [_shown(task, on) for task in tasks],
+        "records": history_of(item).until(on),
+        "chain_head": chain_head(item),
+        "attributes": attributes_shown(item),
+        "cautions": cautions_of(tables),
+    }
+    return render(request, "servicing/due/item.html", context)
+
+
+def _shown(task: Explained, on: date) -> dict[str, object]:
+    owed = task.obligation
+    return {
+        "task": owed.task,
+        "due_on": owed.due_on,
+        "state": owed.state(on),
+        "dropped": task.dropped,
+        "rule": owed.rule,
+        "asks": how_often(owed.rule),
+        "candidates": [
+            {"rule": c.rule, "due_on": c.due_on, "sum": arithmetic(c), "asks": how_often(c.rule)}
+            for c in owed.candidates
+        ],
+    }
+
+
+@MAY_RECORD
+def item_add(request: PersonRequest) -> HttpResponse:
+    """Register an item."""
+    form = ItemForm(
+        request.POST or None, today=today_anywhere(), initial={"tag": request.GET.get("tag", "")}
+    )
+    return _save(request, form, Item())
+
+
+@MAY_RECORD
+def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
+    """Change what is known of an item."""
+    item = item_or_404(pk)
+    initial = ItemForm.initial_for(item)
+    form = ItemForm(request.POST or None, today=today_at(item.site), initial=initial)
+    return _save(request, form, item)
+
+
+def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            saved = save_item(
+                item,
+                tag=data["tag"],
+                kind=data["kind"],
+                maker=data["maker"],
+                model=data["model"],
+                site=data["site"],
+                attributes=form.attributes(),
+            )
+            return redirect(saved)
+        except ValidationError as problem:
+            for message in problem.messages:
+                form.add_error(None, message)
+    status = 422 if form.errors else 200
+    context = {"form": form, "item": item, "section": "items"}
+    return render(request, "servicing/due/item_form.html", context, status=status)

@@ -1,0 +1,60 @@
+"""Lists: obligations and items, with filter and order in the address."""
+
+from typing import Any
+
+from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import render
+from django_tables2 import RequestConfig
+
+from registry.people.queries import PersonRequest
+from registry.sites.models import Site
+from registry.sites.queries import with_sites_below
+from servicing.due.forms.questions import DueForm, ItemSearchForm
+from servicing.due.queries import DueQuestion, due_rows, items_with_due, stored_rows
+from servicing.due.tables import PAGE, DueTable, ItemTable
+from servicing.due.views.home import EVERYONE
+from servicing.rules.queries import asked_tasks
+
+
+@EVERYONE
+def due_list(request: PersonRequest) -> HttpResponse:
+    """Show obligations: today's from the store, another day's computed afresh."""
+    form = DueForm(request.GET, tasks=asked_tasks())
+    question = form.question() if form.is_valid() else DueQuestion()
+    rows: Any = due_rows(question) if question.on else stored_rows(question)
+    table = DueTable(rows)
+    RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+    context = {"form": form, "table": table, "question": question, "query": request.GET.urlencode()}
+    status = 422 if form.errors else 200
+    return render(request, "servicing/due/due_list.html", context, status=status)
+
+
+@EVERYONE
+def item_list(request: PersonRequest) -> HttpResponse:
+    """Show items with their standing and what is due first."""
+    form = ItemSearchForm(request.GET)
+    items = items_with_due()
+    if form.is_valid():
+        items = items.filter(_item_filter(form.cleaned_data))
+        if form.cleaned_data["standing"]:
+            items = items.filter(standing=form.cleaned_data["standing"])
+    table = ItemTable(items)
+    RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+    return render(request, "servicing/due/item_list.html", {"form": form, "table": table})
+
+
+def _item_filter(asked: dict[str, Any]) -> Q:
+    found = Q()
+    if asked["kind"]:
+        found &= Q(type__kind=asked["kind"])
+    if asked["site"]:
+        found &= Q(site__in=with_sites_below(Site.objects.get(code=asked["site"])))
+    if text := asked["text"]:
+        found &= (
+            Q(tag__icontains=text)
+            | Q(serial__icontains=text)
+            | Q(maker__icontains=text)
+            | Q(type__model__icontains=text)
+        )
+    return found

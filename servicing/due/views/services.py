@@ -1,0 +1,100 @@
+"""Logging a service: type it, check what it moves, enter it, see what comes next."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.items.models import Item
+from registry.people.queries import PersonRequest, viewer_of
+from registry.sites.clock import today_at
+from servicing.due.actions import Effect, ServiceRefused, effect_of, log_service
+from servicing.due.forms.entries import ServiceForm
+from servicing.due.pure.obligations import Obligation
+from servicing.due.queries import explained, owed
+from servicing.due.views.home import EVERYONE
+from servicing.due.views.items import MAY_RECORD, item_or_404
+from servicing.ledger.actions import EntryKeyUsedTwice
+from servicing.ledger.queries import history_of, reading_names
+from servicing.rules.queries import known_tasks
+
+
+@MAY_RECORD
+def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take a service; first show what it moves, then, confirmed, enter it."""
+    item = item_or_404(pk)
+    form = ServiceForm(
+        request.POST or None,
+        tasks=_tasks(item),
+        today=today_at(item.site),
+        initial={
+            "performed_by": viewer_of(request.user).name,
+            "task": request.GET.get("task", ""),
+        },
+    )
+    effect = None
+    if form.is_valid() and request.POST.get("step") != "change":
+        try:
+            if request.POST.get("step") == "enter":
+                record = log_service(
+                    item=item,
+                    service=form.service(),
+                    user=request.user,
+                    entry_key=form.cleaned_data["key"],
+                )
+                return redirect("record", pk=item.pk, position=record.position)
+            effect = effect_of(item, form.service())
+        except (ServiceRefused, EntryKeyUsedTwice) as problem:
+            form.add_error(None, str(problem))
+    context: dict[str, Any] = {"item": item, "form": form, "section": "items"}
+    if effect is not None:
+        rows = _changes(effect, item)
+        return render(request, "servicing/due/service_check.html", {**context, "rows": rows})
+    context["reading_names"] = reading_names()
+    status = 422 if form.errors and request.POST.get("step") != "change" else 200
+    return render(request, "servicing/due/service_form.html", context, status=status)
+
+
+@EVERYONE
+def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
+    """Show one record, and what is due next. The address can be opened at any time."""
+    item = item_or_404(pk)
+    record = get_object_or_404(history_of(item), position=position)
+    today = today_at(item.site)
+    context = {
+        "item": item,
+        "record": record,
+        "next": [(o.due_on, o.state(today), o.task) for o in owed(item, today)[:3]],
+        "section": "items",
+    }
+    return render(request, "servicing/due/record.html", context)
+
+
+def _tasks(item: Item) -> list[str]:
+    """Return the tasks to choose from: those the item owes first, then all others."""
+    _, tasks = explained(item, today_at(item.site))
+    first = [task.obligation.task for task in tasks]
+    return [*first, *sorted(known_tasks() - set(first))]
+
+
+def _changes(effect: Effect, item: Item) -> list[dict[str, object]]:
+    """Return each task with its date before and after, those that move first."""
+    today = today_at(item.site)
+    before = {o.task: o for o in effect.before}
+    after = {o.task: o for o in effect.after}
+    rows = [
+        {
+            "task": task,
+            "before": _stamp(before.get(task), today),
+            "after": _stamp(after.get(task), today),
+            "moves": _stamp(before.get(task), today) != _stamp(after.get(task), today),
+        }
+        for task in dict.fromkeys([*before, *after])
+    ]
+    return sorted(rows, key=lambda row: not row["moves"])
+
+
+def _stamp(obligation: Obligation | None, today: Any) -> dict[str, object] | None:
+    if obligation is None:
+        return None
+    return {"due_on": obligation.due_on, "state": obligation.state(today)}

@@ -1,0 +1,87 @@
+"""Sites and what they have adopted; and where the rules come from."""
+
+from django.core.exceptions import ValidationError
+from django.db.models import Count
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.people.pure import Role
+from registry.people.queries import PersonRequest, for_roles
+from registry.sites.models import Site
+from registry.sites.queries import in_tree_order
+from servicing.due.actions import save_site
+from servicing.due.forms.entries import SiteForm
+from servicing.due.pure.explain import how_often
+from servicing.due.views.home import EVERYONE
+from servicing.rules.models import RuleTable
+from servicing.rules.queries import current_versions
+
+MAY_MANAGE = for_roles(Role.MANAGER)
+
+
+@EVERYONE
+def site_list(request: PersonRequest) -> HttpResponse:
+    """Show the tree of sites with what each holds and follows."""
+    counts = dict(Site.objects.annotate(n=Count("items")).values_list("pk", "n"))
+    adopted: dict[int, list[str]] = {}
+    for table in RuleTable.objects.prefetch_related("adoptions"):
+        for adoption in table.adoptions.all():
+            adopted.setdefault(adoption.site_id, []).append(table.name)
+    rows = [
+        {"site": site, "depth": depth, "items": counts[site.pk], "tables": adopted.get(site.pk, [])}
+        for depth, site in in_tree_order()
+    ]
+    return render(request, "servicing/due/site_list.html", {"rows": rows})
+
+
+@MAY_MANAGE
+def site_add(request: PersonRequest) -> HttpResponse:
+    """Add a site."""
+    return _save(
+        request, SiteForm(request.POST or None, site=None, initial={"timezone": "UTC"}), Site()
+    )
+
+
+@MAY_MANAGE
+def site_edit(request: PersonRequest, pk: int) -> HttpResponse:
+    """Change a site; due dates follow what it adopts."""
+    site = get_object_or_404(Site, pk=pk)
+    initial = {
+        "code": site.code,
+        "name": site.name,
+        "parent": site.parent,
+        "timezone": site.timezone,
+        "tables": [adoption.table.name for adoption in site.adoptions.select_related("table")],
+    }
+    return _save(request, SiteForm(request.POST or None, site=site, initial=initial), site)
+
+
+def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
+    if form.is_valid():
+        data = form.cleaned_data
+        site.code, site.name = data["code"], data["name"]
+        site.parent, site.timezone = data["parent"], data["timezone"]
+        try:
+            save_site(site, tables=[table.name for table in data["tables"]])
+            return redirect("site-list")
+        except ValidationError as problem:
+            for message in problem.messages:
+                form.add_error(None, message)
+    status = 422 if form.errors else 200
+    context = {"form": form, "site": site, "section": "sites"}
+    return render(request, "servicing/due/site_form.html", context, status=status)
+
+
+@EVERYONE
+def rule_list(request: PersonRequest) -> HttpResponse:
+    """Show every rule in force with its value, source and how it was checked."""
+    by_table: dict[int, list[dict[str, object]]] = {}
+    for version in current_versions().values():
+        rule = version.rule
+        by_table.setdefault(version.table_id, []).append(
+            {"version": version, "rule": rule, "asks": how_often(rule)}
+        )
+    tables = [
+        {"table": table, "rows": by_table.get(table.pk, [])} for table in RuleTable.objects.all()
+    ]
+    return render(request, "servicing/due/rule_list.html", {"tables": tables})

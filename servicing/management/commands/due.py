@@ -1,0 +1,72 @@
+"""List what is due."""
+
+import csv
+import json
+from argparse import ArgumentParser
+from datetime import date
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from registry.management.console import site_with
+from servicing.due.pure.obligations import State
+from servicing.due.queries import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
+
+COLUMNS = (
+    *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),
+    *("rule", "level", "source", "counted_from", "basis_on"),
+)
+
+
+class Command(BaseCommand):
+    help = (
+        "List obligations, sorted by due date, site, tag and task; those that can't be "
+        "determined come first with an empty due_on.\n"
+        "Example: manage.py due --on 2027-01-31 --state overdue --format csv"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--on", type=date.fromisoformat, help="a day, YYYY-MM-DD; today at each item's site"
+        )
+        parser.add_argument("--site", help="the code of a site; the sites below it are included")
+        parser.add_argument("--task", default="", help="such as hydrostatic-retest")
+        parser.add_argument("--state", default="", choices=["", *State])
+        parser.add_argument("--format", default="table", choices=["table", "csv", "json"])
+
+    def handle(self, **options: Any) -> None:
+        question = DueQuestion(
+            on=options["on"],
+            site=site_with(options["site"]) if options["site"] else None,
+            task=options["task"],
+            state=options["state"],
+        )
+        rows = [_texts(row) for row in due_rows(question)]
+        if options["format"] == "csv":
+            writer = csv.writer(self.stdout, lineterminator="\n")
+            writer.writerow(COLUMNS)
+            writer.writerows(rows)
+        elif options["format"] == "json":
+            found = [dict(zip(COLUMNS, row, strict=True)) for row in rows]
+            self.stdout.write(json.dumps(found, ensure_ascii=False, indent=1))
+        else:
+            self._table(rows)
+
+    def _table(self, rows: list[tuple[str, ...]]) -> None:
+        if not rows:
+            self.stdout.write("Nothing is due.")
+        widths = [max(map(len, column)) for column in zip(COLUMNS, *rows, strict=True)]
+        for row in (COLUMNS, *rows):
+            cells = (text.ljust(width) for text, width in zip(row, widths, strict=True))
+            self.stdout.write("  ".join(cells).rstrip())
+        self.stdout.write("\n" + "\n".join(GENERAL_CAUTION))
+
+
+def _texts(row: DueRow) -> tuple[str, ...]:
+    return tuple(_text(getattr(row, column)) for column in COLUMNS)
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    return value.isoformat() if isinstance(value, date) else str(value)

@@ -1,0 +1,98 @@
+"""Say why an item owes what it owes."""
+
+import json
+from argparse import ArgumentParser
+from datetime import date
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from servicing.due.pure.explain import Explained, arithmetic, how_often
+from servicing.due.pure.obligations import Candidate, Standing
+from servicing.due.queries import GENERAL_CAUTION, explained
+
+
+class Command(BaseCommand):
+    help = (
+        "Show every candidate of every task of an item: rule, source, base and arithmetic.\n"
+        "Example: manage.py explain 00123 --on 2027-01-31 --format json"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("tag")
+        parser.add_argument(
+            "--on", type=date.fromisoformat, help="a day, YYYY-MM-DD; today at the item's site"
+        )
+        parser.add_argument("--format", default="text", choices=["text", "json"])
+
+    def handle(self, **options: Any) -> None:
+        item = Item.objects.select_related("type", "site").filter(tag=options["tag"]).first()
+        if item is None:
+            raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
+        on = options["on"] or today_at(item.site)
+        standing, tasks = explained(item, on)
+        if options["format"] == "json":
+            found = _as_json(item, on, standing, tasks)
+            self.stdout.write(json.dumps(found, ensure_ascii=False, indent=1))
+        else:
+            self.stdout.write("\n".join(_as_text(item, on, standing, tasks)))
+
+
+def _as_json(
+    item: Item, on: date, standing: Standing, tasks: tuple[Explained, ...]
+) -> dict[str, object]:
+    return {
+        "tag": item.tag,
+        "on": on.isoformat(),
+        "standing": standing.word,
+        "tasks": [
+            {
+                "task": task.obligation.task,
+                "due_on": _iso(task.obligation.due_on),
+                "state": task.obligation.state(on),
+                "dropped_by_service_life": task.dropped,
+                "candidates": [_candidate(c) for c in task.obligation.candidates],
+            }
+            for task in tasks
+        ],
+        "caution": " ".join(GENERAL_CAUTION),
+    }
+
+
+def _candidate(candidate: Candidate) -> dict[str, object]:
+    rule = candidate.rule
+    return {
+        "rule": rule.id,
+        "table": rule.table,
+        "level": rule.level,
+        "source": rule.source,
+        "seen": rule.seen,
+        "asks": how_often(rule),
+        "due_on": _iso(candidate.due_on),
+        "counted_from": candidate.counted_from,
+        "basis_on": _iso(candidate.basis_on),
+        "arithmetic": arithmetic(candidate),
+    }
+
+
+def _as_text(item: Item, on: date, standing: Standing, tasks: tuple[Explained, ...]) -> list[str]:
+    lines = [f"{item.tag}: {item.type.kind}, {item.type}, serial {item.serial}, {item.site}"]
+    lines.append(f"on {on}: {standing.word}" + (f" ({standing.task})" if standing.task else ""))
+    if not tasks:
+        lines.append("no rule asks anything of it on that day")
+    for task in tasks:
+        owed = task.obligation
+        dropped = ", dropped: the service life ends first" if task.dropped else ""
+        lines += ["", f"{owed.task}: {owed.due_on or 'no date'}, {owed.state(on)}{dropped}"]
+        for number, candidate in enumerate(owed.candidates):
+            mark = "=>" if number == 0 else "  "
+            rule = candidate.rule
+            lines.append(f"{mark} {candidate.due_on or 'no date'}  {arithmetic(candidate)}")
+            lines.append(f"     {rule.id} ({rule.level}): {rule.source} [{rule.seen}]")
+    return [*lines, "", *GENERAL_CAUTION]
+
+
+def _iso(day: date | None) -> str | None:
+    return day and day.isoformat()

@@ -1,0 +1,42 @@
+"""Bring in items."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from registry.items.models import Item
+from registry.lists.pure.register import read_register
+from registry.management.console import progress_on, read_bytes, refuse
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions import import_register
+
+
+class Command(BaseCommand):
+    help = (
+        "Bring in items from a CSV or XLSX file. Columns: tag,kind,maker,model,serial,made_on,"
+        "in_service_on,site and those of cylinders (README, 'Lists'). A known tag is changed to "
+        "what the row says. All or nothing; the same file again changes nothing.\n"
+        "Example: manage.py import_register register.xlsx --check"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--check", action="store_true", help="report only, write nothing")
+
+    def handle(self, *, file: Path, check: bool, **options: Any) -> None:
+        known = Item.objects.values_list("tag", "maker", "serial")
+        rows, problems = read_register(
+            str(file),
+            read_bytes(file),
+            sites={site.code: today_at(site) for site in Site.objects.all()},
+            registered={tag: (maker, serial) for tag, maker, serial in known},
+        )
+        refuse(problems, self.stderr)
+        if check:
+            self.stdout.write(f"{len(rows)} items could be written; nothing was")
+            return
+        done = import_register(rows, progress_on(self.stdout))
+        self.stdout.write(f"{done.new} items new, {done.changed} changed, {done.same} as they were")

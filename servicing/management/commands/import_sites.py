@@ -1,0 +1,41 @@
+"""Bring in sites and the rule tables they adopt."""
+
+import zoneinfo
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from registry.lists.pure.sites import read_sites
+from registry.management.console import read_bytes, refuse
+from registry.sites.models import Site
+from servicing.due.actions import import_sites
+from servicing.rules.models import RuleTable
+
+
+class Command(BaseCommand):
+    help = (
+        "Bring in sites from a CSV or XLSX file with the columns "
+        "code,name,parent,timezone,rule_tables (tables separated by ;). All or nothing.\n"
+        "Example: manage.py import_sites sites.csv --check"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--check", action="store_true", help="report only, write nothing")
+
+    def handle(self, *, file: Path, check: bool, **options: Any) -> None:
+        rows, problems = read_sites(
+            str(file),
+            read_bytes(file),
+            zones=frozenset(zoneinfo.available_timezones()),
+            tables=frozenset(RuleTable.objects.values_list("name", flat=True)),
+            known=frozenset(Site.objects.values_list("code", flat=True)),
+        )
+        refuse(problems, self.stderr)
+        if check:
+            self.stdout.write(f"{len(rows)} sites could be written; nothing was")
+            return
+        moved = import_sites(rows)
+        self.stdout.write(f"{len(rows)} sites written; due dates of {moved} items moved")

@@ -1,0 +1,55 @@
+"""Load rule tables."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from registry.lists.pure.problems import Problem
+from registry.management.console import read_bytes, refuse
+from servicing.due.actions import load_rules
+from servicing.rules.actions import RuleIdTaken
+from servicing.rules.pure.rule import Table
+from servicing.rules.pure.tables import read_table
+
+
+class Command(BaseCommand):
+    help = (
+        "Load rule tables from TOML files, all of fixtures/rules/ without a FILE. A changed row "
+        "becomes a new version; loading the same again changes nothing. Due dates are kept true.\n"
+        "Example: manage.py load_rules fixtures/rules/us-cylinders.toml"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path, nargs="*")
+
+    def handle(self, *, file: list[Path], **options: Any) -> None:
+        folder = settings.BASE_DIR / "fixtures" / "rules"
+        tables, problems = read_tables(file or sorted(folder.glob("*.toml")))
+        refuse(problems, self.stderr)
+        try:
+            loaded, moved = load_rules(tables)
+        except RuleIdTaken as problem:
+            raise CommandError(f"{problem}; nothing was written") from problem
+        self.stdout.write(
+            f"{len(tables)} tables: {loaded.new} new rows, {loaded.changed} changed, "
+            f"{loaded.ended} ended, {loaded.same} as they were; due dates of {moved} items moved"
+        )
+
+
+def read_tables(paths: list[Path]) -> tuple[list[Table], list[Problem]]:
+    """Read rule tables from files and return them with everything wrong with them."""
+    tables: list[Table] = []
+    problems: list[Problem] = []
+    for path in paths:
+        try:
+            text = read_bytes(path).decode()
+        except UnicodeDecodeError:
+            problems.append(Problem(str(path), 1, "", "", "is not UTF-8; save it as UTF-8"))
+            continue
+        table, found = read_table(str(path), text)
+        tables.append(table)
+        problems += found
+    return tables, problems

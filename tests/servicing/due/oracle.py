@@ -1,0 +1,427 @@
+"""A second, independent reading of section 4 of the design: due dates, exactly.
+
+Nothing here is imported from the product. The product's engine and this page were written apart,
+from the same text; where they disagree on any fleet, one of them misreads the text, or the text
+leaves room. It is written to be read beside the text, clause by clause, not to be fast.
+
+Readings
+========
+Where the text leaves room, this page reads it as follows.
+
+R1   `unless` excludes when all of its keys match. An absent or empty `unless` excludes nothing; an
+     absent or empty `when` matches every item.
+R2   Range bounds (`min`, `max`) are inclusive: "max = 56" says that 56 itself is allowed. Numbers
+     compare as decimals. Any other key in a range is an error, not silently ignored.
+R3   An attribute that is missing or empty matches no range, and a list only when the list has "".
+     `marks` is a set: it matches a list when any of its marks is in the list. Text compares
+     exactly, case included. Any register column may be named in a condition; date columns compare
+     with dates, a made date known to the month as the month's first day.
+R4   Tables of a site and of all sites above it are united; adopting one twice changes nothing.
+R5   "In force on `on`" looks only at `on`: not at the day of the base, nor at the due date.
+R6   A made date known only to the month is the month's first day everywhere: for "made after
+     `on`", under `same-day`, under `month-end` (there it differs only for weeks and days), for a
+     service life, and in `basis_on`.
+R7   A known made date alone decides whether the item exists yet: made on or before `on` but put
+     in service later, it has obligations. With neither date known it exists.
+R8   `from` not given means `made`: the earliest of the starting points, so safe.
+R9   `from = "made"` without a made date is undetermined even where an in-service date is known:
+     clause 7 says "no record and no made date", and the in-service date is later, so unsafe.
+R10  `from = "in-service"` falls back on the made date and then says `made`; `at-once` falls back
+     the same way and still says `at-once`. Neither known: undetermined.
+R11  `at-once` without a record is due "on the in-service date itself": neither `month-end` nor a
+     calendar period moves it. This holds for `every` and `calendar` rows alike.
+R12  `from = "part-made"`: the latest pass decides. If that record gives no part date, the record's
+     own day counts, even where an older record gave one. Without a record the made date counts
+     (the part inside is as old as the item) and `counted_from` says `made`. A part date given by a
+     record that satisfies the task counts too. A part date is ignored under any other `from`.
+R13  A `calendar` row without a record applies its rule to the starting day: the last day of the
+     period after the one that contains the starting day. `due` does not matter there.
+R14  `after`, `counts` and failures are due on the day itself; `month-end` does not move it. A
+     `life` date is moved by `month-end`.
+R15  For `after` and `counts` a record of a named task counts whatever its outcome: the text says
+     "such a record". A failed check that happened is still an event.
+R16  "Newer" compares (day performed, order entered). A record that is both an event and the last
+     pass is not newer than itself.
+R17  The first event newer than the last pass makes an `after` row due, not the latest one.
+R18  `satisfied_by` concerns passes only, is not followed further (the tasks that satisfy a
+     satisfying task do not count), and belongs to its own row: of two rows of one task, only the
+     one that names the other task is satisfied, or has its failure cleared, by it.
+R19  The earliest failure newer than the row's last pass is a further candidate of every row of
+     that task. `after` and `counts` rows ask for the task even where no event is pending, so a
+     failure has a row to stand on. An `as-marked` row of an item without a design life does not
+     ("nothing is asked"): there the failure only takes the item out of service.
+R20  If the failure falls on the very day the row itself computes, `counted_from` is `failure`,
+     because clause 6 says that the failure makes the task due (FAILURE_WINS_TIES).
+R21  An undetermined candidate is earlier than every date. A failure gives its own row a date:
+     "makes the task due on the day of the failure", so that row is undetermined no more.
+     Among undetermined candidates level and id decide. Its `due_on`, `counted_from` and `basis_on`
+     are empty; rule, level and source are those of the row.
+R22  Service life counts from made (in-service where `from` says so, with the fallback of R10),
+     never from a record; any other `from` means made there. This holds for `life`, and for a
+     `service-life` row written with `every`. Its `counts` are since ever. A passed `service-life`
+     record therefore moves no `life` date; it clears a failure and an `after` row.
+R23  The cap is the date of the governing service-life obligation. If that is undetermined there
+     is no date and nothing is dropped, even where another service-life row has a date.
+     Undetermined obligations of other tasks are never dropped. Failures and events that fall on or
+     after the cap are dropped like the rest: clause 5 says "every task".
+R24  A condemned record of any task, on or before `on`, ends all obligations. One after `on` does
+     not exist yet, like every later record.
+R25  `due - notice` clamps as due dates do (31 March - 1 month = 28 or 29 February). The notice is
+     that of the governing row.
+R26  In an interval of mixed units, years and months are added first (and clamped), then weeks and
+     days.
+R27  Out-of-service items are listed with the same states as others (clause 8).
+R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
+     task by code point.
+"""
+
+import re
+import tomllib
+from calendar import monthrange
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from dateutil.relativedelta import relativedelta
+
+Row = dict[str, str]
+Rule = dict[str, Any]
+Table = dict[str, Any]
+
+COLUMNS = (
+    "tag",
+    "serial",
+    "maker",
+    "kind",
+    "site",
+    "task",
+    "due_on",
+    "state",
+    "rule",
+    "level",
+    "source",
+    "counted_from",
+    "basis_on",
+)
+LEVELS = ("law", "standard", "maker", "local")
+PERIOD_MONTHS = {"month": 1, "quarter": 3, "half-year": 6, "year": 12}
+FAILURE_WINS_TIES = True  # R20
+
+_DURATION = re.compile(r"P(?=\d)(?:(\d+)Y)?(?:(\d+)M)?(?:(\d+)W)?(?:(\d+)D)?")
+
+
+# --- reading what is given ------------------------------------------------------------------------
+
+
+def read_tables(texts: Iterable[str]) -> dict[str, Table]:
+    """Rule tables by their name, from the text of TOML files."""
+    tables: dict[str, Table] = {}
+    for text in texts:
+        table = tomllib.loads(text)
+        if table["table"] in tables:
+            raise ValueError(f"table {table['table']} is given twice")
+        tables[table["table"]] = table
+    return tables
+
+
+def duration(text: str) -> relativedelta:
+    match = _DURATION.fullmatch(text)
+    if match is None:
+        raise ValueError(f"not a duration of years, months, weeks or days: {text!r}")
+    years, months, weeks, days = (int(part or 0) for part in match.groups())
+    return relativedelta(years=years, months=months, days=7 * weeks + days)
+
+
+def day(text: str | None) -> date | None:
+    """A day; a month alone is its first day (R6); nothing is None."""
+    if not text:
+        return None
+    return date.fromisoformat(text if len(text) > len("2020-01") else text + "-01")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One record. `place` is its place in the order that "newer" speaks of (R16)."""
+
+    place: tuple[date, int]
+    task: str
+    outcome: str
+    part_made_on: date | None
+
+    @property
+    def on(self) -> date:
+        return self.place[0]
+
+
+def entries_by_tag(history: list[Row], on: date) -> dict[str, list[Entry]]:
+    """Records performed on or before `on`, oldest first; those of one day as entered."""
+    by_tag: dict[str, list[Entry]] = {}
+    for number, row in enumerate(history):
+        done = date.fromisoformat(row["done_on"])
+        if done <= on:
+            entry = Entry((done, number), row["task"], row["outcome"], day(row.get("part_made_on")))
+            by_tag.setdefault(row["tag"], []).append(entry)
+    for entries in by_tag.values():
+        entries.sort(key=lambda entry: entry.place)
+    return by_tag
+
+
+# --- clause 1: the rules of an item ---------------------------------------------------------------
+
+
+def _adopted(site: str, sites: dict[str, Row]) -> set[str]:
+    names: set[str] = set()
+    while site:
+        row = sites[site]
+        names |= {name.strip() for name in (row.get("rule_tables") or "").split(";")} - {""}
+        site = row.get("parent") or ""
+    return names
+
+
+def in_range(value: str, bounds: dict[str, Any]) -> bool:
+    if set(bounds) - {"min", "max"}:
+        raise ValueError(f"a range has min and max only: {bounds!r}")
+    if value == "":
+        return False
+    for name, bound in bounds.items():
+        if isinstance(bound, date):
+            known = day(value)
+            assert known is not None
+            outside = known < bound if name == "min" else known > bound
+        else:
+            number, limit = Decimal(value), Decimal(str(bound))
+            outside = number < limit if name == "min" else number > limit
+        if outside:
+            return False
+    return True
+
+
+def _same(value: str, wanted: Any) -> bool:
+    if isinstance(wanted, int | float) and not isinstance(wanted, bool):
+        return value != "" and Decimal(value) == Decimal(str(wanted))
+    if isinstance(wanted, date):
+        return day(value) == wanted
+    return value == str(wanted)
+
+
+def _key_matches(item: Row, key: str, wanted: Any) -> bool:
+    value = (item.get(key) or "").strip()
+    if isinstance(wanted, dict):
+        return in_range(value, wanted)
+    choices = wanted if isinstance(wanted, list) else [wanted]
+    values = [value]
+    if key == "marks":
+        values = [mark.strip() for mark in value.split(";") if mark.strip()] or [""]
+    return any(_same(one, choice) for one in values for choice in choices)
+
+
+def matches(rule: Rule, item: Row) -> bool:
+    """Whether the row's `when` and `unless` let it speak of the item (R1 to R3)."""
+    when, unless = rule.get("when") or {}, rule.get("unless") or {}
+    if not all(_key_matches(item, key, wanted) for key, wanted in when.items()):
+        return False
+    return not unless or not all(_key_matches(item, key, wanted) for key, wanted in unless.items())
+
+
+def _in_force(rule: Rule, on: date) -> bool:
+    first: date = rule.get("valid_from", date.min)
+    end: date = rule.get("valid_until", date.max)
+    return first <= on < end
+
+
+def rules_of(item: Row, sites: dict[str, Row], tables: dict[str, Table], on: date) -> list[Rule]:
+    return [
+        rule
+        for name in sorted(_adopted(item["site"], sites))
+        for rule in tables[name].get("rule", [])
+        if _in_force(rule, on) and matches(rule, item)
+    ]
+
+
+def exists(item: Row, on: date) -> bool:
+    begun = day(item.get("made_on")) or day(item.get("in_service_on"))
+    return begun is None or begun <= on
+
+
+# --- clauses 2, 3 and 6: the candidates of one rule -----------------------------------------------
+
+
+@dataclass(frozen=True)
+class Candidate:
+    rule: Rule
+    due: date | None  # None: undetermined
+    counted_from: str = ""
+    basis: date | None = None
+
+    def rank(self) -> tuple[date, int, str, bool]:
+        """Clause 4: the earliest, then the level, then the id; then R20."""
+        return (
+            self.due or date.min,
+            LEVELS.index(self.rule["level"]),
+            self.rule["id"],
+            (self.counted_from == "failure") != FAILURE_WINS_TIES,
+        )
+
+
+def month_end(of: date) -> date:
+    return of.replace(day=monthrange(of.year, of.month)[1])
+
+
+def _moved(rule: Rule, due: date) -> date:
+    return month_end(due) if rule.get("due", "same-day") == "month-end" else due
+
+
+def period_after(base: date, calendar: str) -> date:
+    """The last day of the calendar period after the one that `base` lies in."""
+    months = PERIOD_MONTHS[calendar]
+    first_month = (base.month - 1) // months * months + 1
+    first_day = date(base.year, first_month, 1)
+    return first_day + relativedelta(months=2 * months) - relativedelta(days=1)
+
+
+def last_pass(rule: Rule, entries: list[Entry]) -> Entry | None:
+    tasks = {rule["task"], *rule.get("satisfied_by", [])}
+    passed = [entry for entry in entries if entry.task in tasks and entry.outcome == "pass"]
+    return passed[-1] if passed else None
+
+
+def _newer(entries: list[Entry], than: Entry | None) -> list[Entry]:
+    return [entry for entry in entries if than is None or entry.place > than.place]
+
+
+def _start(item: Row, start_from: str) -> tuple[date | None, str]:
+    """The day the first period counts from, and what to call it."""
+    made, in_service = day(item.get("made_on")), day(item.get("in_service_on"))
+    if start_from == "at-once":
+        return in_service or made, "at-once"
+    if start_from == "in-service" and in_service:
+        return in_service, "in-service"
+    return made, "made"
+
+
+def _of_period(rule: Rule, item: Row, last: Entry | None) -> Candidate:
+    """`every` and `calendar` rows."""
+    start_from = rule.get("from", "made")
+    if last is None:
+        base, counted_from = _start(item, start_from)
+        if base is None:
+            return Candidate(rule, None)
+        if start_from == "at-once":
+            return Candidate(rule, base, counted_from, base)
+    elif start_from == "part-made" and last.part_made_on:
+        base, counted_from = last.part_made_on, "part-made"
+    else:
+        base, counted_from = last.on, "record"
+    if "calendar" in rule:
+        due = period_after(base, rule["calendar"])
+    else:
+        due = _moved(rule, base + duration(rule["every"]))
+    return Candidate(rule, due, counted_from, base)
+
+
+def _of_life(rule: Rule, item: Row, life: relativedelta) -> Candidate:
+    wanted = "in-service" if rule.get("from") == "in-service" else "made"
+    base, counted_from = _start(item, wanted)
+    if base is None:
+        return Candidate(rule, None)
+    return Candidate(rule, _moved(rule, base + life), counted_from, base)
+
+
+def named(tasks: str | list[str]) -> list[str]:
+    return [tasks] if isinstance(tasks, str) else tasks
+
+
+def _of_events(rule: Rule, tasks: list[str], limit: int, among: list[Entry]) -> list[Candidate]:
+    events = [entry for entry in among if entry.task in tasks]
+    if len(events) < limit:
+        return []
+    reached = events[limit - 1].on
+    return [Candidate(rule, reached, "event", reached)]
+
+
+def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
+    """What one row asks: nothing, a date, no date (undetermined), and what a failure adds."""
+    last = last_pass(rule, entries)
+    newer = _newer(entries, last)
+    retirement = rule["task"] == "service-life"
+    if "after" in rule:
+        found = _of_events(rule, named(rule["after"]), 1, newer)
+    elif "counts" in rule:
+        among = entries if retirement else newer
+        found = _of_events(rule, named(rule["counts"]), rule["limit"], among)
+    elif rule.get("life") == "as-marked":
+        years = (item.get("design_life_years") or "").strip()
+        if not years:
+            return []
+        found = [_of_life(rule, item, relativedelta(years=int(years)))]
+    elif "life" in rule:
+        found = [_of_life(rule, item, duration(rule["life"]))]
+    elif retirement:
+        found = [_of_life(rule, item, duration(rule["every"]))]
+    else:
+        found = [_of_period(rule, item, last)]
+    failed = [e for e in newer if e.task == rule["task"] and e.outcome == "fail"]
+    if failed:
+        found = [candidate for candidate in found if candidate.due is not None]
+        found.append(Candidate(rule, failed[0].on, "failure", failed[0].on))
+    return found
+
+
+# --- clauses 4 to 7: what governs -----------------------------------------------------------------
+
+
+def governing(rules: list[Rule], item: Row, entries: list[Entry], on: date) -> list[Candidate]:
+    """One candidate for each task that is asked for."""
+    if not exists(item, on) or any(entry.outcome == "condemned" for entry in entries):
+        return []
+    by_task: dict[str, list[Candidate]] = {}
+    for rule in rules:
+        for candidate in candidates(rule, item, entries):
+            by_task.setdefault(rule["task"], []).append(candidate)
+    first = {task: min(found, key=Candidate.rank) for task, found in by_task.items()}
+    retirement = first.get("service-life")
+    cap = retirement.due if retirement else None
+    return [
+        candidate
+        for task, candidate in first.items()
+        if task == "service-life" or not cap or not candidate.due or candidate.due < cap
+    ]
+
+
+def state(candidate: Candidate, on: date) -> str:
+    if candidate.due is None:
+        return "undetermined"
+    if candidate.due < on:
+        return "overdue"
+    if on >= candidate.due - duration(candidate.rule.get("notice", "P1M")):
+        return "due-soon"
+    return "current"
+
+
+def due_list(
+    sites: list[Row],
+    register: list[Row],
+    history: list[Row],
+    tables: dict[str, Table],
+    on: date,
+) -> list[Row]:
+    """What `manage.py due --on DATE --format csv` must print, row by row."""
+    sites_by_code = {site["code"]: site for site in sites}
+    entries = entries_by_tag(history, on)
+    rows: list[Row] = []
+    for item in register:
+        rules = rules_of(item, sites_by_code, tables, on)
+        for found in governing(rules, item, entries.get(item["tag"], []), on):
+            row = {name: item.get(name) or "" for name in COLUMNS[:5]}
+            row["task"] = found.rule["task"]
+            row["due_on"] = found.due.isoformat() if found.due else ""
+            row["state"] = state(found, on)
+            row["rule"] = found.rule["id"]
+            row["level"] = found.rule["level"]
+            row["source"] = found.rule["source"]
+            row["counted_from"] = found.counted_from
+            row["basis_on"] = found.basis.isoformat() if found.basis else ""
+            rows.append(row)
+    return sorted(rows, key=lambda row: (row["due_on"], row["site"], row["tag"], row["task"]))
