@@ -1,0 +1,7 @@
+"""What leaves the house."""
+
+from django.apps import AppConfig
+
+
+class ReportsConfig(AppConfig):
+    name = "reports"

@@ -1,0 +1,155 @@
+"""What was done to an item: each record with who, when, outcome, readings and notes."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reports.documents.pure.ink import (
+    Block,
+    Line,
+    Mark,
+    Strip,
+    Words,
+    clear,
+    column,
+    paragraph,
+    row,
+)
+from reports.documents.pure.sheet import GUTTER, WIDTH, hair, section
+from reports.documents.pure.text import (
+    BODY,
+    QUIET,
+    SMALL,
+    STRONG,
+    Colour,
+    Face,
+    Style,
+    day,
+    moment,
+    one_line,
+    zone,
+    zone_name,
+)
+from reports.documents.pure.wording import how_many
+
+TITLE = "What was done, newest first"
+PASS, CONDEMNED = "pass", "condemned"
+
+_TEXT = 96.0
+_READING = 130.0
+_BAD = Style(Face.BOLD, 9, Colour.OVERDUE)
+_DAY = Style(Face.SEMIBOLD, 10)
+_HASH = Style(Face.REGULAR, 7, Colour.MUTED)
+
+
+@dataclass(frozen=True, slots=True)
+class RecordEntry:
+    """One record of the ledger as printed.
+
+    readings: name, and the value with its unit and limits as judged.
+    carried_over_from: the file it was imported from, else empty.
+    corrects: the position of the record this one supersedes, and `reason` why;
+    corrected_by: the position of the record that supersedes this one.
+    """
+
+    position: int
+    done_on: date
+    entered_at: datetime
+    days_late: int
+    task: str
+    outcome: str
+    performed_by: str
+    entered_by: str
+    readings: tuple[tuple[str, str], ...]
+    note: str
+    part_made_on: date | None
+    carried_over_from: str
+    record_hash: str
+    procedure: str = ""
+    instruments: tuple[str, ...] = ()
+    corrects: int | None = None
+    reason: str = ""
+    corrected_by: int | None = None
+
+
+def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Block]:
+    """Return the records as blocks, newest first; moments in the zone of `printed_at`.
+
+    Raises ValueError if a moment has no time zone.
+    """
+    yield section(TITLE)
+    if not entries:
+        yield Block(paragraph("No record has been entered.", BODY, WIDTH, above=4))
+        return
+    said = f"{how_many(len(entries), 'record')}. Moments of entry in {zone_name(printed_at)}."
+    yield Block(paragraph(said, QUIET, WIDTH, above=3, below=2), with_next=True)
+    again = (*section(f"{TITLE}, continued", bookmark=False).strips, *clear(5))
+    for entry in sorted(entries, key=lambda each: (each.done_on, each.position), reverse=True):
+        yield Block(_entry(entry, printed_at), again)
+
+
+def amendments(entries: Sequence[RecordEntry]) -> list[str]:
+    """Return one sentence for each record changed since first entry; none for a clean ledger."""
+    return [
+        f"Amended since first entry: record {each.position} corrects record {each.corrects}."
+        for each in sorted(entries, key=lambda each: each.position)
+        if each.corrects is not None
+    ]
+
+
+def _entry(entry: RecordEntry, printed_at: datetime) -> tuple[Strip, ...]:
+    dated: list[Line] = [
+        (Words(0, day(entry.done_on), _DAY),),
+        (Words(0, f"record {entry.position}", QUIET),),
+    ]
+    said: list[Line] = [
+        *_task(entry),
+        *column(_TEXT, WIDTH - _TEXT, *_people(entry, printed_at)),
+        *_readings(entry.readings),
+        *column(_TEXT, WIDTH - _TEXT, *_rest(entry)),
+    ]
+    return row([dated, said], 11, above=6, below=4, ruled=hair())
+
+
+def _task(entry: RecordEntry) -> list[Line]:
+    outcome = one_line(entry.outcome if entry.outcome == PASS else entry.outcome.upper())
+    style = STRONG if entry.outcome == PASS else _BAD
+    lines = column(_TEXT, WIDTH - _TEXT, (f"{entry.task}: {outcome}", style))
+    if entry.outcome == CONDEMNED:
+        lines[0] = (*lines[0], Mark(_TEXT - 16, 10, CONDEMNED, rise=-1))
+    return lines
+
+
+def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Style]]:
+    zone(entry.entered_at)
+    entered = moment(entry.entered_at.astimezone(printed_at.tzinfo))
+    by = f"done by {entry.performed_by}, entered by {entry.entered_by} {entered}"
+    yield by, SMALL
+    if entry.days_late > 0:
+        yield f"entered {how_many(entry.days_late, 'day')} later", STRONG
+    if entry.carried_over_from:
+        yield f"carried over from {entry.carried_over_from}", STRONG
+    if entry.corrects is not None:
+        yield f"corrects record {entry.corrects}: {entry.reason or 'no reason given'}", STRONG
+    if entry.corrected_by is not None:
+        yield f"amended, see record {entry.corrected_by}", _BAD
+
+
+def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[Line]:
+    for name, value in readings:
+        names = column(_TEXT, _READING - GUTTER, (name, QUIET))
+        values = column(_TEXT + _READING, WIDTH - _TEXT - _READING, (value, BODY))
+        for strip in row([names, values], 11):
+            yield strip.ops
+
+
+def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
+    if entry.procedure:
+        yield f"procedure {entry.procedure}", SMALL
+    for instrument in entry.instruments:
+        yield f"with {instrument}", SMALL
+    if entry.part_made_on:
+        yield f"part made on {day(entry.part_made_on)}", SMALL
+    if entry.note:
+        yield entry.note, BODY
+    yield entry.record_hash, _HASH

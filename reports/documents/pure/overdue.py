@@ -1,0 +1,214 @@
+"""The list to hang in a station: what is overdue, what nobody can tell, and why."""
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reports.documents.pure.ink import Block, Line, Strip, column, paragraph, right, row
+from reports.documents.pure.marks import NO_DATE, stamp, state_word
+from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
+from reports.documents.pure.text import (
+    ANSWER,
+    BODY,
+    LEAD,
+    QUIET,
+    SMALL,
+    STRONG,
+    Face,
+    Style,
+    bound,
+    day,
+)
+from reports.documents.pure.wording import basis_words, how_many, rule_words
+
+UNDETERMINED, OVERDUE = "undetermined", "overdue"
+ORDER = {UNDETERMINED: 0, OVERDUE: 1}
+SITES_NAMED = 4
+
+_DAYS_EDGE = 118.0
+_ITEM, _ITEM_ROOM = 132.0, 146.0
+_TASK = 290.0
+_TAG = Style(Face.SEMIBOLD, 10)
+
+
+@dataclass(frozen=True, slots=True)
+class OverdueRow:
+    """One obligation as listed; `due_on` is None where there is nothing to count from."""
+
+    tag: str
+    kind: str
+    maker: str
+    serial: str
+    site_code: str
+    site_name: str
+    task: str
+    due_on: date | None
+    state: str
+    rule_id: str
+    level: str
+    source: str
+    counted_from: str
+    basis_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class OverdueReport:
+    """A list as asked for on a day. `sentence` is the filter in words."""
+
+    number: str
+    title: str
+    sentence: str
+    on: date
+    printed_at: datetime
+    printed_by: str
+    cautions: tuple[str, ...]
+    rows: tuple[OverdueRow, ...]
+
+
+def overdue_pdf(report: OverdueReport) -> bytes:
+    """Return the list as PDF, site by site, what is undetermined first.
+
+    Raises ValueError if `printed_at` has no time zone.
+    """
+    sheet = Sheet(
+        report.number, report.title, report.printed_at, report.printed_by, report.cautions
+    )
+    sites = _by_site(report.rows)
+    blocks = _answer(report, sites)
+    for (code, name), rows in sites.items():
+        blocks.extend(_site(code, name, rows, report.on))
+    return sheet_pdf(sheet, blocks)
+
+
+Site = tuple[str, str]
+
+
+def _by_site(rows: Sequence[OverdueRow]) -> dict[Site, list[OverdueRow]]:
+    sites: dict[Site, list[OverdueRow]] = defaultdict(list)
+    for each in sorted(rows, key=_first_things_first):
+        sites[each.site_code, each.site_name].append(each)
+    return dict(sorted(sites.items(), key=lambda site: (site[0][1], site[0][0])))
+
+
+def _first_things_first(row: OverdueRow) -> tuple[int, date, str, str]:
+    return ORDER.get(row.state, 2), row.due_on or date.min, row.tag, row.task
+
+
+def _counts(rows: Sequence[OverdueRow]) -> str:
+    states = Counter(each.state for each in rows)
+    overdue, unknown = states.pop(OVERDUE, 0), states.pop(UNDETERMINED, 0)
+    others = [f"{number} {state_word(state)}" for state, number in sorted(states.items())]
+    return ", ".join(
+        [f"{overdue or 'nothing'} overdue", f"{unknown or 'nothing'} undetermined", *others]
+    )
+
+
+def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
+    counts = _counts(report.rows)
+    first = f"{counts[:1].upper()}{counts[1:]} on {bound(day(report.on))}{_where(list(sites))}."
+    strips = (
+        *paragraph(first, ANSWER, WIDTH, above=4, below=4),
+        *paragraph(_second(report), LEAD, WIDTH, below=2),
+        *paragraph(f"Asked for: {report.sentence}", BODY, WIDTH, below=4),
+    )
+    return [Block(strips), *(_by_site_table(sites) if len(sites) > 1 else ())]
+
+
+def _where(sites: Sequence[Site]) -> str:
+    if not sites:
+        return ""
+    if len(sites) > SITES_NAMED:
+        return f" at {len(sites)} sites"
+    names = [name for _, name in sites]
+    return f" at {', '.join(names[:-1])} and {names[-1]}" if names[1:] else f" at {names[0]}"
+
+
+def _second(report: OverdueReport) -> str:
+    if not report.rows:
+        return "The list is empty: nothing in the register answers to what was asked for."
+    items = len({each.tag for each in report.rows})
+    tasks = how_many(len(report.rows), "task")
+    return f"{tasks} on {how_many(items, 'item')}. Undetermined counts as not ready."
+
+
+def _by_site_table(sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
+    edges = (330.0, 420.0, WIDTH)
+    heads = ("undetermined", "overdue", "oldest due")
+    head = row(
+        [
+            column(0, 230, ("site", QUIET)),
+            [tuple(right(edge, text, QUIET) for edge, text in zip(edges, heads, strict=True))],
+        ],
+        11,
+        above=4,
+        below=1,
+    )
+    blocks = [Block(head, with_next=True)]
+    for (code, name), rows in sites.items():
+        states = Counter(each.state for each in rows)
+        oldest = min((each.due_on for each in rows if each.due_on), default=None)
+        figures = (
+            str(states[UNDETERMINED]),
+            str(states[OVERDUE]),
+            day(oldest) if oldest else NO_DATE,
+        )
+        numbers = tuple(right(edge, text, BODY) for edge, text in zip(edges, figures, strict=True))
+        named = column(0, 230, (f"{name} ({code})", BODY))
+        blocks.append(Block(row([named, [numbers]], 12, above=1, below=1, ruled=hair()), head))
+    return blocks
+
+
+def _site(code: str, name: str, rows: Sequence[OverdueRow], on: date) -> list[Block]:
+    heads = _column_heads()
+    title = section(f"{name} ({code}): {_counts(rows)}")
+    again = section(f"{name} ({code}), continued", bookmark=False)
+    running = (*again.strips, *heads)
+    return [
+        title,
+        Block(heads, with_next=True),
+        *(Block(_row(each, on), running) for each in rows),
+    ]
+
+
+def _column_heads() -> tuple[Strip, ...]:
+    days: Line = (right(_DAYS_EDGE, "days over", QUIET),)
+    return row(
+        [
+            column(0, 90, ("due on", QUIET)),
+            [days],
+            column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
+            column(_TASK, WIDTH - _TASK, ("task, rule, counted from", QUIET)),
+        ],
+        11,
+        above=2,
+        below=2,
+    )
+
+
+def _row(each: OverdueRow, on: date) -> tuple[Strip, ...]:
+    days = (on - each.due_on).days if each.due_on else 0
+    return row(
+        [
+            stamp(each.due_on, each.state, 0, 12),
+            [(right(_DAYS_EDGE, str(days), BODY),) if days > 0 else ()],
+            column(
+                _ITEM,
+                _ITEM_ROOM,
+                (each.tag, _TAG),
+                (f"{each.kind}, serial {each.serial}", SMALL),
+                (each.maker, SMALL),
+            ),
+            column(
+                _TASK,
+                WIDTH - _TASK,
+                (each.task, STRONG),
+                (rule_words(each.rule_id, each.level, each.source), SMALL),
+                (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
+            ),
+        ],
+        10.5,
+        above=6,
+        below=4,
+        ruled=hair(),
+    )

@@ -1,0 +1,181 @@
+"""The service record of one item: may it be used, what it needs next, and all that was done."""
+
+from collections.abc import Iterator, Sequence
+
+from reports.documents.pure.history import RecordEntry, amendments, history
+from reports.documents.pure.ink import Block, Code, Line, Mark, Rule, Strip, column, paragraph, row
+from reports.documents.pure.marks import can_be_code, stamp, state_colour, state_word
+from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Face, Style, day
+from reports.documents.pure.verdict import (
+    CONDEMNED,
+    NOT_ASKED,
+    RecordObligation,
+    ServiceRecord,
+    Verdict,
+    in_order,
+    verdict_of,
+)
+from reports.documents.pure.wording import basis_words, how_many, rule_words
+
+__all__ = ["RecordEntry", "RecordObligation", "ServiceRecord", "record_pdf"]
+
+TITLE = "Service record"
+STAMPS_IN_A_ROW = 4
+FACTS_IN_A_ROW = 3
+
+_SHOUT = Style(Face.BOLD, 30)
+_CALM = Style(Face.SEMIBOLD, 20)
+_IDENTITY = Style(Face.SEMIBOLD, 11)
+_TEXT = 96.0
+_FACT = 70.0
+_CODE = 66.0
+_TO_CHECK = (
+    "Each record is chained to the one before it. Whoever keeps this head can tell whether a "
+    "record was altered since: the command verify_ledger recomputes the chain."
+)
+_NO_TASKS = "Nothing: a condemned item has no tasks, for ever."
+
+
+def record_pdf(record: ServiceRecord) -> bytes:
+    """Return the service record as PDF.
+
+    Raises ValueError if `printed_at`, or the moment of an entry, has no time zone.
+    """
+    title = f"{TITLE} of {record.tag}"
+    sheet = Sheet(record.number, title, record.printed_at, record.printed_by, record.cautions)
+    blocks = [
+        *_verdict(record),
+        *_next(record),
+        *_item(record),
+        *_obligations(record),
+        *history(record.entries, record.printed_at),
+        *_chain(record),
+    ]
+    return sheet_pdf(sheet, blocks)
+
+
+def _verdict(record: ServiceRecord) -> Iterator[Block]:
+    verdict = verdict_of(record)
+    identity = f"{record.tag}: {record.kind}, {record.maker} {record.model}, serial {record.serial}"
+    below = (
+        *paragraph(verdict.why, LEAD, WIDTH, above=6),
+        *paragraph(identity, _IDENTITY, WIDTH, above=6),
+        *paragraph(f"At {record.site_name}, as of {day(record.on)}.", LEAD, WIDTH, below=4),
+        *(strip for text in amendments(record.entries) for strip in paragraph(text, STRONG, WIDTH)),
+    )
+    yield Block((*_shout(verdict), *below))
+
+
+def _shout(verdict: Verdict) -> tuple[Strip, ...]:
+    """Draw the verdict; one that forbids use stands between two heavy lines."""
+    style = (_SHOUT if verdict.forbids else _CALM)._replace(colour=state_colour(verdict.state))
+    beside = style.size + GUTTER
+    mark: Line = (Mark(0, style.size * 0.92, verdict.state, rise=-style.size * 0.1),)
+    said = column(beside, WIDTH - beside, (verdict.words, style))
+    if not verdict.forbids:
+        return row([[mark], said], style.size * 1.3, above=4)
+    band = Rule(0, WIDTH, 0, 3, style.colour)
+    strips = row([[mark], said], style.size * 1.3, above=6, below=8, ruled=band)
+    last = strips[-1]
+    lower = band._replace(rise=last.baseline - last.height)
+    return (*strips[:-1], last._replace(ops=(*last.ops, lower)))
+
+
+def _next(record: ServiceRecord) -> Iterator[Block]:
+    owed = in_order(record.obligations)
+    if not owed:
+        return
+    yield section("What it needs next")
+    for start in range(0, len(owed), STAMPS_IN_A_ROW):
+        yield Block(_stamps(owed[start : start + STAMPS_IN_A_ROW]))
+
+
+def _stamps(owed: Sequence[RecordObligation]) -> tuple[Strip, ...]:
+    wide = WIDTH / STAMPS_IN_A_ROW
+    names, months, states = [], [], []
+    for place, each in enumerate(owed):
+        month, state = stamp(each.due_on, each.state, place * wide, 20)
+        names.append(column(place * wide, wide - GUTTER, (each.task, STRONG)))
+        months.append([month])
+        states.append([state])
+    return (
+        *row(names, 11, above=5),
+        *row(months, 21, above=3),
+        *row(states, 12, above=1, below=5),
+    )
+
+
+def _item(record: ServiceRecord) -> Iterator[Block]:
+    in_service = day(record.in_service_on) if record.in_service_on else "not known"
+    facts = (
+        ("tag", record.tag),
+        ("kind", record.kind),
+        ("maker", record.maker),
+        ("model", record.model),
+        ("serial", record.serial),
+        ("site", record.site_name),
+        ("standing", state_word(record.standing)),
+        ("made", record.made_on or "not known"),
+        ("put in service", in_service),
+        *record.attributes,
+    )
+    yield section("The item")
+    wide = WIDTH / FACTS_IN_A_ROW
+    for start in range(0, len(facts), FACTS_IN_A_ROW):
+        columns = []
+        for place, (name, value) in enumerate(facts[start : start + FACTS_IN_A_ROW]):
+            x = place * wide
+            columns.append(column(x, _FACT - 6, (name, QUIET)))
+            columns.append(column(x + _FACT, wide - _FACT - GUTTER, (value, BODY)))
+        yield Block(row(columns, 11.5, above=2, below=2, ruled=hair() if start else None))
+
+
+def _obligations(record: ServiceRecord) -> Iterator[Block]:
+    yield section("What it owes, by which rule")
+    if not record.obligations:
+        nothing = _NO_TASKS if record.standing == CONDEMNED else NOT_ASKED
+        yield Block(paragraph(nothing, BODY, WIDTH, above=4))
+    for number, each in enumerate(in_order(record.obligations)):
+        yield Block(_obligation(each, ruled=number > 0))
+
+
+def _obligation(each: RecordObligation, *, ruled: bool) -> tuple[Strip, ...]:
+    parts = [
+        (each.task, STRONG),
+        (rule_words(each.rule_id, each.level, each.source), SMALL),
+        (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
+    ]
+    if each.arithmetic:
+        parts.append((each.arithmetic, SMALL))
+    return row(
+        [stamp(each.due_on, each.state, 0, 12), column(_TEXT, WIDTH - _TEXT, *parts)],
+        10.5,
+        above=6,
+        below=4,
+        ruled=hair() if ruled else None,
+    )
+
+
+def _chain(record: ServiceRecord) -> Iterator[Block]:
+    yield section("The ledger's chain")
+    only = (
+        f"This document relates only to the item named above: {record.tag}, {record.maker} "
+        f"{record.model}, serial {record.serial}."
+    )
+    head = record.chain_head or "none: no record has been entered"
+    drawn = can_be_code(record.chain_head)
+    room = WIDTH - _CODE - GUTTER * 2 if drawn else WIDTH
+    texts: list[Line] = column(
+        0,
+        room,
+        (f"{how_many(len(record.entries), 'record')} printed here. Chain head:", SMALL),
+        (head, STRONG),
+        (_TO_CHECK, SMALL),
+        (only, STRONG),
+    )
+    if drawn:
+        code: Line = (Code(WIDTH - _CODE, _CODE, record.chain_head, rise=8),)
+        texts[0] = (*texts[0], *code)
+    texts += [()] * (6 - len(texts) if drawn else 0)
+    yield Block(row([texts], 12, above=9, below=4))

@@ -1,0 +1,111 @@
+"""A service record as plain values, and what it says first: may this item be used."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+
+from reports.documents.pure.history import RecordEntry
+from reports.documents.pure.text import bound, day
+from reports.documents.pure.wording import how_many
+
+IN_SERVICE, OUT_OF_SERVICE, CONDEMNED = "in-service", "out-of-service", "condemned"
+OVERDUE, UNDETERMINED, DUE_SOON, CURRENT = "overdue", "undetermined", "due-soon", "current"
+NOT_ASKED = "No adopted rule asks anything of it: check which rule tables its site has adopted."
+
+
+@dataclass(frozen=True, slots=True)
+class RecordObligation:
+    """A task the item owes, with the whole reason for its date."""
+
+    task: str
+    due_on: date | None
+    state: str
+    rule_id: str
+    level: str
+    source: str
+    counted_from: str
+    basis_on: date | None
+    arithmetic: str
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceRecord:
+    """One item on one day, and its ledger.
+
+    made_on: as known, such as 2019-03 or Mar 2019. chain_head: the hash of the last record.
+    """
+
+    number: str
+    tag: str
+    kind: str
+    maker: str
+    model: str
+    serial: str
+    site_name: str
+    standing: str
+    made_on: str
+    in_service_on: date | None
+    attributes: tuple[tuple[str, str], ...]
+    on: date
+    printed_at: datetime
+    printed_by: str
+    cautions: tuple[str, ...]
+    obligations: tuple[RecordObligation, ...]
+    entries: tuple[RecordEntry, ...]
+    chain_head: str
+
+
+class Verdict(NamedTuple):
+    """The answer in large letters, the state whose mark it carries, and the reason."""
+
+    state: str
+    words: str
+    why: str
+    forbids: bool
+
+
+def in_order(obligations: Sequence[RecordObligation]) -> list[RecordObligation]:
+    """Return obligations by date, what has none first."""
+    return sorted(obligations, key=lambda each: (each.due_on or date.min, each.task))
+
+
+def verdict_of(record: ServiceRecord) -> Verdict:
+    """Return whether the item may be used on the day of the record, and why.
+
+    Whatever is not known to be fine is not ready.
+    """
+    owed = [each for each in in_order(record.obligations) if not _is_fine(each)]
+    tasks = ", ".join(each.task for each in owed)
+    if record.standing == CONDEMNED:
+        why = "Never to be used, filled or returned to service."
+        return Verdict(CONDEMNED, "CONDEMNED", why, forbids=True)
+    if record.standing == OUT_OF_SERVICE:
+        why = f"Not to be used. Owed before it returns: {tasks}." if tasks else "Not to be used."
+        return Verdict(OUT_OF_SERVICE, "OUT OF SERVICE", why, forbids=True)
+    not_ready = f"NOT READY on {bound(day(record.on))}"
+    if record.standing != IN_SERVICE:
+        why = f"Its standing is not known: {record.standing}."
+        return Verdict(UNDETERMINED, not_ready, why, forbids=True)
+    if owed:
+        overdue = any(each.state == OVERDUE for each in owed)
+        state = OVERDUE if overdue else UNDETERMINED
+        return Verdict(state, not_ready, f"Owed: {tasks}.", forbids=True)
+    return _ready(record)
+
+
+def _is_fine(obligation: RecordObligation) -> bool:
+    return obligation.due_on is not None and obligation.state in {CURRENT, DUE_SOON}
+
+
+def _ready(record: ServiceRecord) -> Verdict:
+    on = bound(day(record.on))
+    if not record.obligations:
+        return Verdict(UNDETERMINED, f"Nothing asked of it on {on}", NOT_ASKED, forbids=False)
+    soon = any(each.state == DUE_SOON for each in record.obligations)
+    first = in_order(record.obligations)[0]
+    due_on = first.due_on or record.on
+    left = (due_on - record.on).days
+    rest = f"{how_many(left, 'day')} left" if left else "the last good day"
+    why = f"Next: {first.task} by {bound(day(due_on))}, {rest}."
+    return Verdict(DUE_SOON if soon else CURRENT, f"Ready on {on}", why, forbids=False)

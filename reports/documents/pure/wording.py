@@ -1,0 +1,34 @@
+"""How documents say what a date was counted from, by which rule, and how many."""
+
+from datetime import date
+
+from reports.documents.pure.text import day
+
+COUNTED_FROM = {
+    "record": "the last pass",
+    "made": "the day it was made",
+    "in-service": "the day it was put in service",
+    "at-once": "the day it was put in service",
+    "part-made": "the day the part was made",
+    "event": "the event",
+    "failure": "the failure",
+}
+
+
+def rule_words(rule_id: str, level: str, source: str) -> str:
+    """Return a rule with its level and its source."""
+    named = f"{rule_id} ({level})" if level else rule_id
+    return ", ".join(part for part in (named, source) if part)
+
+
+def basis_words(due_on: date | None, counted_from: str, basis_on: date | None) -> str:
+    """Return what a due date was counted from; where there is none, that nothing was there."""
+    if due_on is None:
+        return "nothing to count from: no record and no date"
+    words = COUNTED_FROM.get(counted_from, counted_from) or "a day not given"
+    return f"counted from {words}, {day(basis_on)}" if basis_on else f"counted from {words}"
+
+
+def how_many(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun, such as 1 day or 3 days."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

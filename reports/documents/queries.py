@@ -1,0 +1,144 @@
+"""Gathering what a paper says, as plain frozen values that `pure` can draw."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime
+
+from registry.items.models import Item
+from registry.sites.clock import today_at, today_in
+from registry.sites.models import Site
+from reports.documents.pure.overdue import OverdueReport, OverdueRow
+from reports.documents.pure.verdict import RecordEntry, RecordObligation, ServiceRecord
+from servicing.due.pure.explain import arithmetic
+from servicing.due.pure.obligations import State
+from servicing.due.queries import (
+    GENERAL_CAUTION,
+    DueQuestion,
+    DueRow,
+    attributes_shown,
+    due_rows,
+    explained,
+)
+from servicing.ledger.queries import chain_head, history_of
+from servicing.rules.queries import cautions_of
+
+
+def overdue_report(
+    question: DueQuestion, sentence: str, *, printed_at: datetime, printed_by: str
+) -> OverdueReport:
+    """Return everything overdue or undetermined on a day, as the question limits it.
+
+    Without a day in the question it is today at the site asked for, or at the first
+    site of the tree.
+    """
+    on = question.on or _today(question.site)
+    rows = [
+        row
+        for row in due_rows(replace(question, on=on, state=""))
+        if row.state in (State.OVERDUE, State.UNDETERMINED)
+    ]
+    return OverdueReport(
+        number=_number(
+            "OD", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
+        ),
+        title="Overdue report",
+        sentence=sentence,
+        on=on,
+        printed_at=printed_at,
+        printed_by=printed_by,
+        cautions=(*GENERAL_CAUTION, *cautions_of(row.table for row in rows)),
+        rows=tuple(_overdue_row(row) for row in rows),
+    )
+
+
+def service_record(
+    item: Item, on: date | None, *, printed_at: datetime, printed_by: str
+) -> ServiceRecord:
+    """Return what one item owes on a day and its ledger up to that day."""
+    day = on or today_at(item.site)
+    standing, tasks = explained(item, day)
+    owed = [task.obligation for task in tasks if not task.dropped]
+    records = list(history_of(item).until(day))
+    head = chain_head(item)
+    made = item.made_on and (f"{item.made_on:%Y-%m}" if item.made_to_month else str(item.made_on))
+    return ServiceRecord(
+        number=_number("SR", day, printed_at, [item.tag, item.serial, head]),
+        tag=item.tag,
+        kind=item.type.kind,
+        maker=item.maker,
+        model=item.type.model,
+        serial=item.serial,
+        site_name=item.site.name,
+        standing=standing.word,
+        made_on=made or "not known",
+        in_service_on=item.in_service_on,
+        attributes=tuple(attributes_shown(item)),
+        on=day,
+        printed_at=printed_at,
+        printed_by=printed_by,
+        cautions=(*GENERAL_CAUTION, *cautions_of(o.rule.table for o in owed)),
+        obligations=tuple(
+            RecordObligation(
+                task=o.task,
+                due_on=o.due_on,
+                state=o.state(day),
+                rule_id=o.rule.id,
+                level=o.rule.level,
+                source=o.rule.source,
+                counted_from=o.counted_from or "",
+                basis_on=o.basis_on,
+                arithmetic=arithmetic(o.governing),
+            )
+            for o in owed
+        ),
+        entries=tuple(
+            RecordEntry(
+                position=record.position,
+                done_on=record.done_on,
+                entered_at=record.entered_at,
+                days_late=0 if record.carried_over_from else record.days_late,
+                task=record.task,
+                outcome=record.outcome,
+                performed_by=record.performed_by,
+                entered_by=record.entered_by,
+                readings=tuple((name, text) for name, text in record.readings),
+                note=record.note,
+                part_made_on=record.part_made_on,
+                carried_over_from=record.carried_over_from,
+                record_hash=record.hash,
+            )
+            for record in records
+        ),
+        chain_head=head,
+    )
+
+
+def _overdue_row(row: DueRow) -> OverdueRow:
+    return OverdueRow(
+        tag=row.tag,
+        kind=row.kind,
+        maker=row.maker,
+        serial=row.serial,
+        site_code=row.site,
+        site_name=row.site_name,
+        task=row.task,
+        due_on=row.due_on,
+        state=row.state,
+        rule_id=row.rule,
+        level=row.level,
+        source=row.source,
+        counted_from=row.counted_from,
+        basis_on=row.basis_on,
+    )
+
+
+def _today(site: Site | None) -> date:
+    place = site or Site.objects.filter(parent=None).order_by("code").first()
+    return today_at(place) if place else today_in("UTC")
+
+
+def _number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:
+    """Return a number that no other print shares: the day, and a digest of print and moment."""
+    text = "\n".join([printed_at.isoformat(), *content])
+    return f"{kind}-{on:%Y%m%d}-{hashlib.sha256(text.encode()).hexdigest()[:8].upper()}"

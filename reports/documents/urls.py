@@ -1,0 +1,10 @@
+"""Addresses of papers."""
+
+from django.urls import path
+
+from reports.documents import views
+
+urlpatterns = [
+    path("overdue.pdf", views.overdue_view, name="overdue-pdf"),
+    path("items/<int:pk>/record.pdf", views.record_view, name="record-pdf"),
+]

@@ -1,0 +1,50 @@
+"""Papers on screen: each is made afresh and sent to be opened or kept."""
+
+from django.http import HttpResponse
+
+from registry.people.queries import PersonRequest, viewer_of
+from registry.sites.clock import now
+from reports.documents.pure.overdue import overdue_pdf
+from reports.documents.pure.record import record_pdf
+from reports.documents.queries import overdue_report, service_record
+from servicing.due.forms.questions import AsOfForm, DueForm
+from servicing.due.queries import DueQuestion
+from servicing.due.views.home import EVERYONE
+from servicing.due.views.items import item_or_404
+from servicing.rules.queries import asked_tasks
+
+
+@EVERYONE
+def overdue_view(request: PersonRequest) -> HttpResponse:
+    """Send the overdue report for the sentence in the address."""
+    form = DueForm(request.GET, tasks=asked_tasks())
+    valid = form.is_valid()
+    report = overdue_report(
+        form.question() if valid else DueQuestion(),
+        form.sentence() if valid else "all tasks of all kinds at all sites",
+        printed_at=now(),
+        printed_by=viewer_of(request.user).name,
+    )
+    return _pdf(overdue_pdf(report), f"overdue-{report.on}.pdf")
+
+
+@EVERYONE
+def record_view(request: PersonRequest, pk: int) -> HttpResponse:
+    """Send an item's service record as of a day."""
+    item = item_or_404(pk)
+    form = AsOfForm(request.GET)
+    record = service_record(
+        item,
+        form.cleaned_data["on"] if form.is_valid() else None,
+        printed_at=now(),
+        printed_by=viewer_of(request.user).name,
+    )
+    return _pdf(record_pdf(record), f"record-{item.pk}-{record.on}.pdf")
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "no-store"},
+    )

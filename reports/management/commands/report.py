@@ -1,0 +1,74 @@
+"""Make a paper."""
+
+import os
+from argparse import ArgumentParser
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from registry.items.models import Item
+from registry.management.console import site_with
+from registry.sites.clock import now
+from reports.documents.pure.overdue import overdue_pdf
+from reports.documents.pure.record import record_pdf
+from reports.documents.queries import overdue_report, service_record
+from servicing.due.queries import DueQuestion
+
+
+class Command(BaseCommand):
+    help = (
+        "Make a PDF.\n"
+        "Examples: manage.py report overdue --site NORTH --out overdue.pdf\n"
+        "          manage.py report record 00123 --on 2026-05-14 --out record.pdf"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        kinds = parser.add_subparsers(dest="report", required=True)
+        overdue = kinds.add_parser("overdue", help="what is overdue or undetermined")
+        overdue.add_argument("--site", help="the code of a site; those below it are included")
+        overdue.add_argument("--task", default="", help="such as hydrostatic-retest")
+        record = kinds.add_parser("record", help="one item: what it owes and what was done")
+        record.add_argument("tag")
+        for kind in (overdue, record):
+            kind.add_argument("--on", type=date.fromisoformat, help="a day, YYYY-MM-DD")
+            kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
+
+    def handle(self, **options: Any) -> None:
+        make = _overdue if options["report"] == "overdue" else _record
+        write_aside(options["out"], make(options))
+        self.stdout.write(f"{options['out']} written")
+
+
+def _overdue(options: dict[str, Any]) -> bytes:
+    site = site_with(options["site"]) if options["site"] else None
+    task = options["task"]
+    sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
+    question = DueQuestion(on=options["on"], site=site, task=task)
+    return overdue_pdf(
+        overdue_report(question, sentence, printed_at=now(), printed_by="command line")
+    )
+
+
+def _record(options: dict[str, Any]) -> bytes:
+    item = Item.objects.select_related("type", "site").filter(tag=options["tag"]).first()
+    if item is None:
+        raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
+    return record_pdf(
+        service_record(item, options["on"], printed_at=now(), printed_by="command line")
+    )
+
+
+def write_aside(path: Path, content: bytes) -> None:
+    """Write a file beside its name and then rename it: never half a paper under the name."""
+    aside = path.with_name(f".{path.name}.part")
+    try:
+        with aside.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        aside.replace(path)
+    except OSError as error:
+        aside.unlink(missing_ok=True)
+        raise CommandError(f"{path}: can't be written: {error.strerror}", returncode=2) from error

@@ -1,0 +1,156 @@
+"""A service record says first whether the item may be used, then proves it."""
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from reports.documents.pure.record import RecordEntry, RecordObligation, record_pdf
+from reports.documents.pure.verdict import verdict_of
+from tests.reports.documents.papers import (
+    ON,
+    entry,
+    hash_of,
+    obligation,
+    pages_of,
+    service_record,
+    text_of,
+    without_spaces,
+)
+
+CURRENT = obligation()
+SOON = obligation(task="periodic-inspection", due_on=date(2026, 4, 2), state="due-soon")
+TODAY = obligation(task="periodic-inspection", due_on=ON, state="due-soon")
+LATE = obligation(task="flow-test", due_on=date(2026, 3, 16), state="overdue")
+UNKNOWN = obligation(task="overhaul", due_on=None, state="undetermined", basis_on=None)
+
+
+@pytest.mark.parametrize(
+    ("standing", "obligations", "state", "first", "why"),
+    [
+        ("in-service", (CURRENT,), "current", "Ready on 17 Mar 2026", "by 31 Oct 2026, 228 days"),
+        ("in-service", (CURRENT, SOON), "due-soon", "Ready on 17 Mar 2026", "16 days left"),
+        ("in-service", (TODAY,), "due-soon", "Ready on 17 Mar 2026", "the last good day"),
+        ("in-service", (CURRENT, LATE), "overdue", "NOT READY on 17 Mar 2026", "Owed: flow-test."),
+        ("in-service", (UNKNOWN,), "undetermined", "NOT READY on 17 Mar 2026", "Owed: overhaul."),
+        ("in-service", (UNKNOWN, LATE), "overdue", "NOT READY", "Owed: overhaul, flow-test."),
+        ("in-service", (), "undetermined", "Nothing asked of it", "check which rule tables"),
+        ("out-of-service", (CURRENT,), "out-of-service", "OUT OF SERVICE", "Not to be used."),
+        ("out-of-service", (LATE,), "out-of-service", "OUT OF SERVICE", "returns: flow-test."),
+        ("condemned", (), "condemned", "CONDEMNED", "Never to be used"),
+        ("lost", (CURRENT,), "undetermined", "NOT READY", "standing is not known: lost"),
+    ],
+)
+def test_the_first_line_says_whether_it_may_be_used(
+    standing: str, obligations: tuple[RecordObligation, ...], state: str, first: str, why: str
+) -> None:
+    record = service_record(standing=standing, obligations=obligations)
+    assert verdict_of(record).state == state
+    text = text_of(record_pdf(record))
+    assert text.index(first) < text.index("At Alder Bridge")
+    assert why in text
+
+
+@pytest.mark.parametrize("state", ["", "fine", "OVERDUE"])
+def test_a_state_nobody_knows_is_not_ready(state: str) -> None:
+    record = service_record(obligations=(obligation(state=state),))
+    assert verdict_of(record).forbids
+
+
+def test_the_item_can_not_be_mistaken() -> None:
+    text = text_of(record_pdf(service_record()))
+    assert "TV-00012: cylinder, Northgate Pressure NP 6.8-300, serial NP7712345" in text
+    assert "relates only to the item named above: TV-00012" in text
+    assert "working pressure 300 bar" in text
+    assert "put in service 2 May 2019" in text
+
+
+def test_a_due_date_shows_rule_source_base_and_arithmetic() -> None:
+    text = text_of(record_pdf(service_record()))
+    assert text.count("2026-10 31") == 2
+    assert "us-cyl-3al (law), 49 CFR 180.209(a), Table 1" in text
+    assert "counted from the last pass, 14 Oct 2021" in text
+    assert "14 Oct 2021 + 5 years = 14 Oct 2026, to the month's end: 31 Oct 2026" in text
+
+
+def test_records_stand_newest_first() -> None:
+    late = entry(3, done_on=date(2021, 1, 2))
+    text = text_of(record_pdf(service_record(entry(1), entry(2), late)))
+    places = [text.index(f"record {position} ") for position in (2, 3, 1)]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, "done by Maren Kvist, entered by Ole Brandt 2 Jan 2021 14:05"),
+        ({"days_late": 3}, "entered 3 days later"),
+        ({"days_late": 1}, "entered 1 day later"),
+        ({"carried_over_from": "cards-2021.xlsx"}, "carried over from cards-2021.xlsx"),
+        ({"note": "disc renewed"}, "disc renewed"),
+        ({"part_made_on": date(2020, 6, 1)}, "part made on 1 Jun 2020"),
+        ({"outcome": "fail"}, "periodic-inspection: FAIL"),
+        ({"outcome": "condemned"}, "periodic-inspection: CONDEMNED"),
+        ({"procedure": "leak test, version 3"}, "procedure leak test, version 3"),
+        ({"instruments": ("bench TB-2, calibrated 4 Jan 2021",)}, "with bench TB-2, calibrated"),
+        ({"corrected_by": 2}, "amended, see record 2"),
+        ({"corrects": 9, "reason": "misread"}, "corrects record 9: misread"),
+    ],
+)
+def test_a_record_says_who_when_and_what(changes: dict[str, Any], said: str) -> None:
+    text = text_of(record_pdf(service_record(entry(1, **changes))))
+    assert said in text
+    assert "leak 0.4 mbar (limit 1.0 mbar)" in text
+    assert hash_of(1) in text
+
+
+def test_entered_at_once_says_nothing_of_later() -> None:
+    assert "later" not in text_of(record_pdf(service_record(entry(1))))
+
+
+def test_a_corrected_ledger_says_so_on_the_first_page_and_a_clean_one_does_not() -> None:
+    amended = service_record(entry(1, corrected_by=2), entry(2, corrects=1, reason="misread"))
+    said = "Amended since first entry: record 2 corrects record 1."
+    assert said in pages_of(record_pdf(amended))[0]
+    assert "mended" not in text_of(record_pdf(service_record(entry(1), entry(2))))
+
+
+def test_the_moment_of_entry_is_in_the_zone_the_sheet_names() -> None:
+    summer = datetime(2021, 7, 1, 22, 30, tzinfo=ZoneInfo("UTC"))
+    text = text_of(record_pdf(service_record(entry(1, entered_at=summer))))
+    assert "2 Jul 2021 00:30" in text
+    assert "Moments of entry in Europe/Berlin." in text
+
+
+def test_a_moment_without_zone_is_refused() -> None:
+    naive = datetime(2021, 7, 1, 22, 30)  # noqa: DTZ001
+    with pytest.raises(ValueError, match="time zone"):
+        record_pdf(service_record(entry(1, entered_at=naive)))
+
+
+@pytest.mark.parametrize(("entries", "least", "most"), [(2, 1, 1), (12, 2, 2), (464, 40, 40)])
+def test_each_page_counts_itself_and_the_end_is_clear(entries: int, least: int, most: int) -> None:
+    pages = pages_of(record_pdf(service_record(*[entry(n) for n in range(1, entries + 1)])))
+    assert least <= len(pages) <= most
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in page
+        assert "SR-2026-000231" in page
+        assert "Service record of TV-00012" in page
+    assert "End of document SR-2026-000231" in pages[-1]
+    assert hash_of(entries) in without_spaces("".join(pages))
+
+
+def test_an_item_without_records_has_no_chain() -> None:
+    text = text_of(record_pdf(service_record()))
+    assert "none: no record has been entered" in text
+
+
+def test_a_note_longer_than_a_page_is_printed_whole() -> None:
+    note = "\n".join(f"line {number} of a long note" for number in range(200))
+    text = text_of(record_pdf(service_record(_with_note(note))))
+    assert all(f"line {number} of a long note" in text for number in range(200))
+
+
+def _with_note(note: str) -> RecordEntry:
+    return entry(1, note=note)
