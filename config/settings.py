@@ -83,6 +83,7 @@ DEBUG = _flag("NECKRING_DEBUG", False)
 # Without a host of its own the program answers on this machine only, over plain HTTP.
 _HOSTS = _words("NECKRING_ALLOWED_HOSTS")
 ALLOWED_HOSTS = _HOSTS or ["localhost", "127.0.0.1", "[::1]"]
+ON_LOOPBACK_ONLY = not _HOSTS
 HTTPS = _flag("NECKRING_HTTPS", bool(_HOSTS))
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _HOSTS] if HTTPS else []
 if _flag("NECKRING_BEHIND_PROXY", False):
@@ -127,7 +128,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "registry.people.queries.viewer",
-                "servicing.due.queries.cautions",
+                "servicing.due.queries.rows.cautions",
             ],
         },
     },
@@ -172,10 +173,10 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 DATE_FORMAT = "j M Y"
 STATIC_URL = "static/"
-STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 # Files are served from where they are installed; nothing has to be collected first.
 WHITENOISE_USE_FINDERS = True
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 DJANGO_TABLES2_TEMPLATE = "parts/table.html"
 
 LOGGING = {

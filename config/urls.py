@@ -3,8 +3,10 @@
 from django.contrib.auth import views as auth
 from django.urls import include, path
 
+from registry.people.forms import SignInForm
+
 urlpatterns = [
-    path("sign-in/", auth.LoginView.as_view(), name="login"),
+    path("sign-in/", auth.LoginView.as_view(authentication_form=SignInForm), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("", include("servicing.due.urls")),
     path("papers/", include("reports.documents.urls")),

@@ -8,94 +8,245 @@ import registry.sites.models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='ItemType',
+            name="ItemType",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('cylinder', 'cylinder'), ('reducer', 'reducer'), ('demand-valve', 'demand-valve'), ('mask', 'mask'), ('frame', 'frame'), ('connector', 'connector'), ('set', 'set'), ('instrument', 'instrument'), ('compressor', 'compressor')], max_length=20)),
-                ('maker', models.CharField(max_length=80)),
-                ('model', models.CharField(blank=True, max_length=80)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("cylinder", "cylinder"),
+                            ("reducer", "reducer"),
+                            ("demand-valve", "demand-valve"),
+                            ("mask", "mask"),
+                            ("frame", "frame"),
+                            ("connector", "connector"),
+                            ("set", "set"),
+                            ("instrument", "instrument"),
+                            ("compressor", "compressor"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("maker", models.CharField(max_length=80)),
+                ("model", models.CharField(blank=True, max_length=80)),
             ],
             options={
-                'ordering': ('kind', 'maker', 'model'),
-                'constraints': [models.UniqueConstraint(fields=('kind', 'maker', 'model'), name='type_named_once'), models.CheckConstraint(condition=models.Q(('kind__in', ['cylinder', 'reducer', 'demand-valve', 'mask', 'frame', 'connector', 'set', 'instrument', 'compressor'])), name='type_kind')],
+                "ordering": ("kind", "maker", "model"),
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("kind", "maker", "model"), name="type_named_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "kind__in",
+                                [
+                                    "cylinder",
+                                    "reducer",
+                                    "demand-valve",
+                                    "mask",
+                                    "frame",
+                                    "connector",
+                                    "set",
+                                    "instrument",
+                                    "compressor",
+                                ],
+                            )
+                        ),
+                        name="type_kind",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Site',
+            name="Site",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('timezone', models.CharField(default='UTC', max_length=60, validators=[registry.sites.models.check_zone])),
-                ('parent', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='children', to='registry.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "timezone",
+                    models.CharField(
+                        default="UTC", max_length=60, validators=[registry.sites.models.check_zone]
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="children",
+                        to="registry.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('code',),
+                "ordering": ("code",),
             },
         ),
         migrations.CreateModel(
-            name='Posting',
+            name="Posting",
             fields=[
-                ('user', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, related_name='posting', serialize=False, to=settings.AUTH_USER_MODEL)),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='postings', to='registry.site')),
+                (
+                    "user",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        related_name="posting",
+                        serialize=False,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="postings",
+                        to="registry.site",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Item',
+            name="Item",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('tag', models.CharField(max_length=64, unique=True)),
-                ('maker', models.CharField(max_length=80)),
-                ('serial', models.CharField(max_length=64)),
-                ('made_on', models.DateField(blank=True, null=True)),
-                ('made_to_month', models.BooleanField(default=False)),
-                ('in_service_on', models.DateField(blank=True, null=True)),
-                ('connection', models.CharField(blank=True, max_length=40)),
-                ('size', models.CharField(blank=True, max_length=20)),
-                ('working_pressure_bar', models.DecimalField(blank=True, decimal_places=2, max_digits=7, null=True)),
-                ('specification', models.CharField(blank=True, max_length=40)),
-                ('construction', models.CharField(blank=True, choices=[('type-1', 'type-1'), ('type-2', 'type-2'), ('type-3', 'type-3'), ('type-4', 'type-4')], max_length=10)),
-                ('fibre', models.CharField(blank=True, choices=[('carbon', 'carbon'), ('glass', 'glass'), ('aramid', 'aramid')], max_length=10)),
-                ('marks', models.JSONField(blank=True, default=list)),
-                ('water_capacity_l', models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
-                ('test_pressure_bar', models.DecimalField(blank=True, decimal_places=2, max_digits=7, null=True)),
-                ('tare_kg', models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
-                ('ree_ml', models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
-                ('design_life_years', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('type', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='items', to='registry.itemtype')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='items', to='registry.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("tag", models.CharField(max_length=64, unique=True)),
+                ("maker", models.CharField(max_length=80)),
+                ("serial", models.CharField(max_length=64)),
+                ("made_on", models.DateField(blank=True, null=True)),
+                ("made_to_month", models.BooleanField(default=False)),
+                ("in_service_on", models.DateField(blank=True, null=True)),
+                ("connection", models.CharField(blank=True, max_length=40)),
+                ("size", models.CharField(blank=True, max_length=20)),
+                (
+                    "working_pressure_bar",
+                    models.DecimalField(blank=True, decimal_places=2, max_digits=7, null=True),
+                ),
+                ("specification", models.CharField(blank=True, max_length=40)),
+                (
+                    "construction",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("type-1", "type-1"),
+                            ("type-2", "type-2"),
+                            ("type-3", "type-3"),
+                            ("type-4", "type-4"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                (
+                    "fibre",
+                    models.CharField(
+                        blank=True,
+                        choices=[("carbon", "carbon"), ("glass", "glass"), ("aramid", "aramid")],
+                        max_length=10,
+                    ),
+                ),
+                ("marks", models.JSONField(blank=True, default=list)),
+                (
+                    "water_capacity_l",
+                    models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True),
+                ),
+                (
+                    "test_pressure_bar",
+                    models.DecimalField(blank=True, decimal_places=2, max_digits=7, null=True),
+                ),
+                (
+                    "tare_kg",
+                    models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True),
+                ),
+                (
+                    "ree_ml",
+                    models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True),
+                ),
+                ("design_life_years", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "type",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="items",
+                        to="registry.itemtype",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="items",
+                        to="registry.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('tag',),
+                "ordering": ("tag",),
             },
         ),
         migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('parent', models.F('id')), _negated=True), name='site_not_its_own_parent'),
+            model_name="site",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("parent", models.F("id")), _negated=True),
+                name="site_not_its_own_parent",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('code', ''), _negated=True), name='site_has_a_code'),
+            model_name="site",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("code", ""), _negated=True), name="site_has_a_code"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.UniqueConstraint(fields=('maker', 'serial'), name='item_serial_once_per_maker'),
+            model_name="item",
+            constraint=models.UniqueConstraint(
+                fields=("maker", "serial"), name="item_serial_once_per_maker"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('tag', ''), _negated=True), models.Q(('serial', ''), _negated=True)), name='item_is_marked'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("tag", ""), _negated=True), models.Q(("serial", ""), _negated=True)
+                ),
+                name="item_is_marked",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('made_on', None), ('in_service_on', None), ('in_service_on__gte', models.F('made_on')), _connector='OR'), name='item_in_service_after_made'),
+            model_name="item",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("made_on", None),
+                    ("in_service_on", None),
+                    ("in_service_on__gte", models.F("made_on")),
+                    _connector="OR",
+                ),
+                name="item_in_service_after_made",
+            ),
         ),
     ]

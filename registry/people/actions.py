@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib.auth.models import Group, User
 from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from registry.people.models import Posting
@@ -21,9 +22,11 @@ def make_roles(**_: Any) -> None:
 def add_person(*, username: str, full_name: str, role: Role, site: Site, password: str) -> User:
     """Give somebody an account with a role at a site.
 
-    Raises ValidationError where the password is too weak, and IntegrityError where the
-    name is taken; then nothing is written.
+    Raises ValidationError where the name is taken, in other capitals too, or the
+    password is too weak; then nothing is written.
     """
+    if User.objects.filter(username__iexact=username).exists():
+        raise ValidationError(f"The name {username} is taken; choose another.")
     first, _, last = full_name.partition(" ")
     user = User(username=username, first_name=first, last_name=last)
     validate_password(password, user)

@@ -2,6 +2,9 @@
 
 from enum import StrEnum
 
+DEMO_PREFIX = "demo-"
+"""How the names of the demo's accounts begin; nobody else may take such a name."""
+
 
 class Role(StrEnum):
     """What somebody may do; the name is the group's. Those with more rights come first.

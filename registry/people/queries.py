@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Any, TypeVar, cast
 
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from registry.people.pure import Role
 from registry.sites.models import Site
 
-P = ParamSpec("P")
+View = TypeVar("View", bound=Callable[..., HttpResponse])
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,23 +63,16 @@ def viewer(request: HttpRequest) -> dict[str, object]:
     return {"viewer": viewer_of(user)}
 
 
-def for_roles(
-    *roles: Role,
-) -> Callable[
-    [Callable[Concatenate[PersonRequest, P], HttpResponse]],
-    Callable[Concatenate[PersonRequest, P], HttpResponse],
-]:
+def for_roles(*roles: Role) -> Callable[[View], View]:
     """Let only people with one of the roles through; others get 403."""
 
-    def guard(
-        view: Callable[Concatenate[PersonRequest, P], HttpResponse],
-    ) -> Callable[Concatenate[PersonRequest, P], HttpResponse]:
+    def guard(view: View) -> View:
         @wraps(view)
-        def guarded(request: PersonRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if role_of(request.user) not in roles:
                 raise PermissionDenied("Your role may not do this; ask the fleet manager.")
             return view(request, *args, **kwargs)
 
-        return guarded
+        return cast(View, guarded)
 
     return guard

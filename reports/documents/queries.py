@@ -8,18 +8,13 @@ from datetime import date, datetime
 from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
+from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
-from reports.documents.pure.verdict import RecordEntry, RecordObligation, ServiceRecord
+from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import State
-from servicing.due.queries import (
-    GENERAL_CAUTION,
-    DueQuestion,
-    DueRow,
-    attributes_shown,
-    due_rows,
-    explained,
-)
+from servicing.due.queries.engine import attributes_shown, explained
+from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
 

@@ -8,7 +8,7 @@ from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
 from servicing.due.forms.questions import AsOfForm, DueForm
-from servicing.due.queries import DueQuestion
+from servicing.due.queries.rows import DueQuestion
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404
 from servicing.rules.queries import asked_tasks

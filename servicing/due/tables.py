@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 from registry.sites.clock import today_in
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
-from servicing.due.queries import DueRow
+from servicing.due.queries.rows import DueRow
 
 DATE = {"th": {"class": "orderable date"}, "td": {"class": "date"}}
 PAGE = 50
@@ -65,7 +65,7 @@ class DueTable(tables.Table):
             if is_descending
             else F("due_on").asc(nulls_first=True)
         )
-        return rows.order_by(due, "site", "tag", "task"), True
+        return rows.order_by(due, "item__site__code", "item__tag", "task"), True
 
 
 class ItemTable(tables.Table):

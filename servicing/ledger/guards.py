@@ -6,6 +6,7 @@ missing one. A REPLACE on SQLite runs no delete trigger, so the insert trigger r
 any row that would take the place of another.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.checks import CheckMessage, Error, Tags, register
@@ -87,7 +88,7 @@ def install_after_migrate(*, using: str, **_: Any) -> None:
 
 
 @register(Tags.database)
-def guards_in_place(databases: list[str] | None = None, **_: Any) -> list[CheckMessage]:
+def guards_in_place(*, databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
     """Report each guard that is missing, for `manage.py check --database default`."""
     found: list[CheckMessage] = []
     for alias in databases or []:

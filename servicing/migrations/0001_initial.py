@@ -6,132 +6,261 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('registry', '0001_initial'),
+        ("registry", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='RuleTable',
+            name="RuleTable",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, unique=True)),
-                ('title', models.CharField(max_length=200)),
-                ('jurisdiction', models.CharField(max_length=60)),
-                ('caution', models.TextField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, unique=True)),
+                ("title", models.CharField(max_length=200)),
+                ("jurisdiction", models.CharField(max_length=60)),
+                ("caution", models.TextField()),
             ],
             options={
-                'ordering': ('name',),
+                "ordering": ("name",),
             },
         ),
         migrations.CreateModel(
-            name='DueSpan',
+            name="DueSpan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('holds_from', models.DateField(null=True)),
-                ('holds_until', models.DateField(null=True)),
-                ('standing', models.CharField(max_length=15)),
-                ('since_on', models.DateField(null=True)),
-                ('task', models.CharField(blank=True, max_length=60)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='due_spans', to='registry.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("holds_from", models.DateField(null=True)),
+                ("holds_until", models.DateField(null=True)),
+                ("standing", models.CharField(max_length=15)),
+                ("since_on", models.DateField(null=True)),
+                ("task", models.CharField(blank=True, max_length=60)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="due_spans",
+                        to="registry.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('item', 'holds_from'),
+                "ordering": ("item", "holds_from"),
             },
         ),
         migrations.CreateModel(
-            name='RuleVersion',
+            name="RuleVersion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('rule_id', models.CharField(max_length=80)),
-                ('version', models.PositiveIntegerField()),
-                ('content', models.TextField()),
-                ('content_hash', models.CharField(max_length=64)),
-                ('task', models.CharField(max_length=60)),
-                ('level', models.CharField(choices=[('law', 'law'), ('standard', 'standard'), ('maker', 'maker'), ('local', 'local')], max_length=10)),
-                ('source', models.TextField()),
-                ('loaded_at', models.DateTimeField()),
-                ('replaced_at', models.DateTimeField(blank=True, null=True)),
-                ('table', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='versions', to='servicing.ruletable')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("rule_id", models.CharField(max_length=80)),
+                ("version", models.PositiveIntegerField()),
+                ("content", models.TextField()),
+                ("content_hash", models.CharField(max_length=64)),
+                ("task", models.CharField(max_length=60)),
+                (
+                    "level",
+                    models.CharField(
+                        choices=[
+                            ("law", "law"),
+                            ("standard", "standard"),
+                            ("maker", "maker"),
+                            ("local", "local"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("source", models.TextField()),
+                ("loaded_at", models.DateTimeField()),
+                ("replaced_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "table",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="versions",
+                        to="servicing.ruletable",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('rule_id', 'version'),
+                "ordering": ("rule_id", "version"),
             },
         ),
         migrations.CreateModel(
-            name='StoredObligation',
+            name="StoredObligation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('holds_from', models.DateField(null=True)),
-                ('holds_until', models.DateField(null=True)),
-                ('task', models.CharField(max_length=60)),
-                ('due_on', models.DateField(null=True)),
-                ('soon_on', models.DateField(null=True)),
-                ('counted_from', models.CharField(blank=True, max_length=12)),
-                ('basis_on', models.DateField(null=True)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='obligations', to='registry.item')),
-                ('rule', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='servicing.ruleversion')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("holds_from", models.DateField(null=True)),
+                ("holds_until", models.DateField(null=True)),
+                ("task", models.CharField(max_length=60)),
+                ("due_on", models.DateField(null=True)),
+                ("soon_on", models.DateField(null=True)),
+                ("counted_from", models.CharField(blank=True, max_length=12)),
+                ("basis_on", models.DateField(null=True)),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="obligations",
+                        to="registry.item",
+                    ),
+                ),
+                (
+                    "rule",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="servicing.ruleversion",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('due_on', 'item', 'task'),
+                "ordering": ("due_on", "item", "task"),
             },
         ),
         migrations.CreateModel(
-            name='Record',
+            name="Record",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('position', models.PositiveIntegerField()),
-                ('marked_as', models.CharField(max_length=220)),
-                ('task', models.CharField(max_length=60)),
-                ('done_on', models.DateField()),
-                ('outcome', models.CharField(max_length=10)),
-                ('performed_by', models.CharField(max_length=120)),
-                ('entered_by', models.CharField(max_length=150)),
-                ('entered_at', models.DateTimeField()),
-                ('note', models.TextField(blank=True)),
-                ('readings', models.JSONField(default=list)),
-                ('part_made_on', models.DateField(null=True)),
-                ('carried_over_from', models.CharField(blank=True, max_length=400)),
-                ('entry_key', models.CharField(max_length=64, unique=True)),
-                ('previous_hash', models.CharField(max_length=64)),
-                ('hash', models.CharField(max_length=64, unique=True)),
-                ('entered_by_user', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='records', to='registry.item')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("position", models.PositiveIntegerField()),
+                ("marked_as", models.CharField(max_length=220)),
+                ("task", models.CharField(max_length=60)),
+                ("done_on", models.DateField()),
+                ("outcome", models.CharField(max_length=10)),
+                ("performed_by", models.CharField(max_length=120)),
+                ("entered_by", models.CharField(max_length=150)),
+                ("entered_at", models.DateTimeField()),
+                ("note", models.TextField(blank=True)),
+                ("readings", models.JSONField(default=list)),
+                ("part_made_on", models.DateField(null=True)),
+                ("carried_over_from", models.CharField(blank=True, max_length=400)),
+                ("entry_key", models.CharField(max_length=64, unique=True)),
+                ("previous_hash", models.CharField(max_length=64)),
+                ("hash", models.CharField(max_length=64, unique=True)),
+                (
+                    "entered_by_user",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="records",
+                        to="registry.item",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('item', 'position'),
-                'indexes': [models.Index(fields=['item', 'done_on'], name='record_item_day')],
-                'constraints': [models.UniqueConstraint(fields=('item', 'position'), name='record_one_per_place'), models.CheckConstraint(condition=models.Q(('outcome__in', ['pass', 'fail', 'condemned'])), name='record_outcome'), models.CheckConstraint(condition=models.Q(('position__gte', 1)), name='record_counts_from_one')],
+                "ordering": ("item", "position"),
+                "indexes": [models.Index(fields=["item", "done_on"], name="record_item_day")],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("item", "position"), name="record_one_per_place"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("outcome__in", ["pass", "fail", "condemned"])),
+                        name="record_outcome",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("position__gte", 1)), name="record_counts_from_one"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Adoption',
+            name="Adoption",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('adopted_from', models.DateField(blank=True, null=True)),
-                ('adopted_until', models.DateField(blank=True, null=True)),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='adoptions', to='registry.site')),
-                ('table', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='adoptions', to='servicing.ruletable')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("adopted_from", models.DateField(blank=True, null=True)),
+                ("adopted_until", models.DateField(blank=True, null=True)),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="adoptions",
+                        to="registry.site",
+                    ),
+                ),
+                (
+                    "table",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="adoptions",
+                        to="servicing.ruletable",
+                    ),
+                ),
             ],
             options={
-                'ordering': ('site', 'table'),
-                'constraints': [models.UniqueConstraint(condition=models.Q(('adopted_from', None)), fields=('site', 'table'), name='adoption_once'), models.CheckConstraint(condition=models.Q(('adopted_from', None), ('adopted_until', None), ('adopted_until__gt', models.F('adopted_from')), _connector='OR'), name='adoption_ends_after_start')],
+                "ordering": ("site", "table"),
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("adopted_from", None)),
+                        fields=("site", "table"),
+                        name="adoption_once",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("adopted_from", None),
+                            ("adopted_until", None),
+                            ("adopted_until__gt", models.F("adopted_from")),
+                            _connector="OR",
+                        ),
+                        name="adoption_ends_after_start",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='ruleversion',
-            constraint=models.UniqueConstraint(fields=('rule_id', 'version'), name='rule_version_once'),
+            model_name="ruleversion",
+            constraint=models.UniqueConstraint(
+                fields=("rule_id", "version"), name="rule_version_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ruleversion',
-            constraint=models.UniqueConstraint(condition=models.Q(('replaced_at', None)), fields=('rule_id',), name='rule_one_current'),
+            model_name="ruleversion",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("replaced_at", None)),
+                fields=("rule_id",),
+                name="rule_one_current",
+            ),
         ),
         migrations.AddIndex(
-            model_name='storedobligation',
-            index=models.Index(fields=['due_on', 'task'], name='obligation_due'),
+            model_name="storedobligation",
+            index=models.Index(fields=["due_on", "task"], name="obligation_due"),
         ),
     ]

@@ -16,6 +16,8 @@ NAMED = 5
 """So many odd characters are named in one message."""
 
 ROUNDED = re.compile(r"[+-]?\d{1,3}(?:[.,]\d{0,15})?[eE]\+\d{1,3}", re.ASCII)
+PLAIN = re.compile(r"[A-Za-z0-9 ._/#:-]*")
+"""What most codes are made of; an apostrophe or a plus sign may come from a spreadsheet."""
 ALPHABETS = ("LATIN", "CYRILLIC", "GREEK")
 INVISIBLE = ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp")
 
@@ -31,7 +33,7 @@ def code(text: str, longest: int = LONGEST_CODE) -> str:
     Raises ValueProblem for what a spreadsheet has rounded, for characters that can't be seen
     or that only look like plain ones, and for a mixture of alphabets.
     """
-    if text.isascii() and text.isalnum() and len(text) <= longest:
+    if len(text) <= longest and PLAIN.fullmatch(text):
         return text
     text = unicodedata.normalize("NFC", text)
     if len(text) > longest:

@@ -43,7 +43,8 @@ def month_or_day(text: str) -> tuple[date, bool]:
     if found := MONTH.fullmatch(text):
         return _real_day(int(found[1]), int(found[2]), 1), True
     if found := MONTH_LAST.fullmatch(text):
-        raise ValueProblem(f"has the year last; write YYYY-MM: {found[2]}-{found[1]:0>2}")
+        month = _real_day(int(found[2]), int(found[1]), 1)
+        raise ValueProblem(f"has the year last; write YYYY-MM: {month:%Y-%m}")
     if YEAR.fullmatch(text):
         raise ValueProblem("has no month; write YYYY-MM, or YYYY-MM-DD")
     return day(text), False
@@ -53,11 +54,11 @@ def _real_day(year: int, month: int, number: int) -> date:
     if not FIRST_YEAR <= year <= LAST_YEAR:
         raise ValueProblem(f"has the year {year}; write a year from {FIRST_YEAR} to {LAST_YEAR}")
     if not 1 <= month <= 12:
-        raise ValueProblem(f"has the month {month}; write a month from 01 to 12, YYYY-MM-DD")
+        raise ValueProblem(f"has the month {month}, and there are 12; {WANTED}")
     last = monthrange(year, month)[1]
     if not 1 <= number <= last:
         name = MONTHS[month - 1]
-        raise ValueProblem(f"does not exist: {name} {year} has {last} days; write the real day")
+        raise ValueProblem(f"does not exist: {name} {year} has {last} days; {WANTED}")
     return date(year, month, number)
 
 
@@ -81,31 +82,21 @@ def _year_first(found: re.Match[str]) -> str:
 def _year_last(found: re.Match[str]) -> str:
     """Say which days it can be: the day first, as in most countries, or the month first."""
     first, second, year = map(int, found.groups())
-    real = sorted(_real_days((year, second, first), (year, first, second)))
-    match real:
-        case []:
-            return _why_none(year, second, first)
-        case [only]:
-            return f"has the year last; write YYYY-MM-DD: {only}"
-    one, other = (f"{each.day} {MONTHS[each.month - 1]}" for each in real)
-    return f"can be {one} or {other}; write YYYY-MM-DD, {real[0]} or {real[1]}"
-
-
-def _real_days(*readings: tuple[int, int, int]) -> set[date]:
-    real = set()
+    readings = [(year, second, first), (year, first, second)]
+    if second > 12:
+        readings.reverse()
+    real, why = [], ""
     for reading in readings:
         try:
-            real.add(_real_day(*reading))
-        except ValueProblem:
-            continue
-    return real
-
-
-def _why_none(year: int, month: int, number: int) -> str:
-    try:
-        return f"is {_real_day(year, month, number)}"
-    except ValueProblem as problem:
-        return f"{problem.remedy} as YYYY-MM-DD"
+            real.append(_real_day(*reading))
+        except ValueProblem as problem:
+            why = why or problem.remedy
+    if not real:
+        return why
+    if len(set(real)) == 1:
+        return f"has the year last; write YYYY-MM-DD: {real[0]}"
+    one, other = (f"{each.day} {MONTHS[each.month - 1]}" for each in real)
+    return f"can be {one} or {other}; write YYYY-MM-DD, {real[0]} or {real[1]}"
 
 
 def _serial(found: re.Match[str]) -> str:

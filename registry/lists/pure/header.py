@@ -105,5 +105,4 @@ def _unknown(cell: str, wanted: Wanted, vocabulary: Vocabulary) -> str:
         return f"names nothing after {wanted.extra_prefix}; write the name there"
     if near := vocabulary.nearest(cell):
         return f"is not a column of this list; rename it {near} if that is meant, or delete it"
-    names = ", ".join(sorted(wanted.columns))
-    return f"is not a column of this list; delete it or rename it to one of {names}"
+    return "is not a column of this list; delete it, or give it the name of one"

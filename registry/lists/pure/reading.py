@@ -20,9 +20,12 @@ MADE_A_DAY = (
 class RowReader:
     """One row of a file; `problems` grows with what is refused in it."""
 
+    __slots__ = ("_cells", "_file", "problems", "row")
+
     def __init__(self, file: str, row: Row) -> None:
         self.row = row
         self.problems: list[Problem] = []
+        self._cells = row.cells
         self._file = file
 
     @property
@@ -32,28 +35,26 @@ class RowReader:
 
     def read(self, column: str, parse: Callable[[str], T], otherwise: U) -> T | U:
         """Return a cell's value; `otherwise` where it is empty, absent or refused."""
-        text = self.row.cells.get(column, "")
-        if not text:
-            return otherwise
-        try:
-            return parse(text)
-        except ValueProblem as problem:
-            self.refuse(column, problem.remedy)
-            return otherwise
+        if text := self._cells.get(column, ""):
+            try:
+                return parse(text)
+            except ValueProblem as problem:
+                self.refuse(column, problem.remedy)
+        return otherwise
 
     def need(self, column: str, parse: Callable[[str], T], otherwise: U) -> T | U:
         """Return a cell's value, and refuse an empty cell."""
-        if not self.row.cells.get(column) and column not in self.row.refused:
+        if not self._cells[column] and column not in self.row.refused:
             self.refuse(column, f"is empty; every row needs its {column}")
         return self.read(column, parse, otherwise)
 
     def keep(self, *columns: str) -> None:
         """Refuse codes and words that a workbook keeps as dates: 5-3 was not meant as 5 March."""
-        for column in columns:
-            if column in self.row.days:
+        if self.row.days:
+            for column in self.row.days.intersection(columns):
                 self.refuse(column, MADE_A_DAY)
 
-    def refuse(self, column: str, remedy: str, value: str | None = None) -> None:
-        """Add a problem with a cell; its text is quoted unless a part of it is given."""
-        text = self.row.cells.get(column, "") if value is None else value
+    def refuse(self, column: str, remedy: str) -> None:
+        """Add a problem with a cell, whose text is quoted."""
+        text = self._cells.get(column, "")
         self.problems.append(fault(self._file, self.row.line, column, text, remedy))

@@ -110,6 +110,12 @@ class _ItemReader:
         self._fibre = Vocabulary(list(Fibre), "a fibre").pick
         self._day = remembered(day)
         self._made = remembered(month_or_day)
+        self._specification = remembered(specification)
+        self._marks = remembered(marks)
+        self._pressure = remembered(PRESSURE.read)
+        self._capacity = remembered(CAPACITY.read)
+        self._tare = remembered(TARE.read)
+        self._expansion = remembered(EXPANSION.read)
 
     def item(self, row: Row) -> ItemRow | None:
         """Return the item of a row, or nothing if something in it is refused."""
@@ -136,15 +142,15 @@ class _ItemReader:
             made_to_month=to_month,
             in_service_on=reader.read("in_service_on", self._day, None),
             site=reader.need("site", self._site, ""),
-            specification=reader.read("specification", specification, ""),
+            specification=reader.read("specification", self._specification, ""),
             construction=reader.read("construction", self._construction, ""),
             fibre=reader.read("fibre", self._fibre, ""),
-            marks=reader.read("marks", marks, ()),
-            water_capacity_l=reader.read("water_capacity_l", CAPACITY.read, None),
-            working_pressure_bar=reader.read("working_pressure_bar", PRESSURE.read, None),
-            test_pressure_bar=reader.read("test_pressure_bar", PRESSURE.read, None),
-            tare_kg=reader.read("tare_kg", TARE.read, None),
-            ree_ml=reader.read("ree_ml", EXPANSION.read, None),
+            marks=reader.read("marks", self._marks, ()),
+            water_capacity_l=reader.read("water_capacity_l", self._capacity, None),
+            working_pressure_bar=reader.read("working_pressure_bar", self._pressure, None),
+            test_pressure_bar=reader.read("test_pressure_bar", self._pressure, None),
+            tare_kg=reader.read("tare_kg", self._tare, None),
+            ree_ml=reader.read("ree_ml", self._expansion, None),
             design_life_years=reader.read("design_life_years", life_years, None),
             connection=reader.read("connection", connection_name, ""),
             size=reader.read("size", size_name, ""),

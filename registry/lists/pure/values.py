@@ -78,7 +78,7 @@ def whole(text: str, low: int, high: int, unit: str) -> int:
     """Return a whole number that lies between two ends, both good."""
     if WHOLE.fullmatch(text) is None:
         if DECIMAL.fullmatch(text):
-            raise ValueProblem(f"is not a whole number; write whole {unit}, such as {low}")
+            raise ValueProblem(f"is not a whole number; write whole {unit}")
         raise ValueProblem(_number_remedy(text, unit))
     number = int(text)
     if not low <= number <= high:

@@ -7,11 +7,10 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
-from django.db import IntegrityError
 
 from registry.management.console import is_terminal, site_with
 from registry.people.actions import add_person
-from registry.people.pure import Role
+from registry.people.pure import DEMO_PREFIX, Role
 
 
 class Command(BaseCommand):
@@ -28,6 +27,8 @@ class Command(BaseCommand):
         parser.add_argument("--site", required=True, help="the code of a site")
 
     def handle(self, **options: Any) -> None:
+        if options["username"].startswith(DEMO_PREFIX):
+            raise CommandError(f"names with {DEMO_PREFIX} are the demo's; choose another")
         site = site_with(options["site"])
         password = os.environ.get("NECKRING_PASSWORD") or _asked()
         try:
@@ -40,10 +41,6 @@ class Command(BaseCommand):
             )
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
-        except IntegrityError as error:
-            raise CommandError(
-                f"the name {options['username']} is taken; choose another"
-            ) from error
         self.stdout.write(f"{options['username']} can sign in as {options['role']} at {site}")
 
 

@@ -10,7 +10,6 @@ from reports.documents.pure.ink import (
     Mark,
     Strip,
     Words,
-    clear,
     column,
     paragraph,
     row,
@@ -83,7 +82,7 @@ def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Bl
         return
     said = f"{how_many(len(entries), 'record')}. Moments of entry in {zone_name(printed_at)}."
     yield Block(paragraph(said, QUIET, WIDTH, above=3, below=2), with_next=True)
-    again = (*section(f"{TITLE}, continued", bookmark=False).strips, *clear(5))
+    again = section(f"{TITLE}, continued", bookmark=False).strips
     for entry in sorted(entries, key=lambda each: (each.done_on, each.position), reverse=True):
         yield Block(_entry(entry, printed_at), again)
 

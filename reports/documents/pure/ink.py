@@ -63,6 +63,9 @@ class Strip(NamedTuple):
     bookmark: str = ""
 
 
+UNDER_A_REPEATED_HEAD = 5.0
+
+
 @dataclass(frozen=True, slots=True)
 class Block:
     """Strips that stay on one page if they fit on one.
@@ -147,7 +150,7 @@ def paginate(blocks: Sequence[Block], room: float) -> list[list[Strip]]:
         for block in chunk:
             for strip in block.strips:
                 if strip.height > left and pages[-1]:
-                    pages.append(_on_top(block, room))
+                    pages.append([*_on_top(block, room), *clear(UNDER_A_REPEATED_HEAD)])
                     left = room - height(pages[-1])
                 pages[-1].append(strip)
                 left -= strip.height

@@ -28,7 +28,7 @@ _SHOUT = Style(Face.BOLD, 30)
 _CALM = Style(Face.SEMIBOLD, 20)
 _IDENTITY = Style(Face.SEMIBOLD, 11)
 _TEXT = 96.0
-_FACT = 70.0
+_FACT = 74.0
 _CODE = 66.0
 _TO_CHECK = (
     "Each record is chained to the one before it. Whoever keeps this head can tell whether a "
@@ -126,8 +126,8 @@ def _item(record: ServiceRecord) -> Iterator[Block]:
         columns = []
         for place, (name, value) in enumerate(facts[start : start + FACTS_IN_A_ROW]):
             x = place * wide
-            columns.append(column(x, _FACT - 6, (name, QUIET)))
-            columns.append(column(x + _FACT, wide - _FACT - GUTTER, (value, BODY)))
+            columns.append(column(x, _FACT - 4, (name, QUIET)))
+            columns.append(column(x + _FACT, wide - _FACT - 6, (value, BODY)))
         yield Block(row(columns, 11.5, above=2, below=2, ruled=hair() if start else None))
 
 

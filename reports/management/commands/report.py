@@ -14,7 +14,7 @@ from registry.sites.clock import now
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
-from servicing.due.queries import DueQuestion
+from servicing.due.queries.rows import DueQuestion
 
 
 class Command(BaseCommand):

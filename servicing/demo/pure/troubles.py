@@ -28,7 +28,7 @@ def _dropped(happening: Happening, trouble: Trouble, on: date) -> bool:
         return False
     if trouble.drop_from_month is not None:
         return happening.done_on >= first_of_month(on, trouble.drop_from_month)
-    return happening.done_on > ago(on, trouble.drop_newer_than)
+    return happening.done_on >= ago(on, trouble.drop_from)
 
 
 def _added(tag: str, trouble: Trouble, on: date) -> Iterator[Happening]:

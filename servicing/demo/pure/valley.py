@@ -135,7 +135,7 @@ class Trouble:
     title: str
     tags: tuple[str, ...]
     drop: tuple[str, ...] = ()
-    drop_newer_than: Mapping[str, int] = field(default_factory=dict)
+    drop_from: Mapping[str, int] = field(default_factory=dict)
     drop_from_month: int | None = None
     rows: tuple[Row, ...] = ()
 

@@ -13,7 +13,7 @@ from django import forms
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
 from registry.sites.models import Site
-from servicing.due.actions import Service
+from servicing.due.actions.services import Service
 from servicing.due.forms.questions import DayField, words
 from servicing.rules.models import RuleTable
 
@@ -138,10 +138,9 @@ class NumberField(forms.DecimalField):
         )
         self.unit = unit
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         text = value.strip().replace(",", ".") if isinstance(value, str) else value
-        number: Decimal | None = super().to_python(text)
-        return number
+        return super().to_python(text)
 
 
 def _text(label: str, length: int, *, required: bool = False, **options: Any) -> forms.CharField:
@@ -324,8 +323,8 @@ class SiteForm(forms.Form):
 
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"]
-        taken = Site.objects.filter(code=code).exclude(pk=self.site and self.site.pk)
-        if taken.exists():
+        taken = Site.objects.filter(code=code).first()
+        if taken is not None and taken != self.site:
             raise forms.ValidationError(f"Code: {code} is taken by another site.")
         return code
 

@@ -10,7 +10,7 @@ from registry.items.pure import Kind
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order
 from servicing.due.pure.obligations import StandingWord, State
-from servicing.due.queries import DueQuestion
+from servicing.due.queries.rows import DueQuestion
 
 EARLIEST, LATEST = date(1950, 1, 1), date(2150, 12, 31)
 

@@ -13,14 +13,8 @@ from registry.people.queries import PersonRequest, Viewer, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
 from registry.sites.queries import in_tree_order
 from servicing.due.forms.questions import AsOfForm
-from servicing.due.queries import (
-    DueQuestion,
-    Month,
-    months_ahead,
-    state_counts,
-    stored_row,
-    stored_rows,
-)
+from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
+from servicing.due.queries.sums import Month, months_ahead, state_counts
 
 EVERYONE = for_roles(*Role)
 WORK_ROWS = 40

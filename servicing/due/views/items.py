@@ -10,11 +10,11 @@ from registry.items.models import Item
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
 from registry.sites.clock import today_anywhere, today_at
-from servicing.due.actions import save_item
+from servicing.due.actions.register import save_item
 from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
-from servicing.due.queries import attributes_shown, explained
+from servicing.due.queries.engine import attributes_shown, explained
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of

@@ -11,7 +11,8 @@ from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.forms.questions import DueForm, ItemSearchForm
-from servicing.due.queries import DueQuestion, due_rows, items_with_due, stored_rows
+from servicing.due.queries.rows import DueQuestion, due_rows, stored_rows
+from servicing.due.queries.sums import items_with_due, with_standing
 from servicing.due.tables import PAGE, DueTable, ItemTable
 from servicing.due.views.home import EVERYONE
 from servicing.rules.queries import asked_tasks
@@ -38,7 +39,7 @@ def item_list(request: PersonRequest) -> HttpResponse:
     if form.is_valid():
         items = items.filter(_item_filter(form.cleaned_data))
         if form.cleaned_data["standing"]:
-            items = items.filter(standing=form.cleaned_data["standing"])
+            items = with_standing(items, form.cleaned_data["standing"])
     table = ItemTable(items)
     RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
     return render(request, "servicing/due/item_list.html", {"form": form, "table": table})

@@ -8,10 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
-from servicing.due.actions import Effect, ServiceRefused, effect_of, log_service
+from servicing.due.actions.services import Effect, ServiceRefused, effect_of, log_service
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.obligations import Obligation
-from servicing.due.queries import explained, owed
+from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice
@@ -82,7 +82,7 @@ def _changes(effect: Effect, item: Item) -> list[dict[str, object]]:
     today = today_at(item.site)
     before = {o.task: o for o in effect.before}
     after = {o.task: o for o in effect.after}
-    rows = [
+    rows: list[dict[str, object]] = [
         {
             "task": task,
             "before": _stamp(before.get(task), today),

@@ -9,7 +9,7 @@ from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order
-from servicing.due.actions import save_site
+from servicing.due.actions.register import save_site
 from servicing.due.forms.entries import SiteForm
 from servicing.due.pure.explain import how_often
 from servicing.due.views.home import EVERYONE

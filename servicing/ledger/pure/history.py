@@ -1,7 +1,7 @@
 """A list of what was done before: services, tests and events, one a row."""
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
@@ -67,7 +67,8 @@ def read_history(
     rows, problems = read_rows(
         file, content, columns=COLUMNS, required=REQUIRED, extra_prefix=READING
     )
-    reader = _RecordReader(file, items, tasks)
+    columns = rows[0].cells if rows else ()
+    reader = _RecordReader(file, columns, items, tasks)
     drafts = [draft for row in rows if (draft := reader.draft(row)) is not None]
     records = reader.before_the_end(drafts)
     return records, sorted(problems + reader.problems)
@@ -76,11 +77,22 @@ def read_history(
 class _RecordReader:
     """Reads row by row; `problems` grows. Columns that repeat themselves are read once a value."""
 
-    def __init__(self, file: str, items: Mapping[str, KnownItem], tasks: frozenset[str]) -> None:
+    def __init__(
+        self,
+        file: str,
+        columns: Iterable[str],
+        items: Mapping[str, KnownItem],
+        tasks: frozenset[str],
+    ) -> None:
         self.problems: list[Problem] = []
         self._file = file
         self._items = items
         self._bad_lines: set[int] = set()
+        self._reading_columns = [
+            (column, column.removeprefix(READING))
+            for column in columns
+            if column.startswith(READING)
+        ]
         self._day = remembered(day)
         self._person = remembered(person)
         self._task = remembered(Vocabulary(tasks, "a task").pick)
@@ -102,7 +114,7 @@ class _RecordReader:
             by=reader.need("by", self._person, ""),
             note=cells.get("note", ""),
             part_made_on=reader.read("part_made_on", self._day, None),
-            readings=_readings(reader),
+            readings=self._readings(reader),
         )
         if done_on and tag:
             _check_days(reader, draft, self._items[tag])
@@ -110,6 +122,13 @@ class _RecordReader:
             self.problems += reader.problems
             self._bad_lines.add(row.line)
         return draft if done_on else None
+
+    def _readings(self, reader: RowReader) -> tuple[tuple[str, str], ...]:
+        return tuple(
+            (reading, text)
+            for column, reading in self._reading_columns
+            if (text := reader.read(column, as_typed, ""))
+        )
 
     def before_the_end(self, drafts: Sequence[HistoryRow]) -> list[HistoryRow]:
         """Return the good records, having refused those of items that were condemned before."""
@@ -166,14 +185,13 @@ def _too_late(condemned_on: date, line: int) -> str:
     )
 
 
-def _readings(reader: RowReader) -> tuple[tuple[str, str], ...]:
-    readings = []
-    for column, text in reader.row.cells.items():
-        if text and column.startswith(READING):
-            if len(text) > LONGEST_READING:
-                reader.refuse(column, f"is longer than {LONGEST_READING} characters; shorten it")
-            readings.append((column.removeprefix(READING), text))
-    return tuple(readings)
+def as_typed(text: str) -> str:
+    """Return a reading as somebody typed it: digits, decimal mark and all."""
+    if len(text) > LONGEST_READING or not text.isprintable():
+        raise ValueProblem(
+            f"is no reading; write it in one line of {LONGEST_READING} characters at most"
+        )
+    return text
 
 
 def _check_days(reader: RowReader, draft: HistoryRow, item: KnownItem) -> None:

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 
 from registry.management.console import site_with
 from servicing.due.pure.obligations import State
-from servicing.due.queries import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
+from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
 
 COLUMNS = (
     *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),

@@ -11,7 +11,8 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
-from servicing.due.queries import GENERAL_CAUTION, explained
+from servicing.due.queries.engine import explained
+from servicing.due.queries.rows import GENERAL_CAUTION
 
 
 class Command(BaseCommand):
@@ -95,4 +96,4 @@ def _as_text(item: Item, on: date, standing: Standing, tasks: tuple[Explained, .
 
 
 def _iso(day: date | None) -> str | None:
-    return day and day.isoformat()
+    return day.isoformat() if day else None

@@ -11,7 +11,7 @@ from registry.lists.pure.register import read_register
 from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from servicing.due.actions import import_register
+from servicing.due.actions.register import import_register
 
 
 class Command(BaseCommand):

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 from registry.lists.pure.sites import read_sites
 from registry.management.console import read_bytes, refuse
 from registry.sites.models import Site
-from servicing.due.actions import import_sites
+from servicing.due.actions.register import import_sites
 from servicing.rules.models import RuleTable
 
 

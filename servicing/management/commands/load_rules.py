@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
-from servicing.due.actions import load_rules
+from servicing.due.actions.register import load_rules
 from servicing.rules.actions import RuleIdTaken
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from registry.management.console import progress_on
-from servicing.due.actions import recompute
+from servicing.due.actions.store import recompute
 
 
 class Command(BaseCommand):

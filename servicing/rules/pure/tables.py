@@ -31,7 +31,11 @@ ATTRIBUTES = frozenset(
         *("water_capacity_l", "working_pressure_bar", "test_pressure_bar", "tare_kg", "ree_ml"),
     }
 )
-CLOSED_WORDS = {"kind": list(Kind), "construction": list(Construction), "fibre": list(Fibre)}
+CLOSED_WORDS: dict[str, list[str]] = {
+    "kind": [*Kind],
+    "construction": [*Construction],
+    "fibre": [*Fibre],
+}
 SEEN = ("text", "secondary", "memory", "practice")
 TABLE_KEYS = ("table", "title", "jurisdiction", "caution")
 FORMS = ("every", "calendar", "after", "life", "counts")

@@ -1,0 +1,120 @@
+"""Filling an empty register with the invented fleet, by the same roads as a real list."""
+
+import csv
+import io
+import zoneinfo
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TypeVar
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.lists.pure.problems import Problem
+from registry.lists.pure.register import read_register
+from registry.lists.pure.sites import read_sites
+from registry.people.actions import add_person
+from registry.people.pure import DEMO_PREFIX, Role
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.demo.pure import DemoFleet
+from servicing.due.actions.register import import_history, import_register, import_sites
+from servicing.ledger.pure.history import KnownItem, read_history
+from servicing.rules.models import RuleTable
+from servicing.rules.queries import known_tasks
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class DemoPerson:
+    """An account of the demo. Its password is public: it works on loopback only."""
+
+    username: str
+    password: str
+    full_name: str
+    role: Role
+    site: str
+
+
+class NotTheDemo(ValueError):
+    """The register holds a fleet that is not the demo's; the demo would spoil it."""
+
+
+def is_demo() -> bool:
+    """Say whether the register holds the demo already. Raises NotTheDemo for another fleet."""
+    demo = User.objects.filter(username__startswith=DEMO_PREFIX).exists()
+    if not demo and (Item.objects.exists() or User.objects.exists()):
+        raise NotTheDemo(
+            "This database holds a fleet of its own; the demo needs an empty one. Set "
+            "NECKRING_DATA_DIR to another folder, or DATABASE_URL to another database."
+        )
+    return demo
+
+
+@transaction.atomic
+def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
+    """Write the invented fleet and its people; rule tables must be loaded.
+
+    The fleet goes through the same reading and the same checks as somebody's own lists.
+    """
+    sites = _read(
+        "sites.csv",
+        fleet.sites,
+        lambda name, content: read_sites(
+            name,
+            content,
+            zones=frozenset(zoneinfo.available_timezones()),
+            tables=frozenset(RuleTable.objects.values_list("name", flat=True)),
+            known=frozenset(),
+        ),
+    )
+    import_sites(sites)
+    todays = {site.code: today_at(site) for site in Site.objects.all()}
+    register = _read(
+        "register.csv",
+        fleet.register,
+        lambda name, content: read_register(name, content, sites=todays, registered={}),
+    )
+    import_register(register)
+    items = {row.tag: KnownItem(row.made_on, todays[row.site], None) for row in register}
+    history = _read(
+        "history.csv",
+        fleet.history,
+        lambda name, content: read_history(name, content, items=items, tasks=known_tasks()),
+    )
+    import_history(history, file="the demo's own history", file_hash="none")
+    for person in people:
+        add_person(
+            username=person.username,
+            full_name=person.full_name,
+            role=person.role,
+            site=Site.objects.get(code=person.site),
+            password=person.password,
+        )
+
+
+def _read(
+    name: str,
+    rows: Sequence[dict[str, str]],
+    read: Callable[[str, bytes], tuple[list[T], list[Problem]]],
+) -> list[T]:
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, columns, restval="")
+    writer.writeheader()
+    writer.writerows(rows)
+    found, problems = read(name, text.getvalue().encode())
+    if problems:
+        raise ValueError(f"the demo's own {name} is not sound: {problems[0]}")
+    return found
+
+
+def demo_day() -> date:
+    """Return the day the demo is made for: the earliest that is today somewhere on earth.
+
+    So nothing in it lies in the future of any of its sites.
+    """
+    return today_at(Site(timezone="Etc/GMT+12"))

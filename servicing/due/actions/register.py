@@ -1,0 +1,122 @@
+"""Changing what exists, or what is asked of it, with the due dates that hang on it."""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db import transaction
+
+from registry.items.actions import write_item
+from registry.items.models import Item
+from registry.lists.actions import Progress, Written, write_register, write_sites
+from registry.lists.pure.register import ItemRow
+from registry.lists.pure.sites import SiteRow
+from registry.sites.clock import now
+from registry.sites.models import Site
+from registry.sites.queries import with_sites_below
+from servicing.due.actions.store import quiet, recompute, refresh
+from servicing.ledger.actions import NewRecord, append_records
+from servicing.ledger.pure.chain import tidy
+from servicing.ledger.pure.history import HistoryRow
+from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
+from servicing.rules.pure.rule import Table
+
+
+@transaction.atomic
+def load_rules(tables: Sequence[Table]) -> tuple[Loaded, int]:
+    """Load rule tables and bring every due date up to date; return how many items moved."""
+    loaded = load_tables(tables, at=now())
+    touched = loaded.new or loaded.changed or loaded.ended
+    return loaded, recompute() if touched else 0
+
+
+@transaction.atomic
+def import_sites(rows: Sequence[SiteRow]) -> int:
+    """Make or change sites and what they adopt on all days; return how many items moved."""
+    sites = write_sites(rows)
+    for row in rows:
+        adopt_for_all_days(sites[row.code], row.rule_tables)
+    return recompute()
+
+
+@transaction.atomic
+def save_site(site: Site, *, tables: Sequence[str]) -> int:
+    """Save a site with the tables it adopts on all days; return how many items moved."""
+    site.full_clean()
+    site.save()
+    adopt_for_all_days(site, tables)
+    return refresh(
+        Item.objects.filter(site__in=with_sites_below(site)).values_list("pk", flat=True)
+    )
+
+
+@transaction.atomic
+def import_register(rows: Sequence[ItemRow], progress: Progress = quiet) -> Written:
+    """Make or change items as a list says, with their due dates."""
+    written = write_register(rows, progress)
+    refresh(written.ids, progress)
+    return written
+
+
+@transaction.atomic
+def save_item(
+    item: Item,
+    *,
+    tag: str,
+    kind: str,
+    maker: str,
+    model: str,
+    site: Site,
+    attributes: Mapping[str, Any],
+) -> Item:
+    """Register or change an item, with its due dates. See `write_item` for the values."""
+    written = write_item(
+        item, tag=tag, kind=kind, maker=maker, model=model, site=site, attributes=attributes
+    )
+    refresh([written.pk])
+    return written
+
+
+@transaction.atomic
+def import_history(
+    rows: Sequence[HistoryRow], *, file: str, file_hash: str, progress: Progress = quiet
+) -> tuple[int, int]:
+    """Add a list's records to the ledger, with the due dates; return (added, known before).
+
+    A row is known by its content and by how many rows like it came before it in the
+    file, so two fills on one day are two records and the same file again is none.
+    file, file_hash: what each record says it was carried over from.
+    """
+    items = {
+        tag: (pk, f"{tag} · {maker} · {serial}")
+        for tag, pk, maker, serial in Item.objects.values_list("tag", "pk", "maker", "serial")
+    }
+    seen: dict[tuple[object, ...], int] = {}
+    new = []
+    source = f"{file} (SHA-256 {file_hash})"
+    for row in rows:
+        item_id, marked_as = items[row.tag]
+        said = (row.tag, row.task, row.done_on, row.outcome, row.by, row.note)
+        content = (*said, row.part_made_on, row.readings)
+        seen[content] = seen.get(content, 0) + 1
+        key = hashlib.sha256(repr((content, seen[content])).encode()).hexdigest()
+        new.append(
+            NewRecord(
+                item_id=item_id,
+                marked_as=marked_as,
+                task=row.task,
+                done_on=row.done_on,
+                outcome=row.outcome,
+                performed_by=tidy(row.by),
+                entry_key=key,
+                note=tidy(row.note),
+                readings=row.readings,
+                part_made_on=row.part_made_on,
+                carried_over_from=source,
+            )
+        )
+    progress("rows read", len(new), len(new))
+    added = append_records(new, user=None, at=now())
+    progress("records written", len(added), len(new))
+    refresh({record.item_id for record in added}, progress)
+    return len(added), len(new) - len(added)

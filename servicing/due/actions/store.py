@@ -1,0 +1,138 @@
+"""Keeping the stored due dates true: computing them afresh and writing what differs."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.lists.actions import Progress
+from servicing.due.models import DueSpan, StoredObligation
+from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.spans import Span, spans
+from servicing.due.queries.engine import engine_input, items_for_engine
+from servicing.rules.queries import current_versions
+
+BATCH = 1000
+SpanKey = tuple[date | None, date | None, str, date | None, str]
+OwedKey = tuple[str, date | None, date | None, int, str, date | None]
+Days = tuple[date | None, date | None]
+Stored = tuple[frozenset[SpanKey], frozenset[tuple[Days, OwedKey]]]
+
+
+def quiet(_what: str, _done: int, _of: int) -> None:
+    """Show no progress."""
+
+
+def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:
+    """Compute the stored due dates of some items afresh; return how many items changed."""
+    ids = sorted(item_ids)
+    changed = 0
+    for start in range(0, len(ids), BATCH):
+        batch = ids[start : start + BATCH]
+        changed += _refresh(items_for_engine(batch), whole=False)
+        progress("due dates computed", min(start + BATCH, len(ids)), len(ids))
+    return changed
+
+
+@transaction.atomic
+def recompute(progress: Progress = quiet) -> int:
+    """Compute every stored due date afresh; return how many items changed.
+
+    On a healthy register nothing does: every write keeps the dates true.
+    """
+    return refresh(Item.objects.values_list("pk", flat=True), progress)
+
+
+def _refresh(items: Iterable[Item], *, whole: bool) -> int:
+    rows = list(items)
+    rule_pks = {rule_id: version.pk for rule_id, version in current_versions().items()}
+    stored = _stored([item.pk for item in rows])
+    wrong: dict[int, Stored] = {}
+    for item, plain, past, rules in engine_input(rows, everything=whole):
+        fresh = _as_stored(spans(plain, past, rules), rule_pks)
+        if fresh != stored.get(item.pk, (frozenset(), frozenset())):
+            wrong[item.pk] = fresh
+    _replace(wrong)
+    return len(wrong)
+
+
+def _as_stored(found: Sequence[Span], rule_pks: Mapping[str, int]) -> Stored:
+    """Return spans as rows; an obligation that goes on unchanged is one row."""
+    standings = frozenset(
+        (s.start, s.end, s.standing.word, s.standing.since_on, s.standing.task) for s in found
+    )
+    running: dict[OwedKey, Days] = {}
+    rows: set[tuple[Days, OwedKey]] = set()
+    for span in found:
+        keys = {_key(obligation, rule_pks) for obligation in span.obligations}
+        rows |= {(running.pop(key), key) for key in running.keys() - keys}
+        for key in keys:
+            running[key] = (running[key][0] if key in running else span.start, span.end)
+    rows |= {(days, key) for key, days in running.items()}
+    return standings, frozenset(rows)
+
+
+def _key(obligation: Obligation, rule_pks: Mapping[str, int]) -> OwedKey:
+    return (
+        obligation.task,
+        obligation.due_on,
+        obligation.soon_from,
+        rule_pks[obligation.rule.id],
+        obligation.counted_from.value if obligation.counted_from else "",
+        obligation.basis_on,
+    )
+
+
+def _stored(item_ids: Sequence[int]) -> dict[int, Stored]:
+    found: dict[int, tuple[set[SpanKey], set[tuple[Days, OwedKey]]]] = {
+        pk: (set(), set()) for pk in item_ids
+    }
+    standings = DueSpan.objects.filter(item_id__in=item_ids).values_list(
+        "item_id", "holds_from", "holds_until", "standing", "since_on", "task"
+    )
+    for pk, start, end, word, since_on, task in standings:
+        found[pk][0].add((start, end, word, since_on, task))
+    columns = ("holds_from", "holds_until", "task", "due_on", "soon_on", "rule_id")
+    rows = StoredObligation.objects.filter(item_id__in=item_ids).values_list(
+        "item_id", *columns, "counted_from", "basis_on"
+    )
+    for pk, start, end, *key in rows:
+        found[pk][1].add(((start, end), (*key,)))
+    return {pk: (frozenset(a), frozenset(b)) for pk, (a, b) in found.items()}
+
+
+def _replace(wrong: Mapping[int, Stored]) -> None:
+    DueSpan.objects.filter(item_id__in=wrong).delete()
+    StoredObligation.objects.filter(item_id__in=wrong).delete()
+    DueSpan.objects.bulk_create(
+        DueSpan(
+            item_id=pk,
+            holds_from=start,
+            holds_until=end,
+            standing=word,
+            since_on=since_on,
+            task=task,
+        )
+        for pk, (standings, _) in wrong.items()
+        for start, end, word, since_on, task in standings
+    )
+    StoredObligation.objects.bulk_create(
+        (
+            StoredObligation(
+                item_id=pk,
+                holds_from=days[0],
+                holds_until=days[1],
+                **dict(
+                    zip(
+                        ("task", "due_on", "soon_on", "rule_id", "counted_from", "basis_on"),
+                        key,
+                        strict=True,
+                    )
+                ),
+            )
+            for pk, (_, rows) in wrong.items()
+            for days, key in rows
+        ),
+        batch_size=5000,
+    )

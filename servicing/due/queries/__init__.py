@@ -1,0 +1,1 @@
+"""Reading due dates: for the engine, for lists, and in sums."""

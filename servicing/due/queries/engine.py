@@ -1,0 +1,91 @@
+"""Items, records and rules turned into plain values for the due-date engine."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from registry.items.models import Item
+from servicing.due.pure import obligations as engine
+from servicing.due.pure.explain import Explained, explain
+from servicing.due.pure.obligations import Obligation, Standing
+from servicing.ledger.queries import facts_by_item
+from servicing.rules.pure.rule import Rule, Value
+from servicing.rules.queries import rules_by_site
+
+_TEXTS = ("specification", "construction", "fibre", "connection", "size")
+_NUMBERS = (
+    *("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml"),
+    "design_life_years",
+)
+
+
+def facts(item: Item) -> engine.Item:
+    """Return an item as the engine takes it. Its site and type must be loaded."""
+    attributes: dict[str, Value] = {
+        "kind": item.type.kind,
+        "maker": item.maker,
+        "model": item.type.model,
+        "site": item.site.code,
+        "marks": frozenset(item.marks),
+    }
+    attributes |= {name: value for name in _TEXTS if (value := getattr(item, name))}
+    numbers = ((name, getattr(item, name)) for name in _NUMBERS)
+    attributes |= {name: Decimal(value) for name, value in numbers if value is not None}
+    return engine.Item(attributes, item.made_on, item.in_service_on)
+
+
+def items_for_engine(item_ids: Iterable[int] | None = None) -> QuerySet[Item]:
+    """Return items with what `facts` needs, ordered by id."""
+    items = Item.objects.select_related("type", "site").order_by("pk")
+    return items if item_ids is None else items.filter(pk__in=list(item_ids))
+
+
+def engine_input(
+    items: Sequence[Item], *, everything: bool = False
+) -> Iterator[tuple[Item, engine.Item, list[engine.Record], tuple[Rule, ...]]]:
+    """Yield each item with its facts, its records in the order entered, and its rules.
+
+    everything: the items are the whole register, so that all records are read at once.
+    """
+    rules = rules_by_site()
+    records = facts_by_item(None if everything else [item.pk for item in items])
+    matching: dict[tuple[object, ...], tuple[Rule, ...]] = {}
+    for item in items:
+        plain = facts(item)
+        key = (item.site_id, *sorted(plain.attributes.items(), key=lambda pair: pair[0]))
+        if key not in matching:
+            matching[key] = tuple(
+                rule for rule in rules[item.site_id] if rule.matches(plain.attributes)
+            )
+        past = [engine.Record(*row) for row in records.get(item.pk, ())]
+        yield item, plain, past, matching[key]
+
+
+def explained(item: Item, on: date) -> tuple[Standing, tuple[Explained, ...]]:
+    """Return an item's standing on a day and every candidate of every task."""
+    _, plain, past, rules = next(engine_input([item]))
+    return engine.standing(past, rules, plain, on), explain(plain, past, rules, on)
+
+
+def owed(item: Item, on: date, extra: Sequence[engine.Record] = ()) -> tuple[Obligation, ...]:
+    """Return what an item owes on a day; `extra` records are taken as if entered last."""
+    _, plain, past, rules = next(engine_input([item]))
+    return engine.obligations(plain, [*past, *extra], rules, on)
+
+
+def attributes_shown(item: Item) -> list[tuple[str, str]]:
+    """Return what is known of an item beside its names, as (label, text with unit)."""
+    units = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
+    shown = [(name.capitalize(), text) for name in _TEXTS if (text := getattr(item, name))]
+    if item.marks:
+        shown.append(("Marks", ", ".join(item.marks)))
+    for name in _NUMBERS:
+        if (number := getattr(item, name)) is not None:
+            words, _, unit = name.rpartition("_")
+            label = {"ree": "Rejection elastic expansion", "tare": "Tare mass"}.get(words)
+            plain = format(Decimal(number).normalize(), "f")
+            label = label or words.replace("_", " ").capitalize()
+            shown.append((label, f"{plain} {units[unit]}"))
+    return shown
