@@ -14,7 +14,7 @@ from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import attributes_shown, explained
-from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
+from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
 
@@ -42,7 +42,7 @@ def overdue_report(
         on=on,
         printed_at=printed_at,
         printed_by=printed_by,
-        cautions=(*GENERAL_CAUTION, *cautions_of(row.table for row in rows)),
+        cautions=cautions_of(row.table for row in rows),
         rows=tuple(_overdue_row(row) for row in rows),
     )
 
@@ -72,7 +72,7 @@ def service_record(
         on=day,
         printed_at=printed_at,
         printed_by=printed_by,
-        cautions=(*GENERAL_CAUTION, *cautions_of(o.rule.table for o in owed)),
+        cautions=cautions_of(o.rule.table for o in owed),
         obligations=tuple(
             RecordObligation(
                 task=o.task,

@@ -61,10 +61,12 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     item = item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     today = today_at(item.site)
+    # The task just done first, so that its new date is the one that is seen.
+    found = sorted(owed(item, today), key=lambda o: o.task != record.task)
     context = {
         "item": item,
         "record": record,
-        "next": [(o.due_on, o.state(today), o.task) for o in owed(item, today)[:3]],
+        "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
         "section": "items",
     }
     return render(request, "servicing/due/record.html", context)

@@ -100,7 +100,7 @@ def test_no_row_is_split_between_pages() -> None:
         assert page.count("TV-") == page.count("counted from the last pass")
 
 
-@pytest.mark.parametrize(("rows", "least", "most"), [(1, 1, 1), (18, 2, 2), (640, 40, 40)])
+@pytest.mark.parametrize(("rows", "least", "most"), [(1, 1, 1), (18, 2, 2), (630, 40, 40)])
 def test_each_page_counts_itself_and_carries_the_number(rows: int, least: int, most: int) -> None:
     pages = pages_of(overdue_pdf(overdue_report(*[overdue_row(n) for n in range(rows)])))
     assert least <= len(pages) <= most
@@ -124,7 +124,7 @@ def test_ten_thousand_rows_come_in_seconds_and_in_little_memory() -> None:
     started = time.process_time()
     pdf = overdue_pdf(overdue_report(*rows))
     # Measured at 2 s on the machine it was written on; the limit leaves room for a busy one.
-    assert time.process_time() - started < 8
+    assert time.process_time() - started < 6
     assert len(pdf) < 4_000_000
 
 

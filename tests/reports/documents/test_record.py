@@ -129,7 +129,7 @@ def test_a_moment_without_zone_is_refused() -> None:
         record_pdf(service_record(entry(1, entered_at=naive)))
 
 
-@pytest.mark.parametrize(("entries", "least", "most"), [(2, 1, 1), (12, 2, 2), (464, 40, 40)])
+@pytest.mark.parametrize(("entries", "least", "most"), [(1, 1, 1), (12, 2, 2), (500, 40, 40)])
 def test_each_page_counts_itself_and_the_end_is_clear(entries: int, least: int, most: int) -> None:
     pages = pages_of(record_pdf(service_record(*[entry(n) for n in range(1, entries + 1)])))
     assert least <= len(pages) <= most

@@ -1,6 +1,7 @@
 """What every printed file keeps: fonts inside, language, title, the same bytes, no live parts."""
 
 import builtins
+import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -158,11 +159,18 @@ def test_the_same_input_gives_the_same_bytes(paper: Callable[[str], bytes]) -> N
 
 
 def test_many_threads_print_what_one_prints() -> None:
-    alone = [paper(name) for name in LETTERS for paper in PAPERS]
-    with ThreadPoolExecutor(8) as pool:
-        printed = [pool.submit(paper, name) for name in LETTERS for paper in PAPERS]
-        together = [each.result() for each in printed]
-    assert together == alone
+    # Accented letters are put together from two, which makes a font read to and fro.
+    accented = "".join(map(chr, range(0xC0, 0x17F)))
+    alone = _record(accented)
+    interval = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)  # so often that threads sharing a font would meet in it
+    try:
+        with ThreadPoolExecutor(8) as pool:
+            printed = [pool.submit(_record, accented) for _ in range(40)]
+            together = {each.result() for each in printed}
+    finally:
+        sys.setswitchinterval(interval)
+    assert together == {alone}
 
 
 def test_the_programs_own_caution_stands_once_with_those_of_the_tables() -> None:

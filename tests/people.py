@@ -1,0 +1,113 @@
+"""Two sites, the rule tables, one person of each role and a stranger; all invented."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from registry.items.models import Item
+from registry.people.actions import add_person
+from registry.people.pure import Role
+from registry.sites.models import Site
+from servicing.due.actions.register import load_rules, save_item, save_site
+from servicing.rules.pure.tables import read_table
+
+RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
+PASSWORD = "a long invented pass phrase"
+BLANK = {
+    "made_on": None,
+    "made_to_month": False,
+    "in_service_on": None,
+    "connection": "",
+    "size": "",
+    "working_pressure_bar": None,
+    "specification": "",
+    "construction": "",
+    "fibre": "",
+    "marks": [],
+    "water_capacity_l": None,
+    "test_pressure_bar": None,
+    "tare_kg": None,
+    "ree_ml": None,
+    "design_life_years": None,
+}
+
+
+@pytest.fixture
+def rules(db: None) -> None:
+    """All rule tables of fixtures/rules, loaded."""
+    tables = [read_table(path.name, path.read_text())[0] for path in sorted(RULES.glob("*.toml"))]
+    load_rules(tables)
+
+
+@pytest.fixture
+def valley(rules: None) -> Site:
+    """The site above all others; it follows the ISO/EN table and the general one."""
+    site = Site(code="VAL", name="Valley service", timezone="Europe/Vienna")
+    save_site(site, tables=["iso-en-cylinders", "general-apparatus"])
+    return site
+
+
+@pytest.fixture
+def station(valley: Site) -> Site:
+    """A station below it, with no tables of its own."""
+    site = Site(code="ST1", name="Station one", parent=valley, timezone="Europe/Vienna")
+    save_site(site, tables=[])
+    return site
+
+
+def make_item(site: Site, tag: str, kind: str = "mask", **known: object) -> Item:
+    """Register an item; what is not said is unknown."""
+    return save_item(
+        Item(),
+        tag=tag,
+        kind=kind,
+        maker=str(known.pop("maker", "Pellwright")),
+        model=str(known.pop("model", "Vizard")),
+        site=site,
+        attributes={**BLANK, "serial": f"S-{tag}", **known},
+    )
+
+
+@pytest.fixture
+def mask(station: Site) -> Item:
+    """A mask made in 2020, without a record."""
+    return make_item(
+        station, "00123", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1), size="M"
+    )
+
+
+def _person(name: str, role: Role, site: Site) -> User:
+    return add_person(
+        username=name, full_name=f"{name.title()} Merrow", role=role, site=site, password=PASSWORD
+    )
+
+
+@pytest.fixture
+def technician(station: Site) -> User:
+    return _person("tekla", Role.TECHNICIAN, station)
+
+
+@pytest.fixture
+def manager(valley: Site) -> User:
+    return _person("manfrid", Role.MANAGER, valley)
+
+
+@pytest.fixture
+def auditor(valley: Site) -> User:
+    return _person("audra", Role.AUDITOR, valley)
+
+
+@pytest.fixture
+def stranger(db: None) -> User:
+    """Somebody with an account and no role."""
+    return User.objects.create_user("strahan", password=PASSWORD)
+
+
+def signed_in(user: User) -> Client:
+    """Return a client in which the person is signed in."""
+    client = Client()
+    client.force_login(user)
+    return client
