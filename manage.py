@@ -4,6 +4,7 @@
 import os
 import sys
 
+from django.core.exceptions import ImproperlyConfigured
 from django.core.management import execute_from_command_line
 
 if __name__ == "__main__":
@@ -14,5 +15,8 @@ if __name__ == "__main__":
     except BrokenPipeError:
         # The reader (such as `head`) has seen enough; that is no fault of ours.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except ImproperlyConfigured as error:
+        sys.stderr.write(f"{error}\n")
+        sys.exit(2)
     except KeyboardInterrupt:
         sys.exit("Stopped. What was not finished has not been written.")

@@ -67,7 +67,7 @@ def _database() -> dict[str, Any]:
             # FULL: a bench PC gets switched off at the wall, and what was acknowledged is kept.
             "init_command": (
                 "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
-                " PRAGMA recursive_triggers=ON;"
+                " PRAGMA recursive_triggers=ON; PRAGMA cache_size=-65536;"
             ),
             # Two desks can't both read before either writes.
             "transaction_mode": "IMMEDIATE",

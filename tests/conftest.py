@@ -8,12 +8,19 @@ import os
 from collections.abc import Iterator
 
 import pytest
+from django.conf import settings
 from django.db import connections
 from django.test import TransactionTestCase
 
 from servicing.ledger import guards
 
 pytest_plugins = ["tests.people"]
+
+
+def pytest_configure() -> None:
+    """Hash passwords fast: the tests sign in hundreds of times and guard nothing."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
 
 # Playwright keeps an event loop running in the thread of a browser test; the database is
 # used from that thread by the test alone.

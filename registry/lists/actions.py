@@ -2,6 +2,9 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
+
+from django.db import connection
 
 from registry.items.actions import ATTRIBUTES
 from registry.items.models import Item, ItemType
@@ -22,6 +25,19 @@ class Written:
     changed: int
     same: int
     ids: tuple[int, ...]
+
+
+def insert_rows(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+    """Insert many rows by one prepared statement, several times as fast as `bulk_create`.
+
+    table, columns: names of our own, never text from outside. Values are those the
+    database takes: days, texts, numbers, JSON as text.
+    """
+    names = ", ".join(connection.ops.quote_name(column) for column in columns)
+    places = ", ".join(["%s"] * len(columns))
+    sql = f"INSERT INTO {connection.ops.quote_name(table)} ({names}) VALUES ({places})"  # noqa: S608
+    with connection.cursor() as cursor:
+        cursor.executemany(sql, rows)
 
 
 def write_sites(rows: Sequence[SiteRow]) -> dict[str, Site]:

@@ -1,7 +1,9 @@
 """What the commands share: reading a file, naming its problems, showing progress."""
 
 import sys
+from argparse import ArgumentTypeError
 from collections.abc import Callable, Sequence
+from datetime import date
 from pathlib import Path
 
 from django.core.management.base import CommandError, OutputWrapper
@@ -38,6 +40,14 @@ def progress_on(stdout: OutputWrapper) -> Callable[[str, int, int], None]:
             stdout.flush()
 
     return show
+
+
+def day(text: str) -> date:
+    """Return the day that an option names. Another text is wrong use: exit status 2."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise ArgumentTypeError(f"{text!r} is no day; write one as YYYY-MM-DD") from error
 
 
 def site_with(code: str) -> Site:

@@ -14,7 +14,8 @@ from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
 from servicing.due.queries.rows import DueRow
 
-DATE = {"th": {"class": "orderable date"}, "td": {"class": "date"}}
+DATE = {"cell": {"class": "date"}}
+ID = {"cell": {"class": "id"}}
 PAGE = 50
 
 
@@ -37,10 +38,10 @@ class DueTable(tables.Table):
     caption = "Obligations"
 
     due_on = tables.Column("Due", attrs=DATE, empty_values=())
-    tag = tables.Column("Tag", linkify=lambda record: reverse("item", args=[record.item_id]))
+    tag = tables.Column("Tag", attrs=ID, linkify=lambda record: reverse("item", args=[record.item_id]))
     kind = WordColumn("Kind")
     task = WordColumn("Task")
-    site = tables.Column("Site")
+    site = tables.Column("Site", attrs=ID)
     source = tables.Column("Source", orderable=False)
     basis_on = tables.Column("Counted from", attrs=DATE)
 
@@ -74,12 +75,12 @@ class ItemTable(tables.Table):
     counted = ("item", "items")
     caption = "Items"
 
-    tag = tables.Column("Tag", linkify=True)
+    tag = tables.Column("Tag", attrs=ID, linkify=True)
     kind = WordColumn("Kind", accessor="type__kind")
     maker = tables.Column("Maker")
     model = tables.Column("Model", accessor="type__model")
-    serial = tables.Column("Serial")
-    site = tables.Column("Site", accessor="site__code")
+    serial = tables.Column("Serial", attrs=ID)
+    site = tables.Column("Site", accessor="site__code", attrs=ID)
     standing = tables.Column("Standing", empty_values=())
     next_task = WordColumn("Next task", orderable=False)
     next_due = tables.Column("Due", attrs=DATE, empty_values=())

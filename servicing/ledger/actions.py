@@ -1,19 +1,27 @@
 """Adding to the ledger, the only way it ever changes."""
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TypeVar
+from typing import Any, TypeVar
+from unicodedata import normalize
 
 from django.contrib.auth.models import User
 from django.db import connection
 from django.db.models import Max
 
 from registry.items.models import Item
+from registry.lists.actions import insert_rows
 from servicing.ledger.models import Record
 from servicing.ledger.pure.chain import START, link
 
 BATCH = 2000
+_SAID = (
+    *("item_id", "task", "done_on", "outcome", "performed_by", "note", "readings"),
+    "part_made_on",
+)
+"""What a form sent twice must say twice."""
 T = TypeVar("T")
 
 
@@ -43,18 +51,19 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
 
     A record whose entry key is in the ledger already is left out: entering twice makes
     one record. The caller holds the transaction; the items' rows are locked in it, so
-    two desks can't take the same place in a chain.
+    two desks can't take the same place in a chain or enter the same form twice.
     user: who enters them; None for a command. at: the moment of entry.
     Raises EntryKeyUsedTwice where a key stands in the ledger with other content.
     """
-    fresh = _without_known(new)
-    heads = _heads({record.item_id for record in fresh})
+    lock_items({record.item_id for record in new})
+    fresh = _without_known([_composed(record) for record in new])
+    heads = _heads({fields["item_id"] for fields in fresh})
     entered_by = user.get_username() if user else "command line"
     added = []
-    for record in fresh:
-        position, previous = heads.get(record.item_id, (0, START))
+    for fields in fresh:
+        position, previous = heads.get(fields["item_id"], (0, START))
         row = Record(
-            **{name: getattr(record, name) for name in NewRecord.__slots__},
+            **fields,
             position=position + 1,
             entered_by=entered_by,
             entered_by_user=user,
@@ -62,38 +71,67 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
             previous_hash=previous,
         )
         row.hash = link(previous, row.entry)
-        heads[record.item_id] = (row.position, row.hash)
+        heads[row.item_id] = (row.position, row.hash)
         added.append(row)
-    return Record.objects.bulk_create(added, batch_size=BATCH)
+    _insert(added)
+    return added
 
 
-def _without_known(new: Sequence[NewRecord]) -> list[NewRecord]:
-    """Return the records whose key is not in the ledger yet."""
-    known: dict[str, tuple[int, str, date, str]] = {}
-    for keys in _batches([record.entry_key for record in new]):
-        found = Record.objects.filter(entry_key__in=keys)
-        known |= {
-            key: (item_id, task, done_on, outcome)
-            for key, item_id, task, done_on, outcome in found.values_list(
-                "entry_key", "item_id", "task", "done_on", "outcome"
-            )
-        }
-    for record in new:
-        same = (record.item_id, record.task, record.done_on, record.outcome)
-        if known.get(record.entry_key, same) != same:
+def _insert(rows: Sequence[Record]) -> None:
+    """Insert new records as they are; their primary keys are not read back."""
+    fields = [field for field in Record._meta.concrete_fields if not field.primary_key]
+    insert_rows(
+        Record._meta.db_table,
+        [str(field.column) for field in fields],
+        [[_plain(getattr(row, field.attname)) for field in fields] for row in rows],
+    )
+
+
+def _plain(value: object) -> object:
+    """Return a value as `insert_rows` takes it."""
+    if isinstance(value, datetime):
+        return connection.ops.adapt_datetimefield_value(value)
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, list) else value
+
+
+def _composed(record: NewRecord) -> dict[str, Any]:
+    """Return a record's fields, every text in Unicode NFC, as they are kept and hashed.
+
+    Composed once, here, and never at verification: a later Unicode may compose more.
+    """
+    fields = {name: getattr(record, name) for name in NewRecord.__slots__}
+    texts = {k: normalize("NFC", v) for k, v in fields.items() if isinstance(v, str)}
+    readings = [[normalize("NFC", name), normalize("NFC", v)] for name, v in record.readings]
+    return {**fields, **texts, "readings": readings}
+
+
+def _without_known(new: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the records' fields whose key is not in the ledger yet."""
+    known: dict[str, list[object]] = {}
+    for keys in _batches([fields["entry_key"] for fields in new]):
+        rows = Record.objects.filter(entry_key__in=keys).values_list("entry_key", *_SAID)
+        known |= {key: said for key, *said in rows}
+    for fields in new:
+        said = known.get(fields["entry_key"])
+        if said is not None and said != [fields[name] for name in _SAID]:
             raise EntryKeyUsedTwice(
                 "This form was sent before with other content; the first entry stands. "
                 "Open the item's page again to enter another one."
             )
-    return [record for record in new if record.entry_key not in known]
+    return [fields for fields in new if fields["entry_key"] not in known]
+
+
+def lock_items(item_ids: Iterable[int]) -> None:
+    """Lock the items' rows; SQLite has one writer at a time and needs no lock."""
+    if connection.features.has_select_for_update:
+        for ids in _batches(sorted(item_ids)):
+            list(Item.objects.select_for_update().filter(pk__in=ids).order_by("pk").values("pk"))
 
 
 def _heads(item_ids: Iterable[int]) -> dict[int, tuple[int, str]]:
-    """Return (position, hash) of the last record by item, with the items locked."""
+    """Return (position, hash) of the last record by item."""
     heads: dict[int, tuple[int, str]] = {}
     for ids in _batches(sorted(item_ids)):
-        if connection.features.has_select_for_update:
-            list(Item.objects.select_for_update().filter(pk__in=ids).order_by("pk").values("pk"))
         last = Record.objects.filter(item_id__in=ids).values("item_id").annotate(Max("position"))
         places = {row["item_id"]: row["position__max"] for row in last}
         found = Record.objects.filter(item_id__in=ids, position__in=set(places.values()))

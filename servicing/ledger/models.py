@@ -2,6 +2,7 @@
 
 from datetime import date
 from typing import Any, NoReturn
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import models
@@ -114,5 +115,6 @@ class Record(models.Model):
 
     @property
     def days_late(self) -> int:
-        """Days between the work and its entry, by the UTC calendar; never below 0."""
-        return max(0, (self.entered_at.date() - self.done_on).days)
+        """Days between the work and its entry, by the calendar of the site; never below 0."""
+        entered_on = self.entered_at.astimezone(ZoneInfo(self.item.site.timezone)).date()
+        return max(0, (entered_on - self.done_on).days)

@@ -3,17 +3,25 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date
+from itertools import groupby
+
+from django.db import DatabaseError
 
 from registry.items.models import Item
 from servicing.ledger.models import Record, RecordQuerySet
-from servicing.ledger.pure.chain import START, BrokenLink, first_broken
+from servicing.ledger.pure.chain import START, BrokenLink, canonical, first_broken
+
+BATCH = 500
+UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
+"""What reading a row raises whose bytes are no date, no JSON or no text any more."""
 
 Facts = tuple[str, date, str, date | None]
 
 
 def history_of(item: Item) -> RecordQuerySet:
-    """Return an item's records, the newest entry first."""
-    return Record.objects.filter(item=item).order_by("-position")
+    """Return an item's records, the newest entry first, each with the item as it is loaded."""
+    records: RecordQuerySet = item.records.order_by("-position")
+    return records
 
 
 def facts_by_item(item_ids: Iterable[int] | None = None) -> dict[int, list[Facts]]:
@@ -37,6 +45,11 @@ def record_with_key(entry_key: str) -> Record | None:
     return Record.objects.filter(entry_key=entry_key).first()
 
 
+def record_entered_by(entry_key: str) -> Record:
+    """Return the record that came by a form or row with this key."""
+    return Record.objects.get(entry_key=entry_key)
+
+
 def condemnation_of(item: Item) -> Record | None:
     """Return the record that condemned an item, if one did."""
     return Record.objects.filter(item=item, outcome="condemned").order_by("position").first()
@@ -56,22 +69,47 @@ def chain_head(item: Item) -> str:
 
 def broken_links() -> Iterator[tuple[str, BrokenLink]]:
     """Yield (tag, first broken link) of every item whose chain does not hold."""
-    records = Record.objects.in_order().select_related("item").iterator(chunk_size=5000)
-    chain: list[Record] = []
-    for record in records:
-        if chain and record.item_id != chain[0].item_id:
-            yield from _broken(chain)
-            chain = []
-        chain.append(record)
-    yield from _broken(chain)
+    tags = dict(Item.objects.values_list("pk", "tag"))
+    owners = Record.objects.order_by("item_id").values_list("item_id", flat=True).distinct()
+    ids = list(owners)
+    for start in range(0, len(ids), BATCH):
+        for item_id, chain in _chains(ids[start : start + BATCH]):
+            if item_id not in tags:
+                yield f"item {item_id}", BrokenLink(1, "its item is no longer in the register")
+            elif (link := _first_broken(item_id, chain)) is not None:
+                yield tags[item_id], link
 
 
-def _broken(chain: list[Record]) -> Iterator[tuple[str, BrokenLink]]:
-    if not chain:
+def _chains(item_ids: list[int]) -> Iterator[tuple[int, list[Record] | None]]:
+    """Yield the records of items by position; None for all where a row can't be read."""
+    try:
+        records = list(Record.objects.filter(item_id__in=item_ids).in_order())
+    except UNREADABLE:
+        yield from ((item_id, None) for item_id in item_ids)
         return
-    link = first_broken((record.entry, record.previous_hash, record.hash) for record in chain)
-    if link is not None:
-        yield chain[0].item.tag, link
+    for item_id, chain in groupby(records, key=lambda record: record.item_id):
+        yield item_id, list(chain)
+
+
+def _first_broken(item_id: int, chain: list[Record] | None) -> BrokenLink | None:
+    records = Record.objects.filter(item_id=item_id).order_by("position")
+    try:
+        rows = records if chain is None else chain
+        return first_broken((record.entry, record.previous_hash, record.hash) for record in rows)
+    except UNREADABLE:
+        # Damage that leaves no date, no list or no text: find the row that it sits in.
+        for pk, position in records.values_list("pk", "position"):
+            if not _can_be_read(pk):
+                return BrokenLink(position, "it can't be read; it was altered")
+        raise
+
+
+def _can_be_read(pk: int) -> bool:
+    try:
+        canonical(Record.objects.get(pk=pk).entry)
+    except UNREADABLE:
+        return False
+    return True
 
 
 def reading_names() -> list[str]:

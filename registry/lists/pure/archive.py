@@ -19,6 +19,9 @@ MAX_RATIO = 200
 SMALL_PART = 2**20
 """A part up to this size may swell as it likes."""
 MAX_TAGS = 200_000
+MAX_DEPTH = 100
+MAX_TOKEN = 2**20
+"""The parser holds open elements, and a tag that has not ended, in memory."""
 CHUNK = 2**16
 
 SAVE_AS_XLSX = "open it in a spreadsheet program and save it as .xlsx"
@@ -27,8 +30,8 @@ ENTRY_MARK = b"PK\x01\x02"
 ENCRYPTED = 0x1
 
 UNWANTED = (
-    ("/vbaproject", "holds macros; save it as .xlsx, which has none"),
-    ("/macrosheets/", "holds macros; save it as .xlsx, which has none"),
+    ("/vbaproject", "holds macros; save it as .xlsx without them"),
+    ("/macrosheets/", "holds macros; save it as .xlsx without them"),
     (
         "/externallinks/",
         "takes values from other workbooks; copy its cells into a new workbook, values only",
@@ -112,12 +115,16 @@ class Archive:
         Raises NotReadable if the part is damaged, has a DTD or is larger than the archive claims.
         """
         parser = _parser(handlers)
+        fed = 0
         try:
             for piece in self._pieces(name):
                 parser.Parse(piece, False)
                 yield
                 if handlers.done:
                     return
+                fed += len(piece)
+                if fed - parser.CurrentByteIndex > MAX_TOKEN:
+                    raise NotReadable(DAMAGED, value=name)
             parser.Parse(b"", True)
         except (expat.ExpatError, ValueError, IndexError):
             # ValueError, IndexError: a number that is none, or that refers to nothing.
@@ -175,10 +182,24 @@ def _refuse_swollen(parts: list[zipfile.ZipInfo]) -> None:
 
 def _parser(handlers: Handlers) -> expat.XMLParserType:
     parser = expat.ParserCreate(namespace_separator=" ")
+    depth = 0
+
+    def start(name: str, attributes: Attributes) -> None:
+        nonlocal depth
+        depth += 1
+        if depth > MAX_DEPTH:
+            raise NotReadable(DAMAGED)
+        handlers.start(_local(name), attributes)
+
+    def end(name: str) -> None:
+        nonlocal depth
+        depth -= 1
+        handlers.end(_local(name))
+
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
-    parser.StartElementHandler = lambda name, attributes: handlers.start(_local(name), attributes)
-    parser.EndElementHandler = lambda name: handlers.end(_local(name))
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
     parser.CharacterDataHandler = handlers.text
     return parser
 

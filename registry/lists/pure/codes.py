@@ -67,6 +67,17 @@ def name(text: str, longest: int = LONGEST_NAME) -> str:
     return text
 
 
+def note(text: str) -> str:
+    """Return a text of any number of lines, in composed form (NFC).
+
+    Raises ValueProblem for characters that can't be seen, other than line breaks and tabs.
+    """
+    if not text.isprintable():
+        places = (at for at in _unseen(text) if text[at] not in "\r\n\t")
+        _refuse_odd(text, places, "take them out")
+    return unicodedata.normalize("NFC", text)
+
+
 def outline(text: str) -> str:
     """Return what is left of a code for somebody who misreads it: for offering, not for taking.
 

@@ -1,5 +1,6 @@
 """CSV as spreadsheets write it: comma, semicolon or tab, with or without a mark in front."""
 
+import codecs
 import csv
 import io
 import re
@@ -65,7 +66,7 @@ def _head(content: bytes, delimiter: str) -> list[list[str]]:
 
 def _refuse_other_text(content: bytes) -> None:
     for start, remedy in FOREIGN_STARTS:
-        if content[:64].lstrip().startswith(start):
+        if content[:64].removeprefix(codecs.BOM_UTF8).lstrip().startswith(start):
             raise NotReadable(remedy)
     if (position := content.find(b"\0")) >= 0:
         raise NotReadable(

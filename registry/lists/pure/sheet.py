@@ -15,7 +15,8 @@ MAX_TEXT = 4000
 """More of one text is not kept; a cell of a list may hold less than that."""
 MAX_STRINGS = 3_000_000
 
-ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+# Not the halves of a pair, which are no characters by themselves.
+ESCAPED = re.compile(r"_x((?![Dd][89A-Fa-f])[0-9A-Fa-f]{4})_")
 DIGITS = "0123456789"
 COLUMN = re.compile(r"[A-Z]{1,3}", re.ASCII)
 
@@ -106,7 +107,7 @@ class Sheet(Text):
         self._epoch = epoch
         self._ready: list[RawRow] = []
         self._line = 0
-        self._begin_row({})
+        self._clear_row()
 
     def take(self) -> list[RawRow]:
         """Return the rows finished since the last call, without those that hold nothing."""
@@ -139,6 +140,9 @@ class Sheet(Text):
         self._line = int(number) if number.isdecimal() else self._line + 1
         if self._line > MAX_ROW:
             raise NotReadable(DAMAGED, line=MAX_ROW)
+        self._clear_row()
+
+    def _clear_row(self) -> None:
         self._place = -1
         self._cells: dict[int, str] = {}
         self._faults: dict[int, CellFault] = {}

@@ -9,6 +9,10 @@ import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from enum import StrEnum
+from math import isfinite
+
+from registry.lists.pure.days import MONTHS
 
 EPOCH_1900 = datetime(1899, 12, 30)  # noqa: DTZ001  a day at a desk, in no zone
 EPOCH_1904 = datetime(1904, 1, 1)  # noqa: DTZ001
@@ -18,24 +22,31 @@ LAST_SERIAL = 2_958_465  # 31 December 9999
 EXACT_BELOW = 10**15
 """Spreadsheets keep 15 digits; a longer whole number has been rounded."""
 
-DAY_FORMATS = frozenset({14, 15, 16, 22, *range(27, 37), *range(50, 59)})
-MONTH_FORMATS = frozenset({17})
-TIME_FORMATS = frozenset({18, 19, 20, 21, 45, 46, 47})
+DATED_FORMATS = frozenset({*range(14, 23), *range(27, 37), 45, 46, 47, *range(50, 59)})
+MONTH_FORMAT, YEARLESS_FORMAT = 17, 16
 BUILT_IN = {1: "0", 2: "0.00", 9: "0%", 10: "0.00%"}
 NOISE = re.compile(r'"[^"]*"|\[[^\]]*\]|[\\_*].')
 ZEROS = re.compile(r"(0+)(?:\.(0+))?")
+
+
+class Dated(StrEnum):
+    """How much of a moment a format shows."""
+
+    WHOLE = "whole"
+    MONTH = "month"  # no day
+    YEAR = "year"
+    YEARLESS = "yearless"  # a day without its year, which the spreadsheet then has guessed
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
     """What a format makes of a number.
 
-    dated: it shows a date or a time. to_month: the date without its day.
-    whole, places: zeros that fill up to so many digits before and after the point.
+    dated: it shows a date or a time. whole, places: zeros that fill up to so many digits
+    before and after the point.
     """
 
-    dated: bool = False
-    to_month: bool = False
+    dated: Dated | None = None
     percent: bool = False
     whole: int = 0
     places: int = 0
@@ -43,23 +54,35 @@ class Shape:
 
 def shape_of(number: int, code: str) -> Shape:
     """Return the shape of a format by its number in the workbook and its code, if it has one."""
-    if number in DAY_FORMATS | MONTH_FORMATS | TIME_FORMATS:
-        return Shape(dated=True, to_month=number in MONTH_FORMATS)
-    code = code or BUILT_IN.get(number, "")
-    plain = NOISE.sub("", code.split(";")[0]).lower()
-    if re.search("[dmyhs]", plain) and "general" not in plain:
-        return Shape(dated=True, to_month="y" in plain and not re.search("[dhs]", plain))
+    if number in DATED_FORMATS:
+        built_in = {MONTH_FORMAT: Dated.MONTH, YEARLESS_FORMAT: Dated.YEARLESS}
+        return Shape(dated=built_in.get(number, Dated.WHOLE))
+    plain = NOISE.sub("", (code or BUILT_IN.get(number, "")).split(";")[0]).lower()
+    if plain != "general" and set(plain) & set("dmyhs"):
+        return Shape(dated=_dated(set(plain)))
     if found := ZEROS.fullmatch(plain):
         return Shape(whole=len(found[1]), places=len(found[2] or ""))
     return Shape(percent="%" in plain)
 
 
+def _dated(letters: set[str]) -> Dated:
+    year = bool(letters & set("yeb"))  # e and b: years of eras and of the Buddhist calendar
+    if "d" in letters:
+        return Dated.WHOLE if year else Dated.YEARLESS
+    if year and not letters & set("hs"):
+        return Dated.MONTH if "m" in letters else Dated.YEAR
+    return Dated.WHOLE
+
+
 def shown(raw: str, shape: Shape, *, epoch: datetime) -> str:
     """Return a stored number as its cell shows it; a date as ISO 8601.
 
-    More than 15 digits come out with an exponent, as the spreadsheet rounded them.
+    More than 15 digits come out with an exponent, as the spreadsheet rounded them. Raises
+    ValueError for what is no finite number.
     """
     number = float(raw)
+    if not isfinite(number):
+        raise ValueError(raw)
     if shape.dated and 0 <= number < LAST_SERIAL + 1:
         return _moment(number, shape, epoch)
     text = _written_out(number * 100 if shape.percent else number)
@@ -94,4 +117,15 @@ def _moment(number: float, shape: Shape, epoch: datetime) -> str:
         return moment.time().isoformat()
     if moment.time() != datetime.min.time():
         return moment.isoformat(sep=" ")
-    return f"{moment:%Y-%m}" if shape.to_month and moment.day == 1 else f"{moment:%Y-%m-%d}"
+    return _day(moment, shape)
+
+
+def _day(moment: datetime, shape: Shape) -> str:
+    match shape.dated:
+        case Dated.YEARLESS:
+            return f"{moment.day} {MONTHS[moment.month - 1]}"
+        case Dated.YEAR:
+            return f"{moment:%Y}"
+        case Dated.MONTH if moment.day == 1:
+            return f"{moment:%Y-%m}"
+    return f"{moment:%Y-%m-%d}"

@@ -62,7 +62,7 @@ def read_rows(
     required: frozenset[str],
     extra_prefix: str = "",
 ) -> tuple[list[Row], list[Problem]]:
-    """Return the rows of a list and every problem with the file, its header and its cells.
+    """Return the rows of a list, and every problem with the file, its header and its cells.
 
     name: the file's name; its ending and the content must agree. columns, required: names in
     lower case. extra_prefix: columns that begin so are taken too, as written after the prefix.
@@ -105,10 +105,11 @@ class _Reader:
             return
         self._even = "" not in self.header.names
         for raw in chain(head[place + 1 :], rows):
-            if (row := self._row(raw)) is not None:
-                self.found.append(row)
-            if len(self.found) > MAX_ROWS:
+            if (row := self._row(raw)) is None:
+                continue
+            if len(self.found) == MAX_ROWS:
                 raise NotReadable(f"is past row {MAX_ROWS}; split the list", line=raw.line)
+            self.found.append(row)
 
     def _source(self, content: bytes) -> Iterator[RawRow]:
         """Return the rows of either kind of file, blank ones too."""
@@ -131,7 +132,8 @@ class _Reader:
     def _row(self, raw: RawRow) -> Row | None:
         """Return a row of trimmed cells; None for a blank row and for one that is too long."""
         cells, joined = raw.cells, "".join(raw.cells)
-        if self._even and len(cells) == len(self.header.names) and _plain(joined) and not raw.days:
+        even = self._even and len(cells) == len(self.header.names)
+        if even and _plain(joined) and not (raw.faults or raw.days):
             # Most rows go this way, in half the time.
             if joined.isspace():
                 return None
@@ -165,10 +167,10 @@ class _Reader:
             cells[place] = text = _unescaped(cell.strip(SPACES))
             if found := raw.faults.get(place) or _cell_fault(text):
                 column = names[place] if place < len(names) else ""
+                cells[place] = "" if column else found.value
                 if column:
                     self._tell(raw, column, *found)
                     refused.add(column)
-                    cells[place] = ""
         return cells, frozenset(refused)
 
     def _tell(self, raw: RawRow, column: str, value: str, remedy: str) -> None:

@@ -2,19 +2,19 @@
 
 import os
 from argparse import ArgumentParser
-from datetime import date
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from registry.management.console import site_with
+from registry.management.console import day, site_with
 from registry.sites.clock import now
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
 from servicing.due.queries.rows import DueQuestion
+from servicing.management.console import task_named
 
 
 class Command(BaseCommand):
@@ -32,7 +32,7 @@ class Command(BaseCommand):
         record = kinds.add_parser("record", help="one item: what it owes and what was done")
         record.add_argument("tag")
         for kind in (overdue, record):
-            kind.add_argument("--on", type=date.fromisoformat, help="a day, YYYY-MM-DD")
+            kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
@@ -43,7 +43,7 @@ class Command(BaseCommand):
 
 def _overdue(options: dict[str, Any]) -> bytes:
     site = site_with(options["site"]) if options["site"] else None
-    task = options["task"]
+    task = task_named(options["task"])
     sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
     question = DueQuestion(on=options["on"], site=site, task=task)
     return overdue_pdf(

@@ -12,9 +12,9 @@ from registry.sites.clock import now, today_at
 from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Obligation, Record, StandingWord
 from servicing.due.queries.engine import owed
-from servicing.ledger.actions import NewRecord, append_records
+from servicing.ledger.actions import NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import tidy
-from servicing.ledger.queries import condemnation_of, record_with_key
+from servicing.ledger.queries import condemnation_of, record_entered_by, record_with_key
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -65,8 +65,9 @@ def log_service(
     entry_key: the form's key; a form that comes in twice makes one record, which is
     returned again. Raises ServiceRefused or EntryKeyUsedTwice; then nothing is written.
     """
-    known = record_with_key(entry_key)
-    if known is None:
+    # Locked first, so that of two people who enter at once the second sees the first.
+    lock_items([item.pk])
+    if record_with_key(entry_key) is None:
         _check(item, service, today_at(item.site))
     new = NewRecord(
         item_id=item.pk,
@@ -80,9 +81,9 @@ def log_service(
         readings=service.readings,
         part_made_on=service.part_made_on,
     )
-    added = append_records([new], user=user, at=at or now())
+    append_records([new], user=user, at=at or now())
     refresh([item.pk])
-    return added[0] if known is None else known
+    return record_entered_by(entry_key)
 
 
 def _check(item: Item, service: Service, today: date) -> None:

@@ -6,7 +6,7 @@ from datetime import date
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.lists.actions import Progress
+from registry.lists.actions import Progress, insert_rows
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.spans import Span, spans
@@ -14,6 +14,7 @@ from servicing.due.queries.engine import engine_input, items_for_engine
 from servicing.rules.queries import current_versions
 
 BATCH = 1000
+OWED_COLUMNS = ("task", "due_on", "soon_on", "rule_id", "counted_from", "basis_on")
 SpanKey = tuple[date | None, date | None, str, date | None, str]
 OwedKey = tuple[str, date | None, date | None, int, str, date | None]
 Days = tuple[date | None, date | None]
@@ -93,9 +94,8 @@ def _stored(item_ids: Sequence[int]) -> dict[int, Stored]:
     )
     for pk, start, end, word, since_on, task in standings:
         found[pk][0].add((start, end, word, since_on, task))
-    columns = ("holds_from", "holds_until", "task", "due_on", "soon_on", "rule_id")
     rows = StoredObligation.objects.filter(item_id__in=item_ids).values_list(
-        "item_id", *columns, "counted_from", "basis_on"
+        "item_id", "holds_from", "holds_until", *OWED_COLUMNS
     )
     for pk, start, end, *key in rows:
         found[pk][1].add(((start, end), (*key,)))
@@ -105,34 +105,13 @@ def _stored(item_ids: Sequence[int]) -> dict[int, Stored]:
 def _replace(wrong: Mapping[int, Stored]) -> None:
     DueSpan.objects.filter(item_id__in=wrong).delete()
     StoredObligation.objects.filter(item_id__in=wrong).delete()
-    DueSpan.objects.bulk_create(
-        DueSpan(
-            item_id=pk,
-            holds_from=start,
-            holds_until=end,
-            standing=word,
-            since_on=since_on,
-            task=task,
-        )
-        for pk, (standings, _) in wrong.items()
-        for start, end, word, since_on, task in standings
+    insert_rows(
+        DueSpan._meta.db_table,
+        ("item_id", "holds_from", "holds_until", "standing", "since_on", "task"),
+        [(pk, *standing) for pk, (standings, _) in wrong.items() for standing in standings],
     )
-    StoredObligation.objects.bulk_create(
-        (
-            StoredObligation(
-                item_id=pk,
-                holds_from=days[0],
-                holds_until=days[1],
-                **dict(
-                    zip(
-                        ("task", "due_on", "soon_on", "rule_id", "counted_from", "basis_on"),
-                        key,
-                        strict=True,
-                    )
-                ),
-            )
-            for pk, (_, rows) in wrong.items()
-            for days, key in rows
-        ),
-        batch_size=5000,
+    insert_rows(
+        StoredObligation._meta.db_table,
+        ("item_id", "holds_from", "holds_until", *OWED_COLUMNS),
+        [(pk, *days, *key) for pk, (_, rows) in wrong.items() for days, key in rows],
     )

@@ -67,13 +67,13 @@ class ServiceForm(forms.Form):
         self.fields["done_on"].initial = today
         for number in range(1, READING_ROWS + 1):
             self.fields[f"reading_{number}"] = forms.CharField(
-                label=f"Reading {number}: what was measured",
+                label=f"Measured {number}",
                 required=False,
                 max_length=60,
                 widget=forms.TextInput(attrs={"list": "reading-names"}),
             )
             self.fields[f"value_{number}"] = forms.CharField(
-                label=f"Reading {number}: value and unit",
+                label=f"Value {number}, with unit",
                 required=False,
                 max_length=40,
                 widget=forms.TextInput(attrs={"autocomplete": "off"}),
@@ -94,7 +94,7 @@ class ServiceForm(forms.Form):
             if bool(name) != bool(value):
                 empty = f"value_{number}" if name else f"reading_{number}"
                 self.add_error(
-                    empty, f"Reading {number}: write both what was measured and the value."
+                    empty, f"Reading {number}: write both what was measured and its value."
                 )
         return data
 

@@ -12,6 +12,7 @@ from registry.sites.queries import in_tree_order
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.rows import DueQuestion
 
+DAY_INPUT = {"size": "11", "placeholder": "YYYY-MM-DD", "autocomplete": "off", "class": "day"}
 EARLIEST, LATEST = date(1950, 1, 1), date(2150, 12, 31)
 
 
@@ -27,13 +28,17 @@ def site_choices() -> list[tuple[str, str]]:
 
 
 class DayField(forms.DateField):
-    """A day as ISO text or from the browser's calendar, within a span that makes sense."""
+    """A day as ISO text or with the month's name, within a span that makes sense.
+
+    A text field and not the browser's own: that one shows 3/4/2026 to some and 4/3/2026
+    to others.
+    """
 
     def __init__(self, label: str, **options: Any) -> None:
         super().__init__(
             label=label,
             input_formats=["%Y-%m-%d", "%d %b %Y", "%d %B %Y"],
-            widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+            widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY_INPUT),
             error_messages={
                 "invalid": f"{label}: write a day that exists, such as 2026-03-25.",
                 "required": f"{label}: write a day, such as 2026-03-25.",

@@ -68,7 +68,7 @@ def how_often(rule: Rule) -> str:
     if rule.after:
         return f"after {' or '.join(rule.after)}"
     if rule.counts:
-        return f"at the {rule.limit}th {rule.counts}"
+        return f"at the {_ordinal(rule.limit)} {rule.counts}"
     if rule.life:
         return f"service life {duration_words(rule.life)}"
     return "service life as marked on the item"
@@ -134,9 +134,14 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
         why = f"It was due on {day_words(first.due_on)}, {days} before.{more}"
         return Answer(state, f"{tag} is not ready: {_task(first.task)} is overdue.", why)
     left = (first.due_on - on).days
-    days = "today is the last good day" if left == 0 else f"in {left} days"
+    days = "today is the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
     why = f"Next: {_task(first.task)}, due {day_words(first.due_on)} ({days})."
     return Answer(state, f"{tag} has nothing overdue.", why)
+
+
+def _ordinal(number: int) -> str:
+    teens = number % 100 in (11, 12, 13)
+    return f"{number}{'th' if teens else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
 
 
 def _task(task: str) -> str:

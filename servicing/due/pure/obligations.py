@@ -210,23 +210,24 @@ def asked(
     item: Item, records: Iterable[Record], rules: Iterable[Rule], on: date
 ) -> tuple[Obligation, ...]:
     """Return what the rules ask, before the end of service life drops what falls after it."""
-    start = item.made_on or item.in_service_on
-    if start is not None and start > on:
-        return ()
-    history = History(records, on)
-    if history.condemned is not None:
-        return ()
-    found: dict[str, list[Candidate]] = defaultdict(list)
-    for rule in rules:
-        if rule.in_force(on) and rule.matches(item.attributes):
-            candidate = _with_failure(rule, history, _candidate(rule, item, history))
-            if candidate is not None:
-                found[rule.task].append(candidate)
-    owed = [
-        Obligation(task, tuple(sorted(candidates, key=lambda c: c.order)))
-        for task, candidates in found.items()
-    ]
-    return tuple(sorted(owed, key=lambda o: (o.due_on or date.min, o.task)))
+    return _asked(item, History(records, on), _in_force(item, rules, on), on)
+
+
+def standing(item: Item, records: Iterable[Record], rules: Iterable[Rule], on: date) -> Standing:
+    """Return whether the item may be used on a day, as the ledger has it.
+
+    A failure takes it out of service until a pass of that task, or of one that
+    satisfies it by a rule of this item.
+    """
+    return _standing(History(records, on), _in_force(item, rules, on))
+
+
+def situation(
+    item: Item, records: Iterable[Record], rules: Iterable[Rule], on: date
+) -> tuple[Standing, tuple[Obligation, ...]]:
+    """Return `standing` and `obligations` of one day together, for the price of one."""
+    history, in_force = History(records, on), _in_force(item, rules, on)
+    return _standing(history, in_force), capped(_asked(item, history, in_force, on))
 
 
 def capped(owed: Sequence[Obligation]) -> tuple[Obligation, ...]:
@@ -237,20 +238,33 @@ def capped(owed: Sequence[Obligation]) -> tuple[Obligation, ...]:
     return tuple(o for o in owed if o.task == SERVICE_LIFE or o.due_on is None or o.due_on < life)
 
 
-def standing(records: Iterable[Record], rules: Iterable[Rule], item: Item, on: date) -> Standing:
-    """Return whether the item may be used on a day, as the ledger has it.
+def _in_force(item: Item, rules: Iterable[Rule], on: date) -> list[Rule]:
+    return [rule for rule in rules if rule.in_force(on) and rule.matches(item.attributes)]
 
-    A failure takes it out of service until a pass of that task, or of one that
-    satisfies it by a rule of this item.
-    """
-    history = History(records, on)
+
+def _asked(item: Item, history: History, rules: Iterable[Rule], on: date) -> tuple[Obligation, ...]:
+    start = item.made_on or item.in_service_on
+    if history.condemned is not None or (start is not None and start > on):
+        return ()
+    found: dict[str, list[Candidate]] = defaultdict(list)
+    for rule in rules:
+        candidate = _with_failure(rule, history, _candidate(rule, item, history))
+        if candidate is not None:
+            found[rule.task].append(candidate)
+    owed = [
+        Obligation(task, tuple(sorted(candidates, key=lambda c: c.order)))
+        for task, candidates in found.items()
+    ]
+    return tuple(sorted(owed, key=lambda o: (o.due_on or date.min, o.task)))
+
+
+def _standing(history: History, rules: Iterable[Rule]) -> Standing:
     if history.condemned is not None:
         decided = history.condemned
         return Standing(StandingWord.CONDEMNED, decided.done_on, decided.task)
     passes: dict[str, set[str]] = defaultdict(set)
     for rule in rules:
-        if rule.in_force(on) and rule.matches(item.attributes):
-            passes[rule.task] |= rule.passes
+        passes[rule.task] |= rule.passes
     failures = [
         failure
         for task in history.by_task

@@ -10,14 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from servicing.due.pure.obligations import (
-    Item,
-    Obligation,
-    Record,
-    Standing,
-    obligations,
-    standing,
-)
+from servicing.due.pure.obligations import Item, Obligation, Record, Standing, situation
 from servicing.rules.pure.rule import Rule
 
 
@@ -33,14 +26,12 @@ class Span:
 
 def spans(item: Item, records: Sequence[Record], rules: Sequence[Rule]) -> tuple[Span, ...]:
     """Return the spans from the day of the latest record on (from ever, without one)."""
-    matching = [rule for rule in rules if rule.matches(item.attributes)]
     latest = max((record.done_on for record in records), default=None)
-    edges: list[date | None] = [latest, *_edges(item, matching, latest)]
+    edges: list[date | None] = [latest, *_edges(item, rules, latest)]
     found: list[Span] = []
     for start, end in zip(edges, [*edges[1:], None], strict=True):
         day = start or (end - timedelta(days=1) if end else date.max)
-        owed = obligations(item, records, matching, day)
-        stands = standing(records, matching, item, day)
+        stands, owed = situation(item, records, rules, day)
         if found and (found[-1].standing, found[-1].obligations) == (stands, owed):
             found[-1] = Span(found[-1].start, end, stands, owed)
         else:

@@ -66,7 +66,7 @@ def engine_input(
 def explained(item: Item, on: date) -> tuple[Standing, tuple[Explained, ...]]:
     """Return an item's standing on a day and every candidate of every task."""
     _, plain, past, rules = next(engine_input([item]))
-    return engine.standing(past, rules, plain, on), explain(plain, past, rules, on)
+    return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
 
 
 def owed(item: Item, on: date, extra: Sequence[engine.Record] = ()) -> tuple[Obligation, ...]:

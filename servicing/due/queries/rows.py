@@ -7,7 +7,7 @@ from django.db.models import F, Q, QuerySet
 from django.http import HttpRequest
 
 from registry.items.models import Item
-from registry.sites.clock import today_in
+from registry.sites.clock import now, today_in
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.models import DueSpan, StoredObligation, holding
@@ -79,8 +79,8 @@ class DueQuestion:
 
 
 def cautions(_: HttpRequest) -> dict[str, object]:
-    """Give every template the caution that each computed date carries."""
-    return {"general_caution": GENERAL_CAUTION}
+    """Give every template the caution that each computed date carries, and the moment."""
+    return {"general_caution": GENERAL_CAUTION, "made_at": now()}
 
 
 def due_rows(question: DueQuestion) -> list[DueRow]:

@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime
 
 START = "0" * 64
 FORM = 1
+_JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ def tidy(text: str) -> str:
 
 def canonical(entry: Entry) -> str:
     """Return the one text a record is hashed as."""
-    return json.dumps(
+    return _JSON.encode(
         {
             "carried_over_from": entry.carried_over_from,
             "done_on": entry.done_on.isoformat(),
@@ -72,9 +73,7 @@ def canonical(entry: Entry) -> str:
             "position": entry.position,
             "readings": [[name, text] for name, text in entry.readings],
             "task": entry.task,
-        },
-        ensure_ascii=False,
-        separators=(",", ":"),
+        }
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
 
-from registry.lists.pure.codes import code, name, outline
+from registry.lists.pure.codes import code, name, note, outline
 from registry.lists.pure.days import day
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import fault
@@ -88,11 +88,7 @@ class _RecordReader:
         self._file = file
         self._items = items
         self._bad_lines: set[int] = set()
-        self._reading_columns = [
-            (column, column.removeprefix(READING))
-            for column in columns
-            if column.startswith(READING)
-        ]
+        self._readings = [column for column in columns if column.startswith(READING)]
         self._day = remembered(day)
         self._person = remembered(person)
         self._task = remembered(Vocabulary(tasks, "a task").pick)
@@ -101,8 +97,7 @@ class _RecordReader:
     def draft(self, row: Row) -> HistoryRow | None:
         """Return what a row says, also if a part of it is refused; nothing without a day."""
         reader = RowReader(self._file, row)
-        reader.keep("tag")
-        cells = row.cells
+        reader.keep("tag", *self._readings)
         tag = reader.need("tag", self._tag, "")
         done_on = reader.need("done_on", self._day, None)
         draft = HistoryRow(
@@ -112,9 +107,9 @@ class _RecordReader:
             done_on=done_on or date.min,
             outcome=reader.need("outcome", self._outcome, ""),
             by=reader.need("by", self._person, ""),
-            note=cells.get("note", ""),
+            note=reader.read("note", note, ""),
             part_made_on=reader.read("part_made_on", self._day, None),
-            readings=self._readings(reader),
+            readings=self._read_readings(reader),
         )
         if done_on and tag:
             _check_days(reader, draft, self._items[tag])
@@ -123,10 +118,10 @@ class _RecordReader:
             self._bad_lines.add(row.line)
         return draft if done_on else None
 
-    def _readings(self, reader: RowReader) -> tuple[tuple[str, str], ...]:
+    def _read_readings(self, reader: RowReader) -> tuple[tuple[str, str], ...]:
         return tuple(
-            (reading, text)
-            for column, reading in self._reading_columns
+            (column.removeprefix(READING), text)
+            for column in self._readings
             if (text := reader.read(column, as_typed, ""))
         )
 

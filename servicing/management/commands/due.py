@@ -8,9 +8,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from registry.management.console import site_with
+from registry.management.console import day, site_with
 from servicing.due.pure.obligations import State
 from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
+from servicing.management.console import task_named
 
 COLUMNS = (
     *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),
@@ -26,9 +27,7 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument(
-            "--on", type=date.fromisoformat, help="a day, YYYY-MM-DD; today at each item's site"
-        )
+        parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at each item's site")
         parser.add_argument("--site", help="the code of a site; the sites below it are included")
         parser.add_argument("--task", default="", help="such as hydrostatic-retest")
         parser.add_argument("--state", default="", choices=["", *State])
@@ -38,7 +37,7 @@ class Command(BaseCommand):
         question = DueQuestion(
             on=options["on"],
             site=site_with(options["site"]) if options["site"] else None,
-            task=options["task"],
+            task=task_named(options["task"]),
             state=options["state"],
         )
         rows = [_texts(row) for row in due_rows(question)]

@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
+from registry.management.console import day
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
@@ -23,9 +24,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("tag")
-        parser.add_argument(
-            "--on", type=date.fromisoformat, help="a day, YYYY-MM-DD; today at the item's site"
-        )
+        parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at the item's site")
         parser.add_argument("--format", default="text", choices=["text", "json"])
 
     def handle(self, **options: Any) -> None:

@@ -21,5 +21,6 @@ class Command(BaseCommand):
         for fault in faults:
             self.stderr.write(fault)
         if faults:
-            raise CommandError(f"the ledger is not whole: {len(faults)} faults")
+            many = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+            raise CommandError(f"the ledger is not whole: {many}")
         self.stdout.write("every chain holds and every guard is in place")

@@ -24,13 +24,19 @@ from servicing.rules.pure.rule import (
     Value,
 )
 
-ATTRIBUTES = frozenset(
+NUMBERS = frozenset(
     {
-        *("kind", "maker", "model", "site", "connection", "size"),
-        *("specification", "construction", "fibre", "marks", "design_life_years"),
-        *("water_capacity_l", "working_pressure_bar", "test_pressure_bar", "tare_kg", "ree_ml"),
+        *("design_life_years", "water_capacity_l", "working_pressure_bar"),
+        *("test_pressure_bar", "tare_kg", "ree_ml"),
     }
 )
+TEXTS = frozenset(
+    {
+        *("kind", "maker", "model", "site", "connection", "size"),
+        *("specification", "construction", "fibre", "marks"),
+    }
+)
+ATTRIBUTES = NUMBERS | TEXTS
 CLOSED_WORDS: dict[str, list[str]] = {
     "kind": [*Kind],
     "construction": [*Construction],
@@ -187,7 +193,10 @@ def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     name = raw.get("table")
     if isinstance(name, str) and name and not _WORD.fullmatch(name):
         faults.append(("table", name, "is not a name; use small letters, digits and hyphens"))
-    if not raw.get("rule"):
+    rows = raw.get("rule", [])
+    if not isinstance(rows, list):
+        faults.append(("rule", "", "is not a list of rows; write [[rule]] above each row"))
+    elif not rows:
         faults.append(("rule", "", "is missing; a table needs at least one [[rule]]"))
     return faults
 
@@ -211,7 +220,7 @@ def _together(row: Mapping[str, Any], forms: list[str]) -> list[tuple[str, objec
     if forms in (["after"], ["counts"]) and ({"from", "due"} & row.keys()):
         faults.append(("from", "", f"and due have no meaning with {forms[0]}; take them out"))
     start, end = row.get("valid_from"), row.get("valid_until")
-    if type(start) is type(end) and start is not None and start >= end:
+    if type(start) is type(end) is date and start >= end:
         faults.append(("valid_until", end, "must be later than valid_from"))
     return faults
 
@@ -296,19 +305,40 @@ def _check_condition(value: Any) -> None:
 
 
 def _check_test(name: str, test: Any) -> None:
+    """Refuse a test that means nothing or, worse, one that no item could ever meet."""
     if isinstance(test, Mapping):
-        sound = test and test.keys() <= {"min", "max"}
-        if not sound or not all(type(end) in (int, Decimal) for end in test.values()):
-            raise RowProblem("", name, "must be a list or a range such as { max = 56 }")
-        return
-    if not isinstance(test, list) or not test:
+        _check_range(name, test)
+    elif isinstance(test, list) and test:
+        for value in test:
+            _check_listed(name, value)
+    else:
         raise RowProblem("", name, "must be a list of values or a range such as { max = 56 }")
+
+
+def _check_range(name: str, ends: Mapping[str, Any]) -> None:
+    sound = ends and ends.keys() <= {"min", "max"}
+    if not sound or not all(_is_number(end) for end in ends.values()):
+        raise RowProblem("", name, "must be a list or a range such as { max = 56 }")
+    if name in TEXTS:
+        raise RowProblem("", name, "is a text, which lies in no range; write a list of texts")
+    if len(ends) == 2 and ends["min"] > ends["max"]:
+        raise RowProblem("", name, "has a min above its max; no item can match")
+
+
+def _check_listed(name: str, value: Any) -> None:
+    if not isinstance(value, str) and not _is_number(value):
+        raise RowProblem("", name, "may list texts and numbers only")
+    if name in NUMBERS and isinstance(value, str) and value:
+        raise RowProblem("", value, f"is a text; {name} is a number, write it without quotes")
+    if name in TEXTS and not isinstance(value, str):
+        raise RowProblem("", value, f"is a number; {name} is a text, write it in quotes")
     words = CLOSED_WORDS.get(name)
-    for value in test:
-        if type(value) not in (str, int, Decimal):
-            raise RowProblem("", name, "may list texts and numbers only")
-        if words is not None and value not in ("", *words):
-            raise RowProblem("", value, f"is no {name}; it must be one of {', '.join(words)}")
+    if words is not None and value not in ("", *words):
+        raise RowProblem("", value, f"is no {name}; it must be one of {', '.join(words)}")
+
+
+def _is_number(value: Any) -> bool:
+    return type(value) is int or (type(value) is Decimal and value.is_finite())
 
 
 _CHECKS: dict[str, Callable[[Any], None]] = {

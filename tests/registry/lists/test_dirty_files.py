@@ -129,7 +129,7 @@ def test_every_problem_of_a_row_is_told() -> None:
 
 
 def test_rows_above_an_open_quotation_are_still_judged() -> None:
-    content = register_csv(changed(site="WEST"), GOOD) + b'\n00124,mask,"N\n'
+    content = register_csv(changed(tag="A", serial="A", site="WEST"), GOOD) + b'\n00124,mask,"N\n'
     items, problems = read(content)
     assert [item.tag for item in items] == ["00123"]
     assert [(problem.line, problem.column) for problem in problems] == [(2, "site"), (4, "")]

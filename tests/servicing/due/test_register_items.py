@@ -1,0 +1,387 @@
+"""Registering items by list and on screen, finding them again, and looking back: C26, D19, D20."""
+
+import io
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
+from django.db.models import Model
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.store import recompute
+from servicing.due.models import DueSpan, StoredObligation
+from tests.people import make_item, signed_in
+
+HEADER = (
+    "tag,kind,maker,model,serial,made_on,in_service_on,site,construction,water_capacity_l,"
+    "working_pressure_bar,test_pressure_bar"
+)
+CYLINDER = "C-{n:02},cylinder,Kombrek,K6,KB{n},2019-0{m},2019-12-01,ST1,type-1,6,300,450"
+MASK = "M-{n:02},mask,Pellwright,Vizard,PW{n},2020-03-10,2020-04-01,ST1,,,,"
+ROWS = tuple((CYLINDER if n % 2 else MASK).format(n=n, m=1 + n % 9) for n in range(20))
+TYPED = {
+    "tag": "00456",
+    "kind": "cylinder",
+    "maker": "Kombrek",
+    "model": "K6",
+    "serial": "KB-77",
+    "made_on": "2019-06",
+    "in_service_on": "2019-08-01",
+    "working_pressure_bar": "300",
+    "construction": "type-1",
+    "water_capacity_l": "6,8",
+    "test_pressure_bar": "450",
+}
+
+
+def brought_in(folder: Path, *rows: str, check: bool = False) -> tuple[int, str, str]:
+    """Return exit status, standard output and standard error of import_register."""
+    file = folder / "register.csv"
+    file.write_text("\n".join((HEADER, *rows)) + "\n", encoding="utf-8")
+    out, err = io.StringIO(), io.StringIO()
+    try:
+        call_command("import_register", str(file), check=check, stdout=out, stderr=err)
+    except CommandError as refusal:
+        return refusal.returncode, out.getvalue(), f"{err.getvalue()}{refusal}"
+    return 0, out.getvalue(), err.getvalue()
+
+
+def register_rows() -> list[list[dict[str, Any]]]:
+    """Return everything a list could change, due dates included."""
+    tables: tuple[type[Model], ...] = (Item, DueSpan, StoredObligation)
+    return [list(model._default_manager.order_by("pk").values()) for model in tables]
+
+
+def due_of(tag: str, task: str) -> date | None:
+    return StoredObligation.objects.get(item__tag=tag, task=task).due_on
+
+
+# ── By list ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_twenty_good_rows_are_twenty_items_with_due_dates(station: Site, tmp_path: Path) -> None:
+    status, said, complaints = brought_in(tmp_path, *ROWS)
+    assert (status, complaints) == (0, "")
+    assert "20 items new, 0 changed, 0 as they were" in said
+    assert Item.objects.count() == 20
+    assert not Item.objects.exclude(obligations__isnull=False).exists()
+    assert recompute() == 0
+
+
+def test_the_same_list_again_changes_nothing(station: Site, tmp_path: Path) -> None:
+    brought_in(tmp_path, *ROWS)
+    before = register_rows()
+    assert "0 items new, 0 changed, 20 as they were" in brought_in(tmp_path, *ROWS)[1]
+    assert register_rows() == before
+
+
+def test_a_changed_row_changes_the_item_and_its_due_dates(station: Site, tmp_path: Path) -> None:
+    # ISO 18119:2018, informative annex: metal cylinders for breathing air every 5 years.
+    brought_in(tmp_path, *ROWS)
+    assert due_of("C-01", "hydrostatic-retest") == date(2024, 2, 1)
+    changed = ROWS[1].replace("2019-02", "2019-05")
+    assert (
+        "0 items new, 1 changed, 19 as they were"
+        in brought_in(tmp_path, ROWS[0], changed, *ROWS[2:])[1]
+    )
+    assert Item.objects.get(tag="C-01").made_on == date(2019, 5, 1)
+    assert due_of("C-01", "hydrostatic-retest") == date(2024, 5, 1)
+    assert recompute() == 0
+
+
+def test_a_list_moves_an_item_to_another_site(station: Site, tmp_path: Path) -> None:
+    brought_in(tmp_path, *ROWS)
+    brought_in(tmp_path, ROWS[3].replace("ST1", "VAL"))
+    assert Item.objects.get(tag="C-03").site.code == "VAL"
+    assert Item.objects.count() == 20
+
+
+def test_a_tag_with_another_serial_is_refused_and_nothing_is_written(
+    station: Site, tmp_path: Path
+) -> None:
+    brought_in(tmp_path, *ROWS[:5])
+    before = register_rows()
+    status, said, complaints = brought_in(tmp_path, *ROWS[1:], ROWS[0].replace("PW0", "PW99"))
+    assert (status, said) == (1, "")
+    assert "register.csv:21: column tag: 'M-00' is registered with maker Pellwright" in complaints
+    assert complaints.endswith("1 problem found, nothing was written")
+    assert register_rows() == before
+
+
+def test_a_serial_under_another_tag_is_refused(station: Site, tmp_path: Path) -> None:
+    brought_in(tmp_path, ROWS[0])
+    status, _, complaints = brought_in(tmp_path, ROWS[0].replace("M-00", "M-77"))
+    assert (status, "is registered with the tag M-00" in complaints) == (1, True)
+    assert Item.objects.count() == 1
+
+
+def test_checking_a_list_writes_nothing(station: Site, tmp_path: Path) -> None:
+    assert brought_in(tmp_path, *ROWS, check=True) == (
+        0,
+        "20 items could be written; nothing was\n",
+        "",
+    )
+    assert not Item.objects.exists()
+
+
+# ── On screen ───────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_technician_registers_an_item_on_screen(station: Site, technician: User) -> None:
+    client = signed_in(technician)
+    answer = client.post("/items/add/", {**TYPED, "site": station.pk})
+    item = Item.objects.get(tag="00456")
+    assert (answer.status_code, answer["Location"]) == (302, f"/items/{item.pk}/")
+    assert (item.made_on, item.made_to_month) == (date(2019, 6, 1), True)
+    assert item.water_capacity_l == Decimal("6.8")
+    assert due_of("00456", "hydrostatic-retest") == date(2024, 6, 1)
+    page = client.get(answer["Location"]).content.decode()
+    assert "Jun 2019, day not known" in page
+    assert "6.8 L" in page
+
+
+def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
+    station: Site, technician: User
+) -> None:
+    client = signed_in(technician)
+    client.post("/items/add/", {**TYPED, "site": station.pk})
+    item = Item.objects.get(tag="00456")
+    form = client.get(f"/items/{item.pk}/edit/").context["form"]
+    shown = {name: form[name].value() for name in form.fields}
+    assert {name: shown[name] for name in TYPED} == {
+        **TYPED,
+        "in_service_on": date(2019, 8, 1),
+        "water_capacity_l": "6.8",
+    }
+    kept = {name: "" if value is None else value for name, value in shown.items()}
+    client.post(f"/items/{item.pk}/edit/", {**kept, "made_on": "2019-07-15"})
+    item.refresh_from_db()
+    assert (item.made_on, item.made_to_month) == (date(2019, 7, 15), False)
+    assert due_of("00456", "hydrostatic-retest") == date(2024, 7, 15)
+    assert item.water_capacity_l == Decimal("6.8")
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"tag": ""}, "Tag: write it as it stands on the item."),
+        ({"kind": ""}, "Kind: choose what it is."),
+        ({"made_on": "2019-13"}, "Made on: write a day that exists"),
+        ({"made_on": "June 2019"}, "Made on: write a day that exists"),
+        ({"made_on": "2019-02-30"}, "Made on: write a day that exists"),
+        ({"made_on": "2119-06"}, "Made on: it must be between 1900 and today"),
+        ({"in_service_on": "2019-05-31"}, "In service on: it was made later, on 2019-06-01."),
+        ({"water_capacity_l": "six"}, "Water capacity: write a number in L, such as 6.8."),
+        ({"water_capacity_l": "680"}, "Water capacity: it must be at most 150 L."),
+        ({"test_pressure_bar": "200"}, "Test pressure: 200 bar is below the working pressure"),
+        ({"specification": "EN 12245"}, "Specification: write hyphens for spaces: EN-12245."),
+        ({"kind": "mask"}, "Water capacity: only cylinders have one; leave it empty."),
+        ({"design_life_years": "1,5"}, "Design life: write whole years, such as 15."),
+    ],
+    ids=lambda value: str(value)[:40],
+)
+def test_what_cannot_be_is_refused_in_words_with_the_entries_kept(
+    station: Site, technician: User, typed: dict[str, str], words: str
+) -> None:
+    answer = signed_in(technician).post("/items/add/", {**TYPED, "site": station.pk, **typed})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "<title>Error: " in page
+    # Once in the summary at the top, with a link to the field, and once beside the field.
+    assert page.index("There is a problem") < page.index(words) < page.rindex(words)
+    form = answer.context["form"]
+    assert {name: form[name].value() for name in {**TYPED, **typed}} == {**TYPED, **typed}
+    assert not Item.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"tag": "00123", "kind": "mask"}, "tag already exists"),
+        ({"maker": "Pellwright", "serial": "S-00123"}, "maker and serial already exists"),
+    ],
+    ids=["tag", "maker and serial"],
+)
+def test_a_tag_or_a_plate_that_is_taken_is_refused_with_the_entries_kept(
+    mask: Item, technician: User, typed: dict[str, str], words: str
+) -> None:
+    cylinder_only = ("construction", "water_capacity_l", "test_pressure_bar")
+    entries = {**TYPED, "kind": "mask", **typed} | dict.fromkeys(cylinder_only, "")
+    answer = signed_in(technician).post("/items/add/", {**entries, "site": mask.site_id})
+    assert answer.status_code == 422
+    assert words in answer.content.decode().lower()
+    assert answer.context["form"]["serial"].value() == entries["serial"]
+    assert list(Item.objects.all()) == [mask]
+
+
+def test_an_edit_that_takes_the_tag_of_another_item_changes_neither(
+    mask: Item, technician: User
+) -> None:
+    other = make_item(mask.site, "00124")
+    before = register_rows()
+    client = signed_in(technician)
+    form = client.get(f"/items/{other.pk}/edit/").context["form"]
+    kept = {name: form[name].value() or "" for name in form.fields}
+    answer = client.post(f"/items/{other.pk}/edit/", {**kept, "tag": mask.tag})
+    assert answer.status_code == 422
+    assert register_rows() == before
+
+
+# ── Found again ─────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("read", ["00123", " 00123 ", "S-00123"])
+def test_a_scan_leads_to_the_item_with_that_tag_or_serial(
+    mask: Item, technician: User, read: str
+) -> None:
+    answer = signed_in(technician).get("/find/", {"q": read})
+    assert (answer.status_code, answer["Location"]) == (302, f"/items/{mask.pk}/")
+
+
+def test_a_tag_goes_before_a_serial(mask: Item, technician: User) -> None:
+    make_item(mask.site, "00777", serial="00123")
+    assert signed_in(technician).get("/find/?q=00123")["Location"] == f"/items/{mask.pk}/"
+
+
+@pytest.mark.parametrize("read", ["123", "0123", "000123", "s-00123"])
+def test_other_zeros_or_capitals_are_offered_and_never_taken(
+    mask: Item, technician: User, read: str
+) -> None:
+    answer = signed_in(technician).get("/find/", {"q": read})
+    page = answer.content.decode()
+    assert answer.status_code == 404
+    assert f"Nothing carries the mark {read}" in page
+    assert f"{len(read)} characters" in page
+    assert f'<a href="/items/{mask.pk}/">00123</a>' in page
+
+
+def test_zeros_in_front_tell_two_items_apart(mask: Item, technician: User) -> None:
+    bare = make_item(mask.site, "123")
+    client = signed_in(technician)
+    assert client.get("/find/?q=123")["Location"] == f"/items/{bare.pk}/"
+    assert client.get("/find/?q=00123")["Location"] == f"/items/{mask.pk}/"
+
+
+def test_two_items_with_one_serial_are_both_shown(mask: Item, technician: User) -> None:
+    other = make_item(mask.site, "00777", maker="Ferrowane", serial=mask.serial)
+    answer = signed_in(technician).get("/find/", {"q": mask.serial, "on": "2024-05-01"})
+    assert answer.status_code == 200
+    for item in (mask, other):
+        assert f'href="/items/{item.pk}/?on=2024-05-01"' in answer.content.decode()
+
+
+def test_an_unknown_mark_is_shown_as_read_and_can_be_registered(
+    mask: Item, technician: User, auditor: User
+) -> None:
+    read = "X/9 <b>&"
+    page = signed_in(technician).get("/find/", {"q": read})
+    assert page.status_code == 404
+    text = page.content.decode()
+    assert "Nothing carries the mark X/9 &lt;b&gt;&amp;" in text
+    assert f'href="/items/add/?tag={quote(read)}"' in text
+    form = signed_in(technician).get("/items/add/", {"tag": read}).context["form"]
+    assert form["tag"].value() == read
+    assert "/items/add/" not in signed_in(auditor).get("/find/", {"q": read}).content.decode()
+
+
+@pytest.mark.parametrize("query", ["", "?q=", "?q=%20%20"])
+def test_an_empty_scan_asks_for_one(mask: Item, technician: User, query: str) -> None:
+    answer = signed_in(technician).get(f"/find/{query}")
+    assert (answer.status_code, "Scan or type a tag first" in answer.content.decode()) == (
+        404,
+        True,
+    )
+
+
+def test_the_day_asked_about_goes_along(mask: Item, auditor: User) -> None:
+    answer = signed_in(auditor).get("/find/", {"q": "00123", "on": "2024-05-01"})
+    assert answer["Location"] == f"/items/{mask.pk}/?on=2024-05-01"
+
+
+# ── As of a day ─────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.fixture
+def tested_mask(mask: Item, technician: User) -> Item:
+    """The mask with a tightness test of 100 days ago and one of today."""
+    today = today_at(mask.site)
+    for days, note in ((100, "the first test"), (0, "the second test")):
+        log_service(
+            item=mask,
+            service=Service(
+                "tightness-test", today - timedelta(days=days), "pass", "Tekla Merrow", note
+            ),
+            user=technician,
+            entry_key=note,
+        )
+    return mask
+
+
+def test_the_item_page_of_a_past_day_knows_only_what_was_done_by_then(
+    tested_mask: Item, auditor: User
+) -> None:
+    client, today = signed_in(auditor), today_at(tested_mask.site)
+    now = client.get(f"/items/{tested_mask.pk}/").content.decode()
+    assert "the first test" in now
+    assert "the second test" in now
+    assert "<strong>As of" not in now
+    day = today - timedelta(days=50)
+    then = client.get(f"/items/{tested_mask.pk}/", {"on": day.isoformat()})
+    page = then.content.decode()
+    assert "the first test" in page
+    assert "the second test" not in page
+    assert f"<strong>As of {day.day} {day:%b %Y}</strong>" in page
+    assert then.context["on"] == day
+
+
+def test_the_item_page_shows_the_due_date_as_it_stood_on_the_day(
+    tested_mask: Item, auditor: User
+) -> None:
+    client, today = signed_in(auditor), today_at(tested_mask.site)
+
+    def due(on: date) -> date:
+        tasks = client.get(f"/items/{tested_mask.pk}/?on={on}").context["tasks"]
+        found: date = next(task["due_on"] for task in tasks if task["task"] == "tightness-test")
+        return found
+
+    assert due(today - timedelta(days=50)) < due(today)
+
+
+def test_an_item_owes_nothing_before_it_was_made(mask: Item, auditor: User) -> None:
+    page = signed_in(auditor).get(f"/items/{mask.pk}/", {"on": "2020-03-09"})
+    assert page.context["tasks"] == []
+    assert "No rule asks anything of this item on this day." in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("zone", "done_on", "days"),
+    [
+        # Four in the morning of 3 March, UTC, is still the evening of the second in the west.
+        ("America/New_York", date(2025, 3, 2), 0),
+        ("Europe/Vienna", date(2025, 3, 2), 1),
+        ("Pacific/Kiritimati", date(2025, 3, 3), 0),
+        ("Pacific/Kiritimati", date(2025, 2, 21), 10),
+    ],
+)
+def test_an_entry_is_late_by_the_calendar_of_the_site(
+    mask: Item, technician: User, zone: str, done_on: date, days: int
+) -> None:
+    Site.objects.update(timezone=zone)
+    service = Service("tightness-test", done_on, "pass", "Tekla Merrow")
+    at = datetime(2025, 3, 3, 4, 0, tzinfo=UTC)
+    record = log_service(item=mask, service=service, user=technician, entry_key="k", at=at)
+    assert record.days_late == days
+
+
+def test_a_late_entry_says_how_late_it_was(tested_mask: Item, auditor: User) -> None:
+    assert "100 days later" in signed_in(auditor).get(f"/items/{tested_mask.pk}/").content.decode()
+    page = signed_in(auditor).get(f"/items/{tested_mask.pk}/records/1/").content.decode()
+    assert "100 days after the work" in page

@@ -1,0 +1,297 @@
+"""Every address times every person: who gets what, and who writes what. B9, B10, B12, B13, E8.
+
+An address that is added to the program and not to this table makes these tests fail.
+"""
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.db import connection
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions.services import Service, log_service
+from servicing.due.models import StoredObligation
+from servicing.ledger.models import Record
+from tests.people import signed_in
+
+ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
+ROLES = ("technician", "manager", "auditor")
+
+
+@dataclass(frozen=True)
+class Address:
+    """What an address answers.
+
+    get: the status for technician, manager and auditor; post: for the same three, where
+    the address takes one. args: what stands in it, by name; query: what is asked.
+    """
+
+    get: tuple[int, int, int]
+    post: tuple[int, int, int] | None = None
+    args: tuple[str, ...] = ()
+    query: dict[str, str] = field(default_factory=dict)
+    public: bool = False
+
+
+ADDRESSES = {
+    "login": Address(ALL, ALL, public=True),
+    "logout": Address((405, 405, 405), (302, 302, 302)),
+    "home": Address(ALL),
+    "find": Address((302, 302, 302), query={"q": "00123"}),
+    "due-list": Address(ALL),
+    "item-list": Address(ALL),
+    "item-add": Address(RECORDING, (302, 302, 403)),
+    "item": Address(ALL, args=("item",)),
+    "item-edit": Address(RECORDING, (302, 302, 403), args=("item",)),
+    "log-service": Address(RECORDING, (302, 302, 403), args=("item",)),
+    "record": Address(ALL, args=("item", "position")),
+    "site-list": Address(ALL),
+    "site-add": Address(MANAGING, (403, 302, 403)),
+    "site-edit": Address(MANAGING, (403, 302, 403), args=("site",)),
+    "rule-list": Address(ALL),
+    "overdue-pdf": Address(ALL),
+    "record-pdf": Address(ALL, args=("item",)),
+}
+WRITING = [name for name, address in ADDRESSES.items() if address.post]
+
+
+@dataclass(frozen=True)
+class World:
+    """One item with a record, and everybody who may or may not look at it."""
+
+    item: Item
+    people: dict[str, User]
+
+    def path(self, name: str) -> str:
+        here = {"item": self.item.pk, "position": 1, "site": self.item.site_id}
+        return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
+
+    def form(self, name: str) -> dict[str, Any]:
+        """Return what somebody would send to an address that writes."""
+        today = today_at(self.item.site)
+        item = {
+            "kind": "mask",
+            "maker": "Pellwright",
+            "model": "Vizard",
+            "size": "L",
+            "site": self.item.site_id,
+        }
+        site = {"name": "Station two", "timezone": "Europe/Vienna", "parent": ""}
+        service = {
+            "key": "k" * 32,
+            "task": "tightness-test",
+            "outcome": "pass",
+            "step": "enter",
+            "done_on": today.isoformat(),
+            "performed_by": "Somebody",
+        }
+        forms: dict[str, dict[str, Any]] = {
+            "login": {"username": "nobody", "password": "nothing"},
+            "logout": {},
+            "item-add": {**item, "tag": "00777", "serial": "S-00777"},
+            "item-edit": {**item, "tag": "00123", "serial": "S-00123"},
+            "log-service": service,
+            "site-add": {**site, "code": "ST2"},
+            "site-edit": {**site, "code": "ST1"},
+        }
+        return forms[name]
+
+
+@pytest.fixture
+def world(mask: Item, technician: User, manager: User, auditor: User, stranger: User) -> World:
+    log_service(
+        item=mask,
+        service=Service("cleaning", today_at(mask.site) - timedelta(days=9), "pass", "Tekla"),
+        user=technician,
+        entry_key="first",
+    )
+    people = {"technician": technician, "manager": manager, "auditor": auditor}
+    return World(mask, {**people, "stranger": stranger})
+
+
+def named_addresses(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
+    for pattern in patterns:
+        if isinstance(pattern, URLResolver):
+            yield from named_addresses(pattern.url_patterns)
+        else:
+            yield pattern.name or str(pattern.pattern)
+
+
+def everything() -> dict[str, str]:
+    """Return a digest of every table's rows but those of the sessions."""
+    found = {}
+    with connection.cursor() as cursor:
+        for table in sorted(connection.introspection.table_names(cursor)):
+            if table != "django_session":
+                cursor.execute(f"SELECT * FROM {table}")
+                rows = sorted(repr(row) for row in cursor.fetchall())
+                found[table] = hashlib.sha256("\n".join(rows).encode()).hexdigest()
+    return found
+
+
+def changed_since(before: dict[str, str]) -> set[str]:
+    return {table for table, digest in everything().items() if before[table] != digest}
+
+
+def test_every_address_of_the_program_stands_in_the_table() -> None:
+    assert sorted(named_addresses(get_resolver().url_patterns)) == sorted(ADDRESSES)
+
+
+def test_signing_in_is_the_only_public_page(world: World) -> None:
+    client = Client()
+    answers = {}
+    for name, address in ADDRESSES.items():
+        answer = client.get(world.path(name), address.query)
+        answers[name] = (answer.status_code, answer.get("Location", "").partition("?")[0])
+    sent_away = dict.fromkeys(ADDRESSES, (302, "/sign-in/"))
+    assert answers == {**sent_away, "login": (200, "")}
+
+
+def test_who_is_not_signed_in_writes_nothing(world: World) -> None:
+    client, before = Client(), everything()
+    for name in WRITING:
+        answer = client.post(world.path(name), world.form(name))
+        if not ADDRESSES[name].public:
+            assert answer.status_code == 302, name
+            assert answer["Location"].startswith("/sign-in/"), name
+    assert changed_since(before) == set()
+
+
+def test_an_account_without_a_role_sees_and_writes_nothing(world: World) -> None:
+    client = signed_in(world.people["stranger"])
+    before = everything()
+    seen = {
+        name: client.get(world.path(name), ADDRESSES[name].query).status_code for name in ADDRESSES
+    }
+    assert seen == {**dict.fromkeys(ADDRESSES, 403), "login": 200, "logout": 405}
+    for name in set(WRITING) - {"login", "logout"}:
+        assert client.post(world.path(name), world.form(name)).status_code == 403, name
+    assert changed_since(before) == set()
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_each_role_sees_what_it_may_and_looking_writes_nothing(world: World, role: str) -> None:
+    client = signed_in(world.people[role])
+    before = everything()
+    seen = {
+        name: client.get(world.path(name), address.query).status_code
+        for name, address in ADDRESSES.items()
+    }
+    assert seen == {name: address.get[ROLES.index(role)] for name, address in ADDRESSES.items()}
+    assert changed_since(before) == set()
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("name", [name for name in WRITING if name not in ("login", "logout")])
+def test_each_role_writes_what_it_may_and_a_refusal_writes_nothing(
+    world: World, name: str, role: str
+) -> None:
+    client = signed_in(world.people[role])
+    before = everything()
+    expected = (ADDRESSES[name].post or ())[ROLES.index(role)]
+    assert client.post(world.path(name), world.form(name)).status_code == expected
+    assert bool(changed_since(before)) == (expected == 302)
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_sending_a_form_to_a_page_that_only_shows_writes_nothing(world: World, role: str) -> None:
+    client = signed_in(world.people[role])
+    before = everything()
+    for name in set(ADDRESSES) - set(WRITING):
+        answer = client.post(world.path(name), {"tag": "00777", "key": "x", "q": "00123"})
+        assert answer.status_code in (200, 302, 404, 405), name
+    assert changed_since(before) == set()
+
+
+@pytest.mark.parametrize("name", WRITING)
+def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(world.people["manager"])
+    before = everything()
+    answer = client.post(world.path(name), world.form(name))
+    assert answer.status_code == 403
+    assert "Nothing was saved" in answer.content.decode()
+    assert changed_since(before) == set()
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
+        *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
+        *("/items/99999999999999999999999/", "/items/1/records/99999999999999999999999/"),
+        *("/items/-1/", "/items/x/", "/admin/", "/nowhere/"),
+    ],
+)
+def test_what_does_not_exist_is_not_found(world: World, path: str) -> None:
+    answer = signed_in(world.people["manager"]).get(path)
+    assert answer.status_code == 404
+    assert "There is nothing at this address" in answer.content.decode()
+
+
+def test_a_role_taken_away_counts_from_the_next_request(world: World) -> None:
+    person = world.people["technician"]
+    client = signed_in(person)
+    assert client.get("/items/add/").status_code == 200
+    person.groups.set([Group.objects.get(name="auditor")])
+    assert client.get("/items/add/").status_code == 403
+    assert client.get("/items/").status_code == 200
+    person.groups.clear()
+    assert client.get("/items/").status_code == 403
+
+
+def test_a_closed_account_is_out_at_the_next_request(world: World) -> None:
+    client = signed_in(world.people["manager"])
+    User.objects.filter(username="manfrid").update(is_active=False)
+    assert client.get("/")["Location"].startswith("/sign-in/")
+
+
+def test_what_a_form_does_not_ask_for_cannot_be_sent_along(world: World) -> None:
+    client = signed_in(world.people["technician"])
+    smuggled = {
+        "entered_at": "2020-01-01",
+        "entered_by": "somebody else",
+        "entered_by_user": "1",
+        "position": "77",
+        "hash": "0" * 64,
+        "carried_over_from": "a file",
+        "item": "99",
+        "standing": "in-service",
+        "marked_as": "other",
+    }
+    before = today_at(world.item.site)
+    client.post(world.path("log-service"), {**world.form("log-service"), **smuggled})
+    record = Record.objects.get(item=world.item, position=2)
+    assert record.entered_by == "tekla"
+    assert record.entered_by_user == world.people["technician"]
+    assert record.entered_at.date() >= before - timedelta(days=1)
+    assert record.carried_over_from == ""
+    assert record.marked_as == "00123 · Pellwright · S-00123"
+
+
+def test_an_item_cannot_be_given_a_due_date_by_a_form(world: World) -> None:
+    client = signed_in(world.people["technician"])
+    owed = StoredObligation.objects.order_by("pk").values_list("task", "due_on")
+    before = list(owed)
+    answer = client.post(
+        world.path("item-edit"),
+        {**world.form("item-edit"), "size": "M", "made_on": "2020-03-10"}
+        | {"in_service_on": "2020-04-01", "due_on": "2099-01-01", "standing": "condemned"},
+    )
+    assert answer.status_code == 302
+    assert sorted(owed.all()) == sorted(before)
+
+
+def test_a_site_is_changed_by_a_manager_only(world: World) -> None:
+    for role, name in (("technician", "Station one"), ("manager", "Station two")):
+        signed_in(world.people[role]).post(world.path("site-edit"), world.form("site-edit"))
+        assert Site.objects.get(code="ST1").name == name
