@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
@@ -11,12 +12,13 @@ from registry.sites.models import Site
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
-from servicing.due.pure.explain import arithmetic
+from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import attributes_shown, explained
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
+from servicing.templatetags.trade import words
 
 
 def overdue_report(
@@ -27,7 +29,9 @@ def overdue_report(
     Without a day in the question it is today at the site asked for, or at the first
     site of the tree.
     """
-    on = question.on or _today(question.site)
+    place = question.site or Site.objects.filter(parent=None).order_by("code").first()
+    zone = place.timezone if place else "UTC"
+    on = question.on or today_in(zone)
     rows = [
         row
         for row in due_rows(replace(question, on=on, state=""))
@@ -40,7 +44,7 @@ def overdue_report(
         title="Overdue report",
         sentence=sentence,
         on=on,
-        printed_at=printed_at,
+        printed_at=printed_at.astimezone(ZoneInfo(zone)),
         printed_by=printed_by,
         cautions=cautions_of(row.table for row in rows),
         rows=tuple(_overdue_row(row) for row in rows),
@@ -56,11 +60,13 @@ def service_record(
     owed = [task.obligation for task in tasks if not task.dropped]
     records = list(history_of(item).until(day))
     head = chain_head(item)
-    made = item.made_on and (f"{item.made_on:%Y-%m}" if item.made_to_month else str(item.made_on))
+    made = item.made_on and (
+        f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
+    )
     return ServiceRecord(
         number=_number("SR", day, printed_at, [item.tag, item.serial, head]),
         tag=item.tag,
-        kind=item.type.kind,
+        kind=words(item.type.kind),
         maker=item.maker,
         model=item.type.model,
         serial=item.serial,
@@ -70,12 +76,12 @@ def service_record(
         in_service_on=item.in_service_on,
         attributes=tuple(attributes_shown(item)),
         on=day,
-        printed_at=printed_at,
+        printed_at=printed_at.astimezone(ZoneInfo(item.site.timezone)),
         printed_by=printed_by,
         cautions=cautions_of(o.rule.table for o in owed),
         obligations=tuple(
             RecordObligation(
-                task=o.task,
+                task=words(o.task),
                 due_on=o.due_on,
                 state=o.state(day),
                 rule_id=o.rule.id,
@@ -93,7 +99,7 @@ def service_record(
                 done_on=record.done_on,
                 entered_at=record.entered_at,
                 days_late=0 if record.carried_over_from else record.days_late,
-                task=record.task,
+                task=words(record.task),
                 outcome=record.outcome,
                 performed_by=record.performed_by,
                 entered_by=record.entered_by,
@@ -112,12 +118,12 @@ def service_record(
 def _overdue_row(row: DueRow) -> OverdueRow:
     return OverdueRow(
         tag=row.tag,
-        kind=row.kind,
+        kind=words(row.kind),
         maker=row.maker,
         serial=row.serial,
         site_code=row.site,
         site_name=row.site_name,
-        task=row.task,
+        task=words(row.task),
         due_on=row.due_on,
         state=row.state,
         rule_id=row.rule,
@@ -126,11 +132,6 @@ def _overdue_row(row: DueRow) -> OverdueRow:
         counted_from=row.counted_from,
         basis_on=row.basis_on,
     )
-
-
-def _today(site: Site | None) -> date:
-    place = site or Site.objects.filter(parent=None).order_by("code").first()
-    return today_at(place) if place else today_in("UTC")
 
 
 def _number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:

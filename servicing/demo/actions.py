@@ -1,6 +1,7 @@
 """Filling an empty register with the invented fleet, by the same roads as a real list."""
 
 import csv
+import hashlib
 import io
 import zoneinfo
 from collections.abc import Callable, Sequence
@@ -85,7 +86,8 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
         fleet.history,
         lambda name, content: read_history(name, content, items=items, tasks=known_tasks()),
     )
-    import_history(history, file="the demo's own history", file_hash="none")
+    digest = hashlib.sha256(_as_csv(fleet.history)).hexdigest()
+    import_history(history, file="tarn-valley-history.csv", file_hash=digest)
     for person in people:
         add_person(
             username=person.username,
@@ -101,15 +103,19 @@ def _read(
     rows: Sequence[dict[str, str]],
     read: Callable[[str, bytes], tuple[list[T], list[Problem]]],
 ) -> list[T]:
+    found, problems = read(name, _as_csv(rows))
+    if problems:
+        raise ValueError(f"the demo's own {name} is not sound: {problems[0]}")
+    return found
+
+
+def _as_csv(rows: Sequence[dict[str, str]]) -> bytes:
     columns = list(dict.fromkeys(column for row in rows for column in row))
     text = io.StringIO(newline="")
     writer = csv.DictWriter(text, columns, restval="")
     writer.writeheader()
     writer.writerows(rows)
-    found, problems = read(name, text.getvalue().encode())
-    if problems:
-        raise ValueError(f"the demo's own {name} is not sound: {problems[0]}")
-    return found
+    return text.getvalue().encode()
 
 
 def demo_day() -> date:

@@ -24,6 +24,11 @@ def stamp(due_on: date | None, word: str) -> SafeString:
     return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
 
 
+def item_address(pk: int) -> str:
+    """Return the address of an item's page."""
+    return reverse("item", args=[pk])
+
+
 class WordColumn(tables.Column):
     """A word of the trade with its hyphens as spaces."""
 
@@ -38,7 +43,9 @@ class DueTable(tables.Table):
     caption = "Obligations"
 
     due_on = tables.Column("Due", attrs=DATE, empty_values=())
-    tag = tables.Column("Tag", attrs=ID, linkify=lambda record: reverse("item", args=[record.item_id]))
+    tag = tables.Column(
+        "Tag", attrs=ID, linkify=lambda record: reverse("item", args=[record.item_id])
+    )
     kind = WordColumn("Kind")
     task = WordColumn("Task")
     site = tables.Column("Site", attrs=ID)

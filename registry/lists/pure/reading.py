@@ -43,10 +43,15 @@ class RowReader:
         return otherwise
 
     def need(self, column: str, parse: Callable[[str], T], otherwise: U) -> T | U:
-        """Return a cell's value, and refuse an empty cell."""
-        if not self._cells[column] and column not in self.row.refused:
+        """Return a cell's value, and refuse an empty cell; the column must be there."""
+        if text := self._cells[column]:
+            try:
+                return parse(text)
+            except ValueProblem as problem:
+                self.refuse(column, problem.remedy)
+        elif column not in self.row.refused:
             self.refuse(column, f"is empty; every row needs its {column}")
-        return self.read(column, parse, otherwise)
+        return otherwise
 
     def keep(self, *columns: str) -> None:
         """Refuse codes and words that a workbook keeps as dates: 5-3 was not meant as 5 March."""

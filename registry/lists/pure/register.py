@@ -12,7 +12,7 @@ from registry.lists.pure.codes import code, name
 from registry.lists.pure.days import day, month_or_day
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
-from registry.lists.pure.tables import Row, read_rows
+from registry.lists.pure.tables import Row, each_row
 from registry.lists.pure.values import Measure, ValueProblem, Vocabulary, remembered, whole
 
 REQUIRED = frozenset(
@@ -85,7 +85,8 @@ def read_register(
     sites: what day it is at each site, by code. registered: maker and serial of every item
     in the register, by tag. Rows with a problem are not among the items.
     """
-    rows, problems = read_rows(file, content, columns=COLUMNS, required=REQUIRED)
+    problems: list[Problem] = []
+    rows = each_row(file, content, problems, columns=COLUMNS, required=REQUIRED)
     reader = _ItemReader(file, sites, registered)
     items = [item for row in rows if (item := reader.item(row)) is not None]
     return items, sorted(problems + reader.problems)

@@ -64,38 +64,57 @@ def read_rows(
 ) -> tuple[list[Row], list[Problem]]:
     """Return the rows of a list, and every problem with the file, its header and its cells.
 
-    name: the file's name; its ending and the content must agree. columns, required: names in
-    lower case. extra_prefix: columns that begin so are taken too, as written after the prefix.
-    Rows whose cells can't be told apart are left out. Where reading has to stop, what stood
-    before is returned; where a required column is missing, no rows are.
+    The arguments are those of `each_row`.
     """
-    reader = _Reader(name, Wanted(columns, required, extra_prefix))
+    problems: list[Problem] = []
+    rows = each_row(
+        *(name, content, problems), columns=columns, required=required, extra_prefix=extra_prefix
+    )
+    return list(rows), problems
+
+
+def each_row(
+    name: str,
+    content: bytes,
+    problems: list[Problem],
+    *,
+    columns: frozenset[str],
+    required: frozenset[str],
+    extra_prefix: str = "",
+) -> Iterator[Row]:
+    """Yield the rows of a list one by one, which keeps a long list out of memory.
+
+    name: the file's name; its ending and the content must agree. problems: grows with those of
+    the file, its header and its cells. columns, required: names in lower case. extra_prefix:
+    columns that begin so are taken too, as written after the prefix.
+    Rows whose cells can't be told apart are left out. Where reading has to stop, what stood
+    before is yielded; where a required column is missing, no rows are.
+    """
+    reader = _Reader(name, Wanted(columns, required, extra_prefix), problems)
     try:
-        reader.read(content)
+        yield from reader.rows(content)
     except NotReadable as stop:
         reader.report(stop)
-    return reader.found, reader.problems
 
 
 class _Reader:
-    """Reads one file; `found` and `problems` grow as it goes."""
+    """Reads one file; `problems` grows as it goes."""
 
-    def __init__(self, name: str, wanted: Wanted) -> None:
+    def __init__(self, name: str, wanted: Wanted, problems: list[Problem]) -> None:
         self.name = name
         self.wanted = wanted
+        self.problems = problems
         self.header = Header((), frozenset())
         self._even = False
-        self.found: list[Row] = []
-        self.problems: list[Problem] = []
 
     def report(self, stop: NotReadable) -> None:
         """Tell why reading stopped."""
         self.problems.append(fault(self.name, stop.line, "", stop.value, stop.remedy))
 
-    def read(self, content: bytes) -> None:
-        """Read the whole file; raises NotReadable where it can't be begun."""
-        rows = self._until_stopped(self._source(content))
-        head = list(islice(rows, HEAD_ROWS))
+    def rows(self, content: bytes) -> Iterator[Row]:
+        """Read the file; raises NotReadable where it can't be begun, or goes on for too long."""
+        raws = self._until_stopped(self._source(content))
+        head = list(islice(raws, HEAD_ROWS))
         if self.problems and not head:
             return
         place = header_place([raw.cells for raw in head], self.wanted)
@@ -104,12 +123,14 @@ class _Reader:
         if not self.wanted.required <= set(self.header.names):
             return
         self._even = "" not in self.header.names
-        for raw in chain(head[place + 1 :], rows):
+        count = 0
+        for raw in chain(head[place + 1 :], raws):
             if (row := self._row(raw)) is None:
                 continue
-            if len(self.found) == MAX_ROWS:
+            if count == MAX_ROWS:
                 raise NotReadable(f"is past row {MAX_ROWS}; split the list", line=raw.line)
-            self.found.append(row)
+            count += 1
+            yield row
 
     def _source(self, content: bytes) -> Iterator[RawRow]:
         """Return the rows of either kind of file, blank ones too."""
@@ -123,9 +144,9 @@ class _Reader:
             self.report(NotReadable(stop, value=", ".join(book.others)))
         return book.rows
 
-    def _until_stopped(self, rows: Iterator[RawRow]) -> Iterator[RawRow]:
+    def _until_stopped(self, raws: Iterator[RawRow]) -> Iterator[RawRow]:
         try:
-            yield from rows
+            yield from raws
         except NotReadable as stop:
             self.report(stop)
 

@@ -141,13 +141,18 @@ class Vocabulary:
         return f"is not {self._what}; check the spelling"
 
 
+class _Known(dict[str, T]):
+    """What texts have been read as; asking for another one reads it."""
+
+    def __init__(self, parse: Callable[[str], T]) -> None:
+        super().__init__()
+        self._parse = parse
+
+    def __missing__(self, text: str) -> T:
+        self[text] = value = self._parse(text)
+        return value
+
+
 def remembered(parse: Callable[[str], T]) -> Callable[[str], T]:
     """Return a parser that reads each text only once, for columns that repeat themselves."""
-    known: dict[str, T] = {}
-
-    def read(text: str) -> T:
-        if text not in known:
-            known[text] = parse(text)
-        return known[text]
-
-    return read
+    return _Known(parse).__getitem__

@@ -127,7 +127,7 @@ def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Sty
     if entry.days_late > 0:
         yield f"entered {how_many(entry.days_late, 'day')} later", STRONG
     if entry.carried_over_from:
-        yield f"carried over from {entry.carried_over_from}", STRONG
+        yield f"carried over from {entry.carried_over_from}", SMALL
     if entry.corrects is not None:
         yield f"corrects record {entry.corrects}: {entry.reason or 'no reason given'}", STRONG
     if entry.corrected_by is not None:

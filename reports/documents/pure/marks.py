@@ -75,7 +75,7 @@ def stamp(due_on: date | None, state: str, x: float, size: float) -> tuple[Line,
     if due_on is None:
         return (Words(x, NO_DATE, Style(Face.SEMIBOLD, size, Colour.MUTED)),), under
     large = Style(Face.SEMIBOLD, size)
-    month = f"{due_on.year:04d}-{due_on.month:02d}"
+    month = f"{due_on.year:04d}·{due_on.month:02d}"
     beside = x + width(month, large) + size * 0.28
     dated = (
         Words(x, month, large),

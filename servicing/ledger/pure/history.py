@@ -1,7 +1,7 @@
 """A list of what was done before: services, tests and events, one a row."""
 
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
@@ -11,7 +11,7 @@ from registry.lists.pure.days import day
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import fault
 from registry.lists.pure.reading import RowReader
-from registry.lists.pure.tables import Row, read_rows
+from registry.lists.pure.tables import Row, each_row
 from registry.lists.pure.values import ValueProblem, Vocabulary, remembered
 
 REQUIRED = frozenset({"tag", "task", "done_on", "outcome", "by"})
@@ -64,11 +64,11 @@ def read_history(
     items: what is registered, by tag. tasks: the tasks and events that records may name.
     Rows with a problem are not among the records.
     """
-    rows, problems = read_rows(
-        file, content, columns=COLUMNS, required=REQUIRED, extra_prefix=READING
+    problems: list[Problem] = []
+    rows = each_row(
+        *(file, content, problems), columns=COLUMNS, required=REQUIRED, extra_prefix=READING
     )
-    columns = rows[0].cells if rows else ()
-    reader = _RecordReader(file, columns, items, tasks)
+    reader = _RecordReader(file, items, tasks)
     drafts = [draft for row in rows if (draft := reader.draft(row)) is not None]
     records = reader.before_the_end(drafts)
     return records, sorted(problems + reader.problems)
@@ -77,18 +77,13 @@ def read_history(
 class _RecordReader:
     """Reads row by row; `problems` grows. Columns that repeat themselves are read once a value."""
 
-    def __init__(
-        self,
-        file: str,
-        columns: Iterable[str],
-        items: Mapping[str, KnownItem],
-        tasks: frozenset[str],
-    ) -> None:
+    def __init__(self, file: str, items: Mapping[str, KnownItem], tasks: frozenset[str]) -> None:
         self.problems: list[Problem] = []
         self._file = file
         self._items = items
         self._bad_lines: set[int] = set()
-        self._readings = [column for column in columns if column.startswith(READING)]
+        self._readings: dict[str, str] | None = None
+        self._tag = remembered(self._registered)
         self._day = remembered(day)
         self._person = remembered(person)
         self._task = remembered(Vocabulary(tasks, "a task").pick)
@@ -97,7 +92,7 @@ class _RecordReader:
     def draft(self, row: Row) -> HistoryRow | None:
         """Return what a row says, also if a part of it is refused; nothing without a day."""
         reader = RowReader(self._file, row)
-        reader.keep("tag", *self._readings)
+        reader.keep("tag")
         tag = reader.need("tag", self._tag, "")
         done_on = reader.need("done_on", self._day, None)
         draft = HistoryRow(
@@ -119,11 +114,16 @@ class _RecordReader:
         return draft if done_on else None
 
     def _read_readings(self, reader: RowReader) -> tuple[tuple[str, str], ...]:
-        return tuple(
-            (column.removeprefix(READING), text)
-            for column in self._readings
+        if self._readings is None:  # the columns are those of the first row
+            columns = [column for column in reader.row.cells if column.startswith(READING)]
+            self._readings = {column: column.removeprefix(READING) for column in columns}
+        reader.keep(*self._readings)
+        typed = [
+            (reading, text)
+            for column, reading in self._readings.items()
             if (text := reader.read(column, as_typed, ""))
-        )
+        ]
+        return tuple(typed)
 
     def before_the_end(self, drafts: Sequence[HistoryRow]) -> list[HistoryRow]:
         """Return the good records, having refused those of items that were condemned before."""
@@ -157,7 +157,7 @@ class _RecordReader:
                 ends[draft.tag] = min(ends.get(draft.tag, here), here)
         return ends
 
-    def _tag(self, text: str) -> str:
+    def _registered(self, text: str) -> str:
         """Return a registered tag; one that only looks like it is offered and not taken."""
         if text in self._items:
             return text

@@ -50,6 +50,7 @@ OPTIONAL = (
     *("unless", "limit", "from", "due", "notice", "satisfied_by"),
     *("valid_from", "valid_until", "note"),
 )
+_ROW = re.compile(r"\s*\[\[\s*rule\s*\]\]")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 
@@ -176,7 +177,7 @@ def _short(value: object) -> str:
 
 def _rule_lines(text: str) -> list[int]:
     lines = text.splitlines()
-    return [number for number, line in enumerate(lines, 1) if line.strip().startswith("[[rule]]")]
+    return [number for number, line in enumerate(lines, 1) if _ROW.match(line)]
 
 
 def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:

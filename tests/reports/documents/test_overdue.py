@@ -48,7 +48,7 @@ def test_an_empty_list_says_so() -> None:
 def test_a_row_carries_date_days_rule_source_and_base() -> None:
     text = text_of(overdue_pdf(overdue_report(overdue_row(7))))
     for said in (
-        "2025-10 31",
+        "2025·10 31",
         "137",
         "overdue",
         "TV-00007",
@@ -66,7 +66,7 @@ def test_the_due_day_itself_has_no_days_over() -> None:
     line = next(
         line
         for line in pages_of(overdue_pdf(overdue_report(due_today)))[0].splitlines()
-        if "2026-03" in line
+        if "2026·03" in line
     )
     assert not line.strip().endswith(" 0")
 

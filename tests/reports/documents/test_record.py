@@ -68,7 +68,7 @@ def test_the_item_can_not_be_mistaken() -> None:
 
 def test_a_due_date_shows_rule_source_base_and_arithmetic() -> None:
     text = text_of(record_pdf(service_record()))
-    assert text.count("2026-10 31") == 2
+    assert text.count("2026·10 31") == 2
     assert "us-cyl-3al (law), 49 CFR 180.209(a), Table 1" in text
     assert "counted from the last pass, 14 Oct 2021" in text
     assert "14 Oct 2021 + 5 years = 14 Oct 2026, to the month's end: 31 Oct 2026" in text

@@ -87,7 +87,7 @@ def test_a_moment_names_its_zone(at: datetime, named: str) -> None:
 
 def test_the_stamp_sets_year_and_month_large_and_the_day_small() -> None:
     (large, small), _ = stamp(date(2026, 10, 5), "current", 0, 20)
-    assert (large.text, small.text) == ("2026-10", "05")  # type: ignore[union-attr]
+    assert (large.text, small.text) == ("2026·10", "05")  # type: ignore[union-attr]
     assert large.style.size > small.style.size  # type: ignore[union-attr]
 
 

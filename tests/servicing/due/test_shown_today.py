@@ -6,6 +6,7 @@ Instants are in UTC, days from the tz database (traps X12, expectations C20 to C
 import time
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
@@ -122,9 +123,8 @@ def test_one_due_date_stands_differently_at_three_sites(sites: dict[str, Site]) 
     for state in ("overdue", "due-soon", "current"):
         found = both(DueQuestion(state=state, task="tightness-test"))
         assert states(found) == {key: word for key, word in EXPECTED.items() if word == state}
-    words = [word for (_, site), word in EXPECTED.items() if site == "NIU"]
-    of_niue = {state.replace("-", "_"): 2 * 0 + words.count(state) for state in set(words)}
-    assert {**state_counts(sites["NIU"]), **of_niue} == state_counts(sites["NIU"])
+    of_niue = {"overdue": 1, "due_soon": 2, "current": 3, "undetermined": 0}
+    assert state_counts(sites["NIU"]) == of_niue
 
 
 def test_a_rule_comes_into_force_at_each_site_on_its_own_day(sites: dict[str, Site]) -> None:
@@ -148,7 +148,8 @@ def test_the_zone_of_the_server_changes_no_answer(
     with override_settings(TIME_ZONE=zone):
         monkeypatch.setenv("TZ", zone)
         time.tzset()
-        assert time.strftime("%z") == MOMENT.astimezone().strftime("%z")
+        local = time.localtime(MOMENT.timestamp())
+        assert time.strftime("%z", local) == MOMENT.astimezone(ZoneInfo(zone)).strftime("%z")
         assert both(DueQuestion()) == before
         assert recompute() == 0
         assert states(before) == EXPECTED
@@ -194,7 +195,6 @@ def test_a_night_without_midnight_still_ends_the_day(
         assert states(both(DueQuestion())) == {(str(eve), "GAP"): "due-soon"}
     with time_machine.travel(after, tick=False):
         assert today_in(zone) == new_day
-        assert datetime.now(UTC).astimezone().tzinfo is not None
         assert states(both(DueQuestion())) == {(str(eve), "GAP"): "overdue"}
 
 
