@@ -18,7 +18,8 @@ EPOCH_1900 = datetime(1899, 12, 30)  # noqa: DTZ001  a day at a desk, in no zone
 EPOCH_1904 = datetime(1904, 1, 1)  # noqa: DTZ001
 FALSE_LEAP_DAY = 60
 """Workbooks that count from 1900 have a 29 February 1900 at this number, which never was."""
-LAST_SERIAL = 2_958_465  # 31 December 9999
+PAST_ALL_DAYS = 2_950_000
+"""In the year 9976 or 9980, by either epoch: still countable, and no day that can be meant."""
 EXACT_BELOW = 10**15
 """Spreadsheets keep 15 digits; a longer whole number has been rounded."""
 
@@ -83,7 +84,7 @@ def shown(raw: str, shape: Shape, *, epoch: datetime) -> str:
     number = float(raw)
     if not isfinite(number):
         raise ValueError(raw)
-    if shape.dated and 0 <= number < LAST_SERIAL + 1:
+    if shape.dated and 0 <= number < PAST_ALL_DAYS:
         return _moment(number, shape, epoch)
     text = _written_out(number * 100 if shape.percent else number)
     if shape.percent:

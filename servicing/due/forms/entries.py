@@ -169,6 +169,7 @@ class ItemForm(forms.Form):
     site = forms.ModelChoiceField(
         Site.objects.all(),
         label="Site",
+        empty_label="choose a site",
         error_messages={"required": "Site: choose where it is kept."},
     )
     made_on = _text("Made on", 10, help_text="YYYY-MM-DD, or YYYY-MM where only the month is known")

@@ -115,7 +115,12 @@ class ItemSearchForm(forms.Form):
         label="Standing", required=False, choices=words(StandingWord, "of any standing")
     )
     site = forms.ChoiceField(label="Site", required=False)
-    text = forms.CharField(label="Tag, serial, maker or model", required=False, max_length=80)
+    text = forms.CharField(
+        label="Tag, serial, maker or model",
+        required=False,
+        max_length=80,
+        widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

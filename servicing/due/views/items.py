@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.items.models import Item
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, for_roles
+from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
 from servicing.due.actions.register import save_item
 from servicing.due.forms.entries import ItemForm
@@ -73,9 +73,8 @@ def _shown(task: Explained, on: date) -> dict[str, object]:
 @MAY_RECORD
 def item_add(request: PersonRequest) -> HttpResponse:
     """Register an item."""
-    form = ItemForm(
-        request.POST or None, today=today_anywhere(), initial={"tag": request.GET.get("tag", "")}
-    )
+    initial = {"tag": request.GET.get("tag", "")[:64], "site": viewer_of(request.user).site}
+    form = ItemForm(request.POST or None, today=today_anywhere(), initial=initial)
     return _save(request, form, Item())
 
 

@@ -1,6 +1,7 @@
 """Workbooks: what a cell shows is what is read, and what could hide something is refused."""
 
 import io
+import re
 import zipfile
 from datetime import date, datetime, time
 from typing import Any
@@ -10,6 +11,9 @@ import pytest
 from openpyxl.utils.datetime import MAC_EPOCH
 from openpyxl.worksheet.worksheet import Worksheet
 
+from registry.lists.pure.days import day
+from registry.lists.pure.shown import EPOCH_1900, EPOCH_1904, Dated, Shape, shown
+from registry.lists.pure.values import ValueProblem
 from tests.registry.lists.making import (
     GOOD,
     HEADER,
@@ -67,6 +71,20 @@ def cell_text(value: Any, code: str = "General") -> str:
 )
 def test_a_cell_reads_as_it_shows(value: Any, code: str, text: str) -> None:
     assert cell_text(value, code) == text
+
+
+@pytest.mark.parametrize("epoch", [EPOCH_1900, EPOCH_1904])
+@pytest.mark.parametrize("raw", ["2957003.9999999", "2958465", "2958465.9999999", "1e300"])
+def test_a_number_past_the_last_day_is_no_day_and_no_harm(raw: str, epoch: datetime) -> None:
+    text = shown(raw, Shape(dated=Dated.WHOLE), epoch=epoch)
+    with pytest.raises(ValueProblem):
+        day(text)
+
+
+@pytest.mark.parametrize("raw", ["NaN", "INF", "-INF", "0x10", "1,5"])
+def test_what_is_no_number_is_not_shown_as_one(raw: str) -> None:
+    with pytest.raises(ValueError, match=re.escape(raw)):
+        shown(raw, Shape(), epoch=EPOCH_1900)
 
 
 def test_a_workbook_that_counts_from_1904_shows_the_same_days() -> None:

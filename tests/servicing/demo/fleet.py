@@ -63,7 +63,7 @@ class Seen:
 
     def standing(self, on: date) -> Standing:
         """Return whether it may be used on a day."""
-        return standing(self.records, self.rules, self.item, on)
+        return standing(self.item, self.records, self.rules, on)
 
 
 @cache

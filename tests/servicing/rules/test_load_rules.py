@@ -149,19 +149,22 @@ def test_a_new_source_moves_no_date_but_is_shown(mask: Item) -> None:
     assert recompute() == 0
 
 
-@pytest.mark.parametrize("first", ["masks", "aaa"])
-def test_an_id_of_another_table_is_refused_and_nothing_is_written(first: str) -> None:
+@pytest.mark.parametrize(
+    "before_it",
+    [
+        table(LEAK, FLOW, ("more", "overhaul", "P6Y")),
+        table(("leak", "tightness-test", "P18M"), FLOW),
+        table(FLOW),
+        table(("another", "overhaul", "P6Y"), name="another"),
+    ],
+    ids=["a new row", "a changed row", "an ended row", "a new table"],
+)
+def test_an_id_of_another_table_is_refused_and_nothing_is_written(before_it: Table) -> None:
     load_tables([table(LEAK, FLOW)], at=AT)
     before = list(RuleVersion.objects.values()), list(RuleTable.objects.values())
-    changed = table(("leak", "tightness-test", "P18M"), name="masks")
-    taken = table(("new", "overhaul", "P6Y"), FLOW, name="other")
-    tables = sorted([changed, taken], key=lambda one: one.name != first)
-    if first == "aaa":
-        tables = [table(("one", "overhaul", "P6Y"), name="aaa"), taken]
-    else:
-        tables = [table(LEAK, FLOW, ("more", "overhaul", "P6Y")), taken]
+    taken = table(("new", "cleaning", "P1M"), FLOW, name="other")
     with pytest.raises(RuleIdTaken, match="rule flow of other stands already in masks; rename one"):
-        load_tables(tables, at=LATER)
+        load_tables([before_it, taken], at=LATER)
     assert (list(RuleVersion.objects.values()), list(RuleTable.objects.values())) == before
 
 
@@ -189,7 +192,8 @@ def test_the_command_loads_the_tables_of_the_house_without_a_file() -> None:
     assert (errors, ended) == ([], None)
     new = RuleVersion.objects.count()
     assert out == (
-        f"3 tables: {new} new rows, 0 changed, 0 ended, 0 as they were; due dates of 0 items moved\n"
+        f"3 tables: {new} new rows, 0 changed, 0 ended, 0 as they were; "
+        "due dates of 0 items moved\n"
     )
     assert command()[0].startswith(f"3 tables: 0 new rows, 0 changed, 0 ended, {new} as they were")
 

@@ -1,0 +1,226 @@
+"""A headless Chromium, people who sign in through the page, and a small invented fleet.
+
+Every page opened here is watched: an error in the console, a violation of the content
+security policy or a request to another host fails the test that caused it.
+"""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Literal, Protocol
+from urllib.parse import urlsplit
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Playwright,
+    Request,
+    sync_playwright,
+)
+from pytest_django.live_server_helper import LiveServer
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions.services import Service, log_service
+from servicing.due.pure.obligations import State
+from servicing.due.queries.engine import owed
+from tests.conftest import lacking
+from tests.people import PASSWORD, make_item
+
+CHROMIUM = Path("/usr/bin/chromium")
+STOCK = 15
+WIDE, PHONE, NARROWEST = 1280, 360, 320
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+class OpenPage(Protocol):
+    """Opens an empty page of its own, as on another device."""
+
+    def __call__(
+        self,
+        width: int = WIDE,
+        *,
+        scheme: Literal["light", "dark"] = "light",
+        script: bool = True,
+        scale: float = 1,
+    ) -> Page: ...
+
+
+class Watch:
+    """What went wrong in a browser context, besides what a test looks for."""
+
+    def __init__(self, context: BrowserContext, home: str) -> None:
+        self.complaints: list[str] = []
+        self._home = urlsplit(home).netloc
+        context.on("console", self._console)
+        context.on("weberror", lambda fault: self.complaints.append(f"script: {fault.error}"))
+        context.on("request", self._request)
+
+    def _console(self, message: ConsoleMessage) -> None:
+        page = message.page
+        # The browser says in the console, too, that the page itself was answered 403, 404
+        # or 422. Tests look at the status of pages, and here at everything else.
+        of_the_page = page is not None and message.location["url"] == page.url
+        if "Failed to load resource" in message.text and of_the_page:
+            return
+        if message.type in ("error", "warning"):
+            self.complaints.append(f"console: {message.text} at {message.location['url']}")
+
+    def _request(self, request: Request) -> None:
+        if urlsplit(request.url).netloc != self._home:
+            self.complaints.append(f"request to elsewhere: {request.url}")
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    if not CHROMIUM.exists():
+        lacking("Chromium", "install Debian's chromium")
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    with playwright.chromium.launch(executable_path=CHROMIUM) as launched:
+        yield launched
+
+
+@pytest.fixture
+def open_page(browser: Browser, live_server: LiveServer) -> Iterator[OpenPage]:
+    """A page factory; at the end no page may have complained."""
+    contexts: list[BrowserContext] = []
+    watches: list[Watch] = []
+
+    def opened(
+        width: int = WIDE,
+        *,
+        scheme: Literal["light", "dark"] = "light",
+        script: bool = True,
+        scale: float = 1,
+    ) -> Page:
+        context = browser.new_context(
+            base_url=live_server.url,
+            viewport={"width": width, "height": 800},
+            color_scheme=scheme,
+            java_script_enabled=script,
+            device_scale_factor=scale,
+        )
+        context.set_default_timeout(10_000)
+        contexts.append(context)
+        watches.append(Watch(context, live_server.url))
+        return context.new_page()
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert [complaint for watch in watches for complaint in watch.complaints] == []
+
+
+def sign_in(page: Page, user: User) -> None:
+    """Sign in as people do, and land on the first page."""
+    page.goto("/")
+    page.get_by_label("Username").fill(user.username)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/")
+
+
+class Fleet(dict[str, Item]):
+    """The items by what they are an example of, and who works with them."""
+
+    def path(self, name: str) -> str:
+        return self[name].get_absolute_url()
+
+
+def _records(item: Item, user: User, *services: Service) -> Item:
+    for number, service in enumerate(services):
+        log_service(item=item, service=service, user=user, entry_key=f"{item.tag}-{number}")
+    return item
+
+
+def _cared_for(item: Item, user: User, on: date) -> Item:
+    """Log a pass of everything the item owes that is not current, until nothing is left."""
+    number = 0
+    while asked := [o.task for o in owed(item, on) if o.state(on) is not State.CURRENT]:
+        # Washing asks for a test afterwards, so it comes first.
+        task = min(asked, key=lambda name: name != "cleaning")
+        service = Service(task, on, "pass", "Tekla Merrow")
+        log_service(item=item, service=service, user=user, entry_key=f"{item.tag}-{number}")
+        number += 1
+    return item
+
+
+@pytest.fixture
+def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
+    """Items of every state, enough of them for two pages of a list."""
+    today = today_at(station)
+
+    def ago(days: int) -> date:
+        return today - timedelta(days=days)
+
+    def cylinder(tag: str, **known: object) -> Item:
+        steel = {
+            "specification": "EN-1964-2",
+            "construction": "type-1",
+            "water_capacity_l": "6.000",
+            "working_pressure_bar": "300",
+            "test_pressure_bar": "450",
+            "tare_kg": "8.100",
+        }
+        return make_item(station, tag, "cylinder", model="Flask", **{**steel, **known})
+
+    history = _records(
+        cylinder("C0041", made_on=ago(3000), in_service_on=ago(2990)),
+        technician,
+        Service(
+            "hydrostatic-retest",
+            ago(700),
+            "pass",
+            "Approved body",
+            readings=(("permanent expansion", "1.10 mL"), ("test pressure", "450 bar")),
+        ),
+        Service("external-inspection", ago(300), "fail", "Tekla Merrow", note="paint <b>gone</b>"),
+        Service("external-inspection", ago(290), "pass", "Tekla Merrow"),
+    )
+    failed = _records(
+        make_item(station, "00126", made_on=ago(300), in_service_on=ago(200)),
+        technician,
+        Service("tightness-test", ago(3), "fail", "Tekla Merrow", readings=(("leak", "1.3 mbar"),)),
+    )
+    condemned = _records(
+        cylinder("C0042", made_on=ago(5000)),
+        technician,
+        Service("internal-inspection", ago(20), "condemned", "Tekla Merrow", note="pitted"),
+    )
+    long = make_item(
+        station,
+        "L" * 64,
+        "reducer",
+        maker="Ardenholm-" * 8,
+        model="Ventilstock" * 6,
+        made_on=ago(900),
+        serial="0123456789" * 6,
+    )
+    for maker in ("Bregel", "Castrum"):  # two makers have stamped the same number
+        make_item(valley, f"T-{maker}", "demand-valve", maker=maker, serial="777", made_on=ago(99))
+    healthy = make_item(station, "00124", made_on=ago(90), in_service_on=ago(80))
+    return Fleet(
+        overdue=mask,
+        healthy=_cared_for(healthy, technician, today),
+        undetermined=cylinder("C0043"),
+        history=history,
+        failed=failed,
+        condemned=condemned,
+        long=long,
+    )

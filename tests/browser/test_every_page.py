@@ -1,0 +1,103 @@
+"""Every address of the program as each role sees it. B4, D15 to D18, D34.
+
+The addresses come from the table in tests/test_addresses.py, which compares itself with the
+URL resolver: a page that is added there is looked at here, or this test says that it isn't.
+"""
+
+from collections.abc import Callable
+
+from django.contrib.auth.models import User
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Fleet, OpenPage, sign_in
+from tests.browser.looking import Looker
+from tests.test_addresses import ADDRESSES, ROLES
+
+PAPERS = ("overdue-pdf", "record-pdf")
+
+
+def paths(fleet: Fleet) -> dict[str, list[str]]:
+    """Return the paths to open for each address, with real items in every state."""
+    items = {name: fleet.path(name) for name in fleet}
+    site = fleet["overdue"].site_id
+    return {
+        "home": ["/"],
+        "find": ["/find/", "/find/?q=0125", "/find/?q=777", "/find/?q=00123&on=2025-01-31"],
+        "due-list": ["/due/", "/due/?state=overdue&sort=-tag", "/due/?on=31+x", "/due/?site=VAL"],
+        "item-list": ["/items/", "/items/?text=nothing+like+it"],
+        "item-add": ["/items/add/?tag=00900"],
+        "item": [*items.values(), f"{items['history']}?on=2024-02-29"],
+        "item-edit": [f"{items['history']}edit/"],
+        "log-service": [f"{items['overdue']}service/?task=cleaning"],
+        "record": [f"{items['history']}records/1/", f"{items['condemned']}records/1/"],
+        "site-list": ["/sites/"],
+        "site-add": ["/sites/add/"],
+        "site-edit": [f"/sites/{site}/edit/"],
+        "rule-list": ["/rules/"],
+        "overdue-pdf": ["/papers/overdue.pdf?kind=mask"],
+        "record-pdf": [f"/papers{items['history']}record.pdf"],
+    }
+
+
+def fill_in_badly(page: Page, looker: Looker, where: str, path: str) -> None:
+    """Send a form with nothing good in it and look at what comes back."""
+    page.goto(path)
+    for field in page.locator("main input[type=text]").all():
+        field.fill("")
+    page.locator("form.bench").get_by_role("button").first.click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    looker.look(page, f"{where}, with errors")
+
+
+def check_a_service(page: Page, looker: Looker, where: str, path: str) -> None:
+    """Come to the check page and look at it; nothing is entered."""
+    page.goto(path)
+    page.get_by_text("condemned: never to be used again").click()
+    page.get_by_label("Note").fill("W" * 300)
+    page.get_by_role("button", name="Check before entering").click()
+    expect(page.get_by_role("button", name="Enter it in the ledger")).to_be_visible()
+    looker.look(page, f"{where}, check")
+
+
+def test_every_page_of_every_role_can_be_read_and_used(
+    open_page: OpenPage, fleet: Fleet, technician: User, manager: User, auditor: User
+) -> None:
+    looker = Looker()
+    to_open = paths(fleet)
+    assert {*to_open, "login", "logout"} == set(ADDRESSES)
+    forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
+        "item-add": fill_in_badly,
+        "site-add": fill_in_badly,
+        "log-service": check_a_service,
+    }
+
+    for role, person in zip(ROLES, (technician, manager, auditor), strict=True):
+        page = open_page()
+        sign_in(page, person)
+        for name, address in ADDRESSES.items():
+            status = address.get[ROLES.index(role)]
+            for path in to_open.get(name, []):
+                where = f"{role} at {path}"
+                if name in PAPERS:
+                    paper = page.request.get(path)
+                    assert (paper.status, paper.body()[:5]) == (200, b"%PDF-"), where
+                    continue
+                answer = page.goto(path)
+                assert answer is not None
+                assert (answer.status == 403) == (status == 403), where
+                assert "default-src 'self'" in answer.headers["content-security-policy"], where
+                looker.look(page, where)
+                if name in forms and status != 403:
+                    forms[name](page, looker, where, path)
+        page.goto("/nowhere/")
+        looker.look(page, f"{role} at an address that does not exist")
+        page.get_by_role("button", name="Sign out").click()
+        page.wait_for_url("**/sign-in/")
+
+    looker.look(page, "nobody at the sign-in")
+    page.get_by_label("Username").fill("nobody")
+    page.get_by_label("Password").fill("nothing")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page).to_have_title("Error: Sign in - Neckring")
+    looker.look(page, "nobody refused")
+    assert looker.findings == []
