@@ -387,7 +387,7 @@ def test_a_port_that_is_taken_is_wrong_use(monkeypatch: pytest.MonkeyPatch) -> N
         raise OSError(errno.EADDRINUSE, "Address already in use")
 
     monkeypatch.setattr("waitress.create_server", create)
-    with pytest.raises(CommandError, match="port 8000 .* try --port 8001") as refusal:
+    with pytest.raises(CommandError, match=r"port 8000 .* try --port 8001") as refusal:
         demo_command.Command(stdout=io.StringIO())._serve(8000)
     assert refusal.value.returncode == 2
 

@@ -8,9 +8,8 @@ from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
 from servicing.due.forms.questions import AsOfForm, DueForm
-from servicing.due.queries.rows import DueQuestion
 from servicing.due.views.home import EVERYONE
-from servicing.due.views.items import item_or_404
+from servicing.due.views.items import item_or_404, unreadable
 from servicing.rules.queries import asked_tasks
 
 
@@ -18,10 +17,11 @@ from servicing.rules.queries import asked_tasks
 def overdue_view(request: PersonRequest) -> HttpResponse:
     """Send the overdue report for the sentence in the address."""
     form = DueForm(request.GET, tasks=asked_tasks())
-    valid = form.is_valid()
+    if not form.is_valid():
+        return unreadable(request, form)
     report = overdue_report(
-        form.question() if valid else DueQuestion(),
-        form.sentence() if valid else "all tasks of all kinds at all sites",
+        form.question(),
+        form.sentence(),
         printed_at=now(),
         printed_by=viewer_of(request.user).name,
     )
@@ -33,9 +33,11 @@ def record_view(request: PersonRequest, pk: int) -> HttpResponse:
     """Send an item's service record as of a day."""
     item = item_or_404(pk)
     form = AsOfForm(request.GET)
+    if not form.is_valid():
+        return unreadable(request, form)
     record = service_record(
         item,
-        form.cleaned_data["on"] if form.is_valid() else None,
+        form.cleaned_data["on"],
         printed_at=now(),
         printed_by=viewer_of(request.user).name,
     )

@@ -4,7 +4,9 @@ from datetime import date
 from typing import Any
 
 import django_tables2 as tables
+from django.core.paginator import EmptyPage, PageNotAnInteger
 from django.db.models import F, QuerySet
+from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString
@@ -17,6 +19,24 @@ from servicing.due.queries.rows import DueRow
 DATE = {"cell": {"class": "date"}}
 ID = {"cell": {"class": "id"}}
 PAGE = 50
+
+
+def arranged(table: tables.Table, request: HttpRequest) -> tables.Table:
+    """Return the table in the order and on the page that the address asks for.
+
+    The length of a page is ours to say; a page that isn't there is the last one.
+    """
+    table.request = request
+    if sort := request.GET.getlist(table.prefixed_order_by_field):
+        table.order_by = sort
+    page = request.GET.get(table.prefixed_page_field, "1")
+    try:
+        table.paginate(page=page, per_page=PAGE)
+    except PageNotAnInteger:
+        table.paginate(page=1, per_page=PAGE)
+    except EmptyPage:
+        table.paginate(page=table.paginator.num_pages, per_page=PAGE)
+    return table
 
 
 def stamp(due_on: date | None, word: str) -> SafeString:

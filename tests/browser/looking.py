@@ -12,7 +12,7 @@ AXE = Axe()
 CONTRAST = "color-contrast"
 CAUTION = "A pass here never overrules a doubt at the bench."
 VIOLATIONS = """
-([context, options]) => axe.run(context, {resultTypes: ['violations'], preload: false, ...options})
+([context, options]) => axe.run(context || document, {resultTypes: ['violations'], preload: false, ...options})
   .then(answer => answer.violations.flatMap(v => v.nodes.map(n => `${v.id}: ${n.html}`)))
 """
 # A link inside a sentence may be as low as its line (WCAG 2.5.8, exception "inline").
@@ -74,7 +74,7 @@ class Looker:
             self._axe(page, seen_at, rules={CONTRAST: {"enabled": False}})
             for scheme in ("light", "dark"):
                 page.emulate_media(color_scheme=scheme)
-                context = {} if new else {"exclude": [["main"], ["footer"]]}
+                context = None if new else {"exclude": [["main"], ["footer"]]}
                 self._axe(page, f"{seen_at}, {scheme}", context=context, runOnly=[CONTRAST])
         self._sideways(page, where, NARROWEST)
         page.set_viewport_size({"width": WIDE, "height": 800})
@@ -96,7 +96,7 @@ class Looker:
     def _axe(
         self, page: Page, where: str, *, context: dict[str, Any] | None = None, **options: Any
     ) -> None:
-        self._note(where, page.evaluate(VIOLATIONS, [context or {}, options]))
+        self._note(where, page.evaluate(VIOLATIONS, [context, options]))
 
     def _note(self, where: str, found: list[str]) -> None:
         self.findings += [f"{where}: {sentence}" for sentence in found]

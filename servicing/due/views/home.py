@@ -97,9 +97,11 @@ def find(request: HttpRequest) -> HttpResponse:
 
     Leading zeros and case are part of a tag: 00123 and 123 are two tags.
     """
-    text = request.GET.get("q", "")[:200].strip()
+    text = "".join(sign for sign in request.GET.get("q", "")[:200] if sign.isprintable()).strip()
     as_of = AsOfForm(request.GET)
-    on = as_of.cleaned_data["on"] if as_of.is_valid() else None
+    if not as_of.is_valid():
+        return render(request, "servicing/due/question.html", {"form": as_of}, status=422)
+    on = as_of.cleaned_data["on"]
     found = items_marked(text) if text else []
     if len(found) == 1:
         query = f"?{urlencode({'on': on})}" if on else ""

@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.core.exceptions import ValidationError
+from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -27,13 +28,20 @@ def item_or_404(pk: int) -> Item:
     return get_object_or_404(Item.objects.select_related("type", "site"), pk=pk)
 
 
+def unreadable(request: PersonRequest, form: Form) -> HttpResponse:
+    """Say what in a question can't be read; it is not answered as another question."""
+    return render(request, "servicing/due/question.html", {"form": form}, status=422)
+
+
 @EVERYONE
 def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what an item needs on a day, by which rule, and its history."""
     item = item_or_404(pk)
     today = today_at(item.site)
     as_of = AsOfForm(request.GET)
-    on = (as_of.is_valid() and as_of.cleaned_data["on"]) or today
+    if not as_of.is_valid():
+        return unreadable(request, as_of)
+    on = as_of.cleaned_data["on"] or today
     standing, tasks = explained(item, on)
     kept = [task.obligation for task in tasks if not task.dropped]
     tables = {c.rule.table for task in tasks for c in task.obligation.candidates}

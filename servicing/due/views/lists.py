@@ -5,15 +5,15 @@ from typing import Any
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import render
-from django_tables2 import RequestConfig
 
+from registry.items.models import Item
 from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.forms.questions import DueForm, ItemSearchForm
-from servicing.due.queries.rows import DueQuestion, due_rows, stored_rows
+from servicing.due.queries.rows import due_rows, stored_rows
 from servicing.due.queries.sums import items_with_due, with_standing
-from servicing.due.tables import PAGE, DueTable, ItemTable
+from servicing.due.tables import DueTable, ItemTable, arranged
 from servicing.due.views.home import EVERYONE
 from servicing.rules.queries import asked_tasks
 
@@ -22,10 +22,11 @@ from servicing.rules.queries import asked_tasks
 def due_list(request: PersonRequest) -> HttpResponse:
     """Show obligations: today's from the store, another day's computed afresh."""
     form = DueForm(request.GET, tasks=asked_tasks())
-    question = form.question() if form.is_valid() else DueQuestion()
-    rows: Any = due_rows(question) if question.on else stored_rows(question)
-    table = DueTable(rows)
-    RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
+    question = form.question() if form.is_valid() else None
+    rows: Any = []
+    if question is not None:
+        rows = due_rows(question) if question.on else stored_rows(question)
+    table = arranged(DueTable(rows), request)
     context = {"form": form, "table": table, "question": question, "query": request.GET.urlencode()}
     status = 422 if form.errors else 200
     return render(request, "servicing/due/due_list.html", context, status=status)
@@ -35,14 +36,15 @@ def due_list(request: PersonRequest) -> HttpResponse:
 def item_list(request: PersonRequest) -> HttpResponse:
     """Show items with their standing and what is due first."""
     form = ItemSearchForm(request.GET)
-    items = items_with_due()
+    items = Item.objects.none()
     if form.is_valid():
-        items = items.filter(_item_filter(form.cleaned_data))
+        items = items_with_due().filter(_item_filter(form.cleaned_data))
         if form.cleaned_data["standing"]:
             items = with_standing(items, form.cleaned_data["standing"])
-    table = ItemTable(items)
-    RequestConfig(request, paginate={"per_page": PAGE, "silent": True}).configure(table)
-    return render(request, "servicing/due/item_list.html", {"form": form, "table": table})
+    table = arranged(ItemTable(items), request)
+    status = 422 if form.errors else 200
+    context = {"form": form, "table": table}
+    return render(request, "servicing/due/item_list.html", context, status=status)
 
 
 def _item_filter(asked: dict[str, Any]) -> Q:

@@ -89,7 +89,8 @@ def test_a_whole_number_is_refused_with_its_ends(text: str, words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["00123", "a1", "A1", "12E5", "1E5", "A.B/C-1 #2", "Ünï-9", "АБВ-1", "ΩΔ1", "-17"]
+    "text",
+    ["00123", "a1", "A1", "12E5", "1E5", "A.B/C-1 #2", "Ünï-9", "АБВ-1", "ΩΔ1", "-17", "Ü" * 64],
 )
 def test_a_code_is_kept_to_the_letter(text: str) -> None:
     assert code(text) == text
