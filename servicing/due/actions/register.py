@@ -7,7 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from registry.items.actions import write_item
-from registry.items.models import Item
+from registry.items.models import Item, ItemType
 from registry.lists.actions import Progress, Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
@@ -56,6 +56,24 @@ def import_register(rows: Sequence[ItemRow], progress: Progress = quiet) -> Writ
     written = write_register(rows, progress)
     refresh(written.ids, progress)
     return written
+
+
+@transaction.atomic
+def rename_type(named: ItemType, *, maker: str, model: str) -> ItemType:
+    """Correct the name of a type, on all its items, with their due dates.
+
+    Raises ValidationError where the name is another type's, or where an item of the
+    other maker has the same serial; then nothing is written.
+    """
+    named.maker, named.model = maker, model
+    named.full_clean()
+    named.save()
+    for item in named.items.all():
+        item.maker = maker
+        item.full_clean()
+        item.save(update_fields=["maker"])
+    refresh(named.items.values_list("pk", flat=True))
+    return named
 
 
 @transaction.atomic

@@ -297,6 +297,13 @@ class ItemForm(forms.Form):
 _OWN = {field.name for field in Item._meta.get_fields()}
 
 
+class TypeForm(forms.Form):
+    """The name of a type: who made it, and which model it is."""
+
+    maker = _text("Maker", 80, required=True)
+    model = _text("Model", 80)
+
+
 class SiteForm(forms.Form):
     """A site, its place in the tree, its time zone and the rule tables it adopts."""
 

@@ -61,10 +61,16 @@ def _bars(ahead: list[Month]) -> list[dict[str, Any]]:
             "title": f"{month.first:%B %Y}",
             "count": month.count,
             "share": round(100 * month.count / tallest, 1),
-            "href": f"{reverse('due-list')}?since={month.first}&until={month.last}",
+            "href": _listed(month),
         }
         for month in ahead
     ]
+
+
+def _listed(month: Month, **more: str) -> str:
+    """Return the address of the list of what falls due in a month."""
+    asked = {"since": month.first, "until": month.last, **more}
+    return f"{reverse('due-list')}?{urlencode(asked)}"
 
 
 def _by_site(ahead: list[Month]) -> list[dict[str, Any]]:
@@ -74,7 +80,11 @@ def _by_site(ahead: list[Month]) -> list[dict[str, Any]]:
     for _, site in in_tree_order():
         if site.code in busy:
             cells = [
-                {"title": f"{month.first:%B %Y}", "count": month.by_site.get(site.code, 0)}
+                {
+                    "title": f"{month.first:%B %Y}",
+                    "count": month.by_site.get(site.code, 0),
+                    "href": _listed(month, site=site.code),
+                }
                 for month in ahead
             ]
             total = sum(month.by_site.get(site.code, 0) for month in ahead)

@@ -3,16 +3,17 @@
 from datetime import date
 
 from django.core.exceptions import ValidationError
+from django.db.models import Count
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from registry.items.models import Item
+from registry.items.models import Item, ItemType
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
-from servicing.due.actions.register import save_item
-from servicing.due.forms.entries import ItemForm
+from servicing.due.actions.register import rename_type, save_item
+from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
 from servicing.due.queries.engine import attributes_shown, explained
@@ -115,3 +116,28 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
     status = 422 if form.errors else 200
     context = {"form": form, "item": item, "section": "items"}
     return render(request, "servicing/due/item_form.html", context, status=status)
+
+
+@EVERYONE
+def type_list(request: PersonRequest) -> HttpResponse:
+    """Show the types with how many items each has."""
+    types = ItemType.objects.annotate(number=Count("items"))
+    return render(request, "servicing/due/type_list.html", {"types": types, "section": "items"})
+
+
+@MAY_RECORD
+def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
+    """Correct the name of a type on all its items."""
+    named = get_object_or_404(ItemType, pk=pk)
+    initial = {"maker": named.maker, "model": named.model}
+    form = TypeForm(request.POST or None, initial=initial)
+    if form.is_valid():
+        try:
+            rename_type(named, maker=form.cleaned_data["maker"], model=form.cleaned_data["model"])
+            return redirect("type-list")
+        except ValidationError as problem:
+            for message in problem.messages:
+                form.add_error(None, message)
+    status = 422 if form.errors else 200
+    context = {"form": form, "named": named, "section": "items"}
+    return render(request, "servicing/due/type_form.html", context, status=status)
