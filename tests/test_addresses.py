@@ -54,6 +54,8 @@ ADDRESSES = {
     "item-edit": Address(RECORDING, (302, 302, 403), args=("item",)),
     "log-service": Address(RECORDING, (302, 302, 403), args=("item",)),
     "record": Address(ALL, args=("item", "position")),
+    "type-list": Address(ALL),
+    "type-edit": Address(RECORDING, (302, 302, 403), args=("type",)),
     "site-list": Address(ALL),
     "site-add": Address(MANAGING, (403, 302, 403)),
     "site-edit": Address(MANAGING, (403, 302, 403), args=("site",)),
@@ -72,7 +74,8 @@ class World:
     people: dict[str, User]
 
     def path(self, name: str) -> str:
-        here = {"item": self.item.pk, "position": 1, "site": self.item.site_id}
+        item = self.item
+        here = {"item": item.pk, "position": 1, "site": item.site_id, "type": item.type_id}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
 
     def form(self, name: str) -> dict[str, Any]:
@@ -100,6 +103,7 @@ class World:
             "item-add": {**item, "tag": "00777", "serial": "S-00777"},
             "item-edit": {**item, "tag": "00123", "serial": "S-00123"},
             "log-service": service,
+            "type-edit": {"maker": "Pellwright", "model": "Vizard II"},
             "site-add": {**site, "code": "ST2"},
             "site-edit": {**site, "code": "ST1"},
         }
@@ -228,6 +232,7 @@ def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
     [
         *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
         *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
+        "/types/999999/edit/",
         *("/items/99999999999999999999999/", "/items/1/records/99999999999999999999999/"),
         *("/items/-1/", "/items/x/", "/admin/", "/nowhere/"),
     ],

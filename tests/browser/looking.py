@@ -1,18 +1,33 @@
 """What must hold on whatever page is open; each finding is a sentence that names the page."""
 
 import re
-from typing import Any
+from typing import Any, Literal
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.browser.conftest import NARROWEST, PHONE, WIDE
 
+Scheme = Literal["light", "dark"]
 AXE = Axe()
 CONTRAST = "color-contrast"
 CAUTION = "A pass here never overrules a doubt at the bench."
+WORDS = """
+caution => {
+  document.querySelectorAll('details').forEach(d => { d.open = true; });
+  const section = document.querySelector('.caution');
+  return {
+    title: document.title,
+    headings: document.querySelectorAll('h1').length,
+    caution: Boolean(section && section.checkVisibility() && section.innerText.includes(caution)),
+    head: document.querySelector('.head').outerHTML,
+    sheet: document.querySelector('.sheet').outerHTML + document.querySelector('.foot').outerHTML,
+  };
+}
+"""
 VIOLATIONS = """
-([context, options]) => axe.run(context || document, {resultTypes: ['violations'], preload: false, ...options})
+([exclude, options]) => axe
+  .run({exclude}, {resultTypes: ['violations'], preload: false, ...options})
   .then(answer => answer.violations.flatMap(v => v.nodes.map(n => `${v.id}: ${n.html}`)))
 """
 # A link inside a sentence may be as low as its line (WCAG 2.5.8, exception "inline").
@@ -26,7 +41,7 @@ SMALL_TARGETS = """
     const box = (e.matches('[type=radio], [type=checkbox]') ? e.closest('label') : e)
       .getBoundingClientRect();
     const least = e.closest('form.bench') ? 44 : 24;
-    return Math.min(box.height, e.closest('form.bench') ? 44 : box.width) < least - 0.01
+    return box.height < least - 0.01 || box.width < 24
       ? [`${box.width.toFixed()} x ${box.height.toFixed()} px: ${e.outerHTML.slice(0, 120)}`] : [];
   });
 }
@@ -36,22 +51,25 @@ SIDEWAYS = """
 () => {
   const room = document.documentElement.clientWidth;
   const over = document.documentElement.scrollWidth - room;
-  if (over <= 0) return '';
-  const out = [...document.querySelectorAll('body *')].filter(e => {
-    const box = e.getBoundingClientRect();
-    return box.right > room + 0.5 && !e.closest('.scroll') && !e.matches('.vh, .skip');
-  });
-  return `${over} px: ` + out.slice(0, 3).map(e => e.outerHTML.slice(0, 80)).join(' | ');
+  if (over <= 0) return [];
+  const out = [...document.querySelectorAll('body *')]
+    .filter(e => e.getBoundingClientRect().right > room + 0.5);
+  return [`scrolls sideways by ${over} px: `
+    + out.slice(-3).map(e => e.outerHTML.slice(0, 80)).join(' | ')];
 }
 """
-CHANGING = re.compile(r'name="csrfmiddlewaretoken" value="\w+"|value="[0-9a-f]{32}"|made on [^<]*')
+PARTS = {"head": [[".head"]], "sheet": [[".sheet"], [".foot"]]}
+OF_THE_MOMENT = re.compile(
+    r'name="csrfmiddlewaretoken" value="\w+"|value="[0-9a-f]{32}"|made on [^<]*'
+    r'|aria-current="\w+"'
+)
 
 
 class Looker:
     """Looks at pages one after the other and gathers what is wrong with them.
 
-    Colours are checked by far the slowest. Where two roles see the same sheet, the second
-    time only the head above it is new, and only its colours are checked again.
+    axe is the slow part. Where two roles see the same sheet, or one role the same head
+    above many sheets, axe looks at that part the first time.
     """
 
     def __init__(self) -> None:
@@ -60,43 +78,40 @@ class Looker:
 
     def look(self, page: Page, where: str) -> None:
         """Check the open page: words, sizes and axe, light and dark, wide and narrow."""
-        page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
-        sheet = CHANGING.sub("", page.inner_html("main") + page.inner_html("footer"))
-        new = sheet not in self._seen
-        self._seen.add(sheet)
-        self._words(page, where)
-        page.evaluate(AXE.axe_script)
-        for width in (WIDE, PHONE):
+        known = self._known_parts(page, where)
+        for width, schemes in ((WIDE, ("light", "dark")), (PHONE, ("dark", "light"))):
             page.set_viewport_size({"width": width, "height": 800})
             seen_at = f"{where}, {width} px"
             self._note(seen_at, page.evaluate(SMALL_TARGETS))
-            self._sideways(page, where, width)
-            self._axe(page, seen_at, rules={CONTRAST: {"enabled": False}})
-            for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)
-                context = None if new else {"exclude": [["main"], ["footer"]]}
-                self._axe(page, f"{seen_at}, {scheme}", context=context, runOnly=[CONTRAST])
-        self._sideways(page, where, NARROWEST)
-        page.set_viewport_size({"width": WIDE, "height": 800})
-        page.emulate_media(color_scheme="light")
+            self._note(seen_at, page.evaluate(SIDEWAYS))
+            if len(known) < len(PARTS):
+                self._axe(page, seen_at, known, schemes)
+        page.set_viewport_size({"width": NARROWEST, "height": 800})
+        self._note(f"{where}, {NARROWEST} px", page.evaluate(SIDEWAYS))
 
-    def _words(self, page: Page, where: str) -> None:
-        if not re.fullmatch(r"\S.* - Neckring", page.title()):
-            self.findings.append(f"{where}: the title is {page.title()!r}")
-        if (count := page.locator("h1").count()) != 1:
-            self.findings.append(f"{where}: {count} headings of the first level")
-        if not page.locator(".caution").get_by_text(CAUTION).is_visible():
+    def _known_parts(self, page: Page, where: str) -> list[str]:
+        """Check the words of the page; return its parts that axe has looked at before."""
+        words = page.evaluate(WORDS, CAUTION)
+        if not re.fullmatch(r"\S.* - Neckring", words["title"]):
+            self.findings.append(f"{where}: the title is {words['title']!r}")
+        if words["headings"] != 1:
+            self.findings.append(f"{where}: {words['headings']} headings of the first level")
+        if not words["caution"]:
             self.findings.append(f"{where}: no caution")
+        parts = {part: OF_THE_MOMENT.sub("", words[part]) for part in PARTS}
+        known = [part for part, text in parts.items() if text in self._seen]
+        self._seen.update(parts.values())
+        return known
 
-    def _sideways(self, page: Page, where: str, width: int) -> None:
-        page.set_viewport_size({"width": width, "height": 800})
-        if out := page.evaluate(SIDEWAYS):
-            self.findings.append(f"{where}, {width} px: scrolls sideways by {out}")
-
-    def _axe(
-        self, page: Page, where: str, *, context: dict[str, Any] | None = None, **options: Any
-    ) -> None:
-        self._note(where, page.evaluate(VIOLATIONS, [context, options]))
+    def _axe(self, page: Page, where: str, known: list[str], schemes: tuple[Scheme, ...]) -> None:
+        page.evaluate(AXE.axe_script)
+        excluded = [selector for part in known for selector in PARTS[part]]
+        # Colours in both schemes; everything else is the same in both, so once.
+        runs: list[tuple[Scheme, dict[str, Any]]] = [(schemes[0], {})]
+        runs += [(scheme, {"runOnly": [CONTRAST]}) for scheme in schemes[1:]]
+        for scheme, options in runs:
+            page.emulate_media(color_scheme=scheme)
+            self._note(f"{where}, {scheme}", page.evaluate(VIOLATIONS, [excluded, options]))
 
     def _note(self, where: str, found: list[str]) -> None:
         self.findings += [f"{where}: {sentence}" for sentence in found]

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from registry.items.models import Item
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
+from servicing.due.pure.lifeline import LifeLine, lifeline
 from servicing.due.pure.obligations import Obligation, Standing
 from servicing.ledger.queries import facts_by_item
 from servicing.rules.pure.rule import Rule, Value
@@ -61,6 +62,13 @@ def engine_input(
             )
         past = [engine.Record(*row) for row in records.get(item.pk, ())]
         yield item, plain, past, matching[key]
+
+
+def life_of(item: Item, on: date) -> LifeLine | None:
+    """Return an item's life lines on a day."""
+    _, plain, past, rules = next(engine_input([item]))
+    owing = engine.obligations(plain, past, rules, on)
+    return lifeline(item.made_on, past, owing, on)
 
 
 def explained(item: Item, on: date) -> tuple[Standing, tuple[Explained, ...]]:

@@ -16,7 +16,7 @@ from servicing.due.actions.register import rename_type, save_item
 from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
-from servicing.due.queries.engine import attributes_shown, explained
+from servicing.due.queries.engine import attributes_shown, explained, life_of
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
@@ -57,6 +57,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "tasks": [_shown(task, on) for task in tasks],
         "records": history_of(item).until(on),
         "chain_head": chain_head(item),
+        "life": life_of(item, on),
         "attributes": attributes_shown(item),
         "cautions": cautions_of(tables),
     }

@@ -5,6 +5,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
+from operator import attrgetter
 from typing import Any
 
 import pypdf
@@ -144,22 +145,20 @@ def test_a_filter_that_cannot_be_read_is_refused_in_words(fleet: Site, manager: 
 
 
 @pytest.mark.parametrize("as_of", [False, True], ids=["today", "as-of"])
-@pytest.mark.parametrize("column", ["due_on", "tag", "kind", "task", "site", "basis_on"])
-def test_each_column_of_the_list_sorts_both_ways(
-    fleet: Site, manager: User, column: str, as_of: bool
-) -> None:
-    client = signed_in(manager)
-    values = [getattr(row, column) for row in due_rows(DueQuestion())]
-    known = [value for value in values if value is not None]
+def test_each_column_of_the_list_sorts_both_ways(fleet: Site, manager: User, as_of: bool) -> None:
+    client, rows = signed_in(manager), due_rows(DueQuestion())
     on = f"&on={today_at(fleet)}" if as_of else ""
-    for sign, extreme in (("", min(known)), ("-", max(known))):
-        answer = client.get(f"/due/?sort={sign}{column}{on}")
-        assert answer.status_code == 200
-        first = next(iter(answer.context["table"].paginated_rows)).record
-        value = getattr(first, column)
-        assert value == extreme or (value is None and len(known) < len(values)), sign
-    if column == "due_on":
-        assert value == extreme  # the latest first, and those without a date at the end
+    for column in ("due_on", "tag", "kind", "task", "site", "basis_on"):
+        values = [getattr(row, column) for row in rows]
+        known = [value for value in values if value is not None]
+        for sign, extreme in (("", min(known)), ("-", max(known))):
+            answer = client.get(f"/due/?sort={sign}{column}{on}")
+            assert answer.status_code == 200
+            first = next(iter(answer.context["table"].paginated_rows)).record
+            value = getattr(first, column)
+            assert value == extreme or (value is None and len(known) < len(values)), column
+        if column == "due_on":
+            assert value == extreme  # the latest first, and those without a date at the end
 
 
 def test_the_undetermined_come_first_whatever_the_engine(fleet: Site, manager: User) -> None:
@@ -184,11 +183,10 @@ def test_the_list_is_cut_into_pages_that_keep_the_question(fleet: Site, manager:
     assert beyond.context["table"].page.number == pages
 
 
-@pytest.mark.xfail(reason="the page may be as long as the question says")
 def test_a_page_is_never_longer_than_somebody_can_read(fleet: Site, manager: User) -> None:
-    fill(fleet, range(30, 60))
-    answer = signed_in(manager).get("/due/?per_page=1000000000")
-    assert len(shown(answer)) <= 200
+    for many in ("1000000000", "0", "-5", "all"):
+        answer = signed_in(manager).get(f"/due/?per_page={many}")
+        assert (answer.status_code, len(shown(answer))) == (200, PAGE)
 
 
 def test_sorting_again_turns_the_order_and_begins_at_the_first_page(
@@ -250,24 +248,21 @@ def test_the_list_of_items_shows_what_is_due_first(fleet: Site, manager: User) -
         assert item.standing == "in-service"
 
 
-@pytest.mark.parametrize(
-    "column",
-    ["tag", "kind", "maker", "model", "serial", "site", "standing", "next_due"],
-)
-def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User, column: str) -> None:
+def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User) -> None:
     reads: dict[str, Callable[[Any], Any]] = {
         "model": lambda item: item.type.model,
         "site": lambda item: item.site.code,
     }
-    read = reads.get(column, lambda item: getattr(item, column))
     client = signed_in(manager)
-    rows = client.get("/items/").context["table"].paginated_rows
-    known = [value for row in rows if (value := read(row.record)) is not None]
-    for sign, extreme in (("", min(known)), ("-", max(known))):
-        answer = client.get(f"/items/?sort={sign}{column}")
-        assert answer.status_code == 200
-        value = read(next(iter(answer.context["table"].paginated_rows)).record)
-        assert value == extreme or (value is None and len(known) < 30), sign
+    items = [row.record for row in client.get("/items/").context["table"].paginated_rows]
+    for column in ("tag", "kind", "maker", "model", "serial", "site", "standing", "next_due"):
+        read = reads.get(column, attrgetter(column))
+        known = [value for item in items if (value := read(item)) is not None]
+        for sign, extreme in (("", min(known)), ("-", max(known))):
+            answer = client.get(f"/items/?sort={sign}{column}")
+            assert answer.status_code == 200
+            value = read(next(iter(answer.context["table"].paginated_rows)).record)
+            assert value == extreme or (value is None and len(known) < len(items)), column
 
 
 # ── As many questions to the database for sixty items as for five ───────────────────────────────

@@ -12,12 +12,13 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db.models import Model
 
-from registry.items.models import Item
+from registry.items.models import Item, ItemType
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import DueSpan, StoredObligation
+from servicing.ledger.queries import broken_links
 from tests.people import make_item, signed_in
 
 HEADER = (
@@ -56,7 +57,7 @@ def brought_in(folder: Path, *rows: str, check: bool = False) -> tuple[int, str,
 
 def register_rows() -> list[list[dict[str, Any]]]:
     """Return everything a list could change, due dates included."""
-    tables: tuple[type[Model], ...] = (Item, DueSpan, StoredObligation)
+    tables: tuple[type[Model], ...] = (Item, ItemType, DueSpan, StoredObligation)
     return [list(model._default_manager.order_by("pk").values()) for model in tables]
 
 
@@ -232,6 +233,53 @@ def test_an_edit_that_takes_the_tag_of_another_item_changes_neither(
     kept = {name: form[name].value() or "" for name in form.fields}
     answer = client.post(f"/items/{other.pk}/edit/", {**kept, "tag": mask.tag})
     assert answer.status_code == 422
+    assert register_rows() == before
+
+
+# ── Types ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_type_is_renamed_on_all_its_items_and_records_keep_the_old_name(
+    mask: Item, technician: User
+) -> None:
+    other = make_item(mask.site, "00124")
+    record = log_service(
+        item=mask,
+        service=Service("cleaning", today_at(mask.site), "pass", "Tekla Merrow"),
+        user=technician,
+        entry_key="k",
+    )
+    client = signed_in(technician)
+    page = client.get("/types/").content.decode()
+    assert "1 type<" in page
+    answer = client.post(
+        f"/types/{mask.type_id}/edit/", {"maker": "Pellwright & Sons", "model": "Vizard II"}
+    )
+    assert (answer.status_code, answer["Location"]) == (302, "/types/")
+    for item in Item.objects.filter(pk__in=[mask.pk, other.pk]):
+        assert (item.maker, str(item.type)) == ("Pellwright & Sons", "Pellwright & Sons Vizard II")
+    record.refresh_from_db()
+    assert record.marked_as == "00123 · Pellwright · S-00123"
+    assert list(broken_links()) == []
+    assert recompute() == 0
+
+
+@pytest.mark.parametrize(
+    ("maker", "model"),
+    [("Ferrowane", "Vizard"), ("Ferrowane", "Other"), ("", "Vizard")],
+    ids=["the name of another type", "a plate that is taken", "no maker"],
+)
+def test_a_type_that_cannot_be_renamed_so_stays_as_it_is(
+    mask: Item, technician: User, maker: str, model: str
+) -> None:
+    make_item(mask.site, "00777", maker="Ferrowane", serial=mask.serial)
+    before = register_rows()
+    answer = signed_in(technician).post(
+        f"/types/{mask.type_id}/edit/", {"maker": maker, "model": model}
+    )
+    assert answer.status_code == 422
+    assert "There is a problem" in answer.content.decode()
+    assert answer.context["form"]["maker"].value() == maker
     assert register_rows() == before
 
 

@@ -1,0 +1,126 @@
+"""What is doubtful in rule tables that read without a fault: for people to look at."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from registry.items.pure import Kind
+from servicing.rules.pure.rule import Condition, OneOf, Range, Rule
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Doubt:
+    """Something in a table that may be meant otherwise: which rule, what, what to do."""
+
+    table: str
+    rule: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.table}: {self.rule}: {self.what}"
+
+
+def doubts(rules: Sequence[Rule], known_tasks: frozenset[str]) -> list[Doubt]:
+    """Return every doubt about a set of rules, sorted by table and rule.
+
+    known_tasks: tasks and events that lists may contain beside those the rules ask for.
+    """
+    asked = {rule.task for rule in rules}
+    found = [
+        *(d for rule in rules for d in _alone(rule, asked | known_tasks)),
+        *_overlaps(rules),
+        *_gaps(rules),
+    ]
+    return sorted(set(found))
+
+
+def tasks_without_a_rule(rules: Iterable[Rule]) -> dict[str, list[str]]:
+    """Return, by task, the kinds that no rule asks it of though one asks it of others.
+
+    Most are as they should be (nobody calibrates a mask); it is for a person to read.
+    """
+    kinds: dict[str, set[str]] = defaultdict(set)
+    for rule in rules:
+        kinds[rule.task] |= _kinds(rule.when)
+    return {task: sorted(set(Kind) - has) for task, has in sorted(kinds.items()) if has != {*Kind}}
+
+
+def _alone(rule: Rule, tasks: frozenset[str] | set[str]) -> Iterable[Doubt]:
+    """Yield what is doubtful about one rule by itself."""
+    if rule.unless is not None and _covers(rule.unless, rule.when):
+        yield Doubt(rule.table, rule.id, "can never match: `unless` takes away all of `when`")
+    for name, test in rule.when.tests:
+        empty = isinstance(test, Range) and (
+            test.min is not None and test.max is not None and test.min > test.max
+        )
+        if empty:
+            yield Doubt(rule.table, rule.id, f"can never match: {name} has min above max")
+    for task in rule.satisfied_by:
+        if task not in tasks:
+            yield Doubt(rule.table, rule.id, f"satisfied_by names {task}, which nothing asks for")
+        if task == rule.task:
+            yield Doubt(rule.table, rule.id, "satisfied_by names its own task; take it out")
+
+
+def _overlaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
+    """Yield pairs of one table and level that match the same items at the same time and differ."""
+    groups: dict[tuple[str, str, str, Condition], list[Rule]] = defaultdict(list)
+    for rule in rules:
+        if rule.every or rule.calendar or rule.life:
+            groups[rule.table, rule.level, rule.task, rule.when].append(rule)
+    for same in groups.values():
+        for number, one in enumerate(same):
+            for other in same[number + 1 :]:
+                if (
+                    one.unless == other.unless
+                    and _together(one, other)
+                    and _period(one) != _period(other)
+                ):
+                    what = f"asks the same items as {other.id} and disagrees; the shorter governs"
+                    yield Doubt(one.table, one.id, what)
+
+
+def _gaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
+    """Yield rules that end on a day from which no other asks the same of the same items."""
+    for rule in rules:
+        if rule.valid_until is None:
+            continue
+        follows = any(
+            other is not rule
+            and (other.task, other.when, other.unless) == (rule.task, rule.when, rule.unless)
+            and other.in_force(rule.valid_until)
+            for other in rules
+        )
+        if not follows:
+            what = f"ends on {rule.valid_until} and nothing asks the same from that day"
+            yield Doubt(rule.table, rule.id, what)
+
+
+def _covers(outer: Condition, inner: Condition) -> bool:
+    """Say whether whatever the inner condition matches, the outer one matches too."""
+    tests = dict(inner.tests)
+    return all(
+        isinstance(test, OneOf)
+        and isinstance(within := tests.get(name), OneOf)
+        and within.values <= test.values
+        for name, test in outer.tests
+    )
+
+
+def _together(one: Rule, other: Rule) -> bool:
+    """Say whether two rules are in force on some day both."""
+    starts = one.valid_from is None or other.valid_until is None
+    return (starts or one.valid_from < other.valid_until) and (  # type: ignore[operator]
+        other.valid_from is None or one.valid_until is None or other.valid_from < one.valid_until
+    )
+
+
+def _period(rule: Rule) -> object:
+    return (rule.every, rule.calendar, rule.life, rule.month_end, rule.counted_from)
+
+
+def _kinds(when: Condition) -> set[str]:
+    for name, test in when.tests:
+        if name == "kind" and isinstance(test, OneOf):
+            return {str(value) for value in test.values}
+    return {*Kind}

@@ -1,0 +1,71 @@
+"""The life line places what happened on one scale, and says the same in words."""
+
+from datetime import date
+
+import pytest
+
+from servicing.due.pure.lifeline import WIDTH, LifeLine, lifeline
+from servicing.due.pure.obligations import Item, Record, obligations
+from servicing.rules.pure.tables import rule_from_row
+
+ROW: dict[str, object] = {
+    "id": "five",
+    "task": "hydrostatic-retest",
+    "level": "law",
+    "source": "49 CFR 180.209(a)",
+    "seen": "text",
+    "when": {"kind": ["cylinder"]},
+    "every": "P5Y",
+    "from": "made",
+}
+LIFE: dict[str, object] = {
+    **ROW,
+    "id": "life",
+    "task": "service-life",
+    "life": "P15Y",
+    "from": "made",
+}
+LIFE.pop("every")
+MADE, ON = date(2015, 1, 1), date(2026, 11, 25)
+CYLINDER = Item({"kind": "cylinder"}, MADE, None)
+RECORDS = [Record("hydrostatic-retest", date(2022, 7, 2), "pass")]
+
+
+def life_of(*rows: dict[str, object]) -> LifeLine:
+    rules = [rule_from_row("t", row) for row in rows]
+    life = lifeline(MADE, RECORDS, obligations(CYLINDER, RECORDS, rules, ON), ON)
+    assert life is not None
+    return life
+
+
+def test_made_is_the_left_end_and_the_end_of_life_the_right_one() -> None:
+    life = life_of(ROW, LIFE)
+    assert (life.made, life.ends) == ("made 1 Jan 2015", "end of life 1 Jan 2030")
+    track = next(t for t in life.tracks if t.task == "service-life")
+    assert (track.arc_from, track.arc_to) == (0, WIDTH)
+
+
+def test_the_middle_of_the_life_is_the_middle_of_the_line() -> None:
+    # 2 Jul 2022 is day 2739 of the 5479 days from 1 Jan 2015 to 1 Jan 2030 (datetime's count).
+    track = next(t for t in life_of(ROW, LIFE).tracks if t.task == "hydrostatic-retest")
+    share = (date(2022, 7, 2) - MADE) / (date(2030, 1, 1) - MADE)
+    assert track.ticks == (round(WIDTH * share),) == (500,)
+
+
+def test_the_words_say_what_the_picture_shows() -> None:
+    track = next(t for t in life_of(ROW).tracks)
+    assert track.words == (
+        "hydrostatic retest: 1 passed, the last 2 Jul 2022; "
+        "from 2 Jul 2022 to 2 Jul 2027 by five: current"
+    )
+
+
+def test_today_stays_on_the_line_when_everything_is_past() -> None:
+    old = lifeline(MADE, [], obligations(CYLINDER, [], [rule_from_row("t", ROW)], ON), ON)
+    assert old is not None
+    assert old.today == WIDTH
+
+
+@pytest.mark.parametrize("made", [None, MADE])
+def test_without_a_dated_obligation_there_is_no_line(made: date | None) -> None:
+    assert lifeline(made, RECORDS, [], ON) is None
