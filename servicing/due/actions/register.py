@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -15,6 +16,8 @@ from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.actions.store import quiet, recompute, refresh
+from servicing.due.models import StoredObligation
+from servicing.due.queries.rows import today_q
 from servicing.ledger.actions import NewRecord, append_records
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.history import HistoryRow
@@ -28,6 +31,56 @@ def load_rules(tables: Sequence[Table]) -> tuple[Loaded, int]:
     loaded = load_tables(tables, at=now())
     touched = loaded.new or loaded.changed or loaded.ended
     return loaded, recompute() if touched else 0
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Move:
+    """An obligation that a change moves: its date and rule before and after.
+
+    A date is empty where there is none, a rule where the task is not asked at all.
+    """
+
+    tag: str
+    task: str
+    due_before: str
+    due_after: str
+    rule_before: str
+    rule_after: str
+
+
+class _Undone(Exception):
+    """Ends a transaction that was made only to see what it would do."""
+
+
+def preview_rules(tables: Sequence[Table]) -> tuple[Loaded, list[Move]]:
+    """Return what loading rule tables would change and move, and write nothing.
+
+    The load is done for real and undone, so the preview can't differ from the deed.
+    """
+    try:
+        with transaction.atomic():
+            before = _owed_today()
+            loaded, _ = load_rules(tables)
+            after = _owed_today()
+            raise _Undone
+    except _Undone:
+        pass
+    nothing = ("", "")
+    return loaded, sorted(
+        Move(tag, task, was[0], becomes[0], was[1], becomes[1])
+        for tag, task in before.keys() | after.keys()
+        for was in [before.get((tag, task), nothing)]
+        for becomes in [after.get((tag, task), nothing)]
+        if was != becomes
+    )
+
+
+def _owed_today() -> dict[tuple[str, str], tuple[str, str]]:
+    """Return (due day, rule) by (tag, task) of everything owed today."""
+    rows = StoredObligation.objects.filter(today_q()).values_list(
+        "item__tag", "task", "due_on", "rule__rule_id"
+    )
+    return {(tag, task): (str(due_on or "no date"), rule) for tag, task, due_on, rule in rows}
 
 
 @transaction.atomic

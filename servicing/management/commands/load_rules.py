@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
-from servicing.due.actions.register import load_rules
+from servicing.due.actions.register import load_rules, preview_rules
 from servicing.rules.actions import RuleIdTaken
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
@@ -18,24 +18,42 @@ from servicing.rules.pure.tables import read_table
 class Command(BaseCommand):
     help = (
         "Load rule tables from TOML files, all of fixtures/rules/ without a FILE. A changed row "
-        "becomes a new version; loading the same again changes nothing. Due dates are kept true.\n"
+        "becomes a new version; loading the same again changes nothing. Due dates are kept true. "
+        "With --check every date that would move is listed and nothing is written.\n"
         "Example: manage.py load_rules fixtures/rules/us-cylinders.toml"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, nargs="*")
+        parser.add_argument("--check", action="store_true", help="list what moves, write nothing")
 
-    def handle(self, *, file: list[Path], **options: Any) -> None:
+    def handle(self, *, file: list[Path], check: bool, **options: Any) -> None:
         folder = settings.BASE_DIR / "fixtures" / "rules"
         tables, problems = read_tables(file or sorted(folder.glob("*.toml")))
         refuse(problems, self.stderr)
         try:
+            if check:
+                self._preview(tables)
+                return
             loaded, moved = load_rules(tables)
         except RuleIdTaken as problem:
             raise CommandError(f"{problem}; nothing was written") from problem
         self.stdout.write(
             f"{len(tables)} tables: {loaded.new} new rows, {loaded.changed} changed, "
             f"{loaded.ended} ended, {loaded.same} as they were; due dates of {moved} items moved"
+        )
+
+    def _preview(self, tables: list[Table]) -> None:
+        loaded, moves = preview_rules(tables)
+        for move in moves:
+            self.stdout.write(
+                f"{move.tag}: {move.task}: {move.due_before or 'not asked'} -> "
+                f"{move.due_after or 'not asked'} ({move.rule_before or 'no rule'} -> "
+                f"{move.rule_after or 'no rule'})"
+            )
+        self.stdout.write(
+            f"{loaded.new} new rows, {loaded.changed} changed, {loaded.ended} ended would move "
+            f"{len(moves)} obligations; nothing was written"
         )
 
 
