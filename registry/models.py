@@ -1,7 +1,7 @@
 """Where Django looks for the models; they live with their subjects."""
 
-from registry.items.models import Item, ItemType
+from registry.items.models import Item, ItemType, ItemVersion
 from registry.people.models import Posting
-from registry.sites.models import Site
+from registry.sites.models import Site, SiteVersion
 
-__all__ = ["Item", "ItemType", "Posting", "Site"]
+__all__ = ["Item", "ItemType", "ItemVersion", "Posting", "Site", "SiteVersion"]

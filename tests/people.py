@@ -16,7 +16,7 @@ from servicing.rules.pure.tables import read_table
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
 PASSWORD = "a long invented pass phrase"
-BLANK = {
+BLANK: dict[str, object] = {
     "made_on": None,
     "made_to_month": False,
     "in_service_on": None,

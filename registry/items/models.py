@@ -1,10 +1,21 @@
-"""Serial-numbered things and what is known of them."""
+"""Serial-numbered things, what is known of them, and what was known when."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
 
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
 from registry.items.pure import Construction, Fibre, Kind
+
+KNOWN = (
+    *("tag", "maker", "serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
+    *("working_pressure_bar", "specification", "construction", "fibre", "marks"),
+    *("water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
+)
+"""The fields of an item that a version keeps, beside its kind, model and site."""
 
 
 def _choices(words: type[Kind] | type[Construction] | type[Fibre]) -> list[tuple[str, str]]:
@@ -86,3 +97,31 @@ class Item(models.Model):
     def kind(self) -> str:
         """The kind of thing it is, by its type."""
         return self.type.kind
+
+    def known(self) -> dict[str, Any]:
+        """Return all that is known of it as JSON takes it: days and numbers as text."""
+        texts = {name: _as_json(getattr(self, name)) for name in KNOWN}
+        names = {"kind": self.type.kind, "model": self.type.model, "site": self.site_id}
+        return {**texts, **names}
+
+
+class ItemVersion(models.Model):
+    """What was known of an item from `known_from` until its next version.
+
+    Every write adds one, so that what was known at any moment can be asked later.
+    """
+
+    item = models.ForeignKey(Item, models.PROTECT, related_name="versions")
+    known_from = models.DateTimeField()
+    known = models.JSONField()
+
+    class Meta:
+        app_label = "registry"
+        ordering = ("item", "known_from", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.item} as known from {self.known_from}"
+
+
+def _as_json(value: object) -> object:
+    return str(value) if isinstance(value, date | Decimal) else value

@@ -1,8 +1,14 @@
 """Finding items by what is written on them."""
 
+from collections.abc import Iterable
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
 from django.db.models import Q
 
-from registry.items.models import Item
+from registry.items.models import KNOWN, Item, ItemType, ItemVersion
+from registry.sites.models import Site
 
 NEAR = 12
 
@@ -19,3 +25,30 @@ def near_marks(text: str) -> list[Item]:
     bare = text.lstrip("0") or text
     near = Q(tag__iexact=text) | Q(tag__icontains=bare) | Q(serial__icontains=bare)
     return list(Item.objects.select_related("type", "site").filter(near).order_by("tag")[:NEAR])
+
+
+def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
+    """Return items as they were known at a moment, unsaved; those unknown then are left out.
+
+    Their sites stand where they stood; a site itself may have been renamed since.
+    """
+    now = {item.pk: item for item in items}
+    rows = ItemVersion.objects.filter(known_from__lte=known_by).order_by("known_from", "pk")
+    latest = dict(rows.filter(item__in=now).values_list("item_id", "known"))
+    sites = {site.pk: site for site in Site.objects.all()}
+    return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
+
+
+def _rebuilt(pk: int, known: dict[str, Any], sites: dict[int, Site]) -> Item:
+    fields = {name: _from_json(name, known[name]) for name in KNOWN}
+    named = ItemType(kind=known["kind"], maker=known["maker"], model=known["model"])
+    return Item(pk=pk, type=named, site=sites[known["site"]], **fields)
+
+
+def _from_json(name: str, value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    if name in ("made_on", "in_service_on"):
+        return date.fromisoformat(value)
+    numbers = ("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml")
+    return Decimal(value) if name in numbers else value

@@ -1,15 +1,18 @@
 """Writing a list that was read without a problem. All or nothing is the caller's transaction."""
 
+import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db import connection
 
 from registry.items.actions import ATTRIBUTES
-from registry.items.models import Item, ItemType
+from registry.items.models import Item, ItemType, ItemVersion
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
+from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.models import Site
 
 BATCH = 1000
@@ -40,7 +43,7 @@ def insert_rows(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]
         cursor.executemany(sql, rows)
 
 
-def write_sites(rows: Sequence[SiteRow]) -> dict[str, Site]:
+def write_sites(rows: Sequence[SiteRow], *, at: datetime) -> dict[str, Site]:
     """Make or change sites, in any order of the rows, and return them by code."""
     for row in rows:
         Site.objects.update_or_create(
@@ -51,12 +54,14 @@ def write_sites(rows: Sequence[SiteRow]) -> dict[str, Site]:
         site = sites[row.code]
         site.parent = sites[row.parent] if row.parent else None
         site.save(update_fields=["parent"])
+    keep_site_versions([sites[row.code] for row in rows], at=at)
     return sites
 
 
-def write_register(rows: Sequence[ItemRow], progress: Progress) -> Written:
+def write_register(rows: Sequence[ItemRow], progress: Progress, *, at: datetime) -> Written:
     """Make or change items as a list says; rows that change nothing are left alone."""
     types = _types(rows)
+    by_pk = {named.pk: named for named in ItemType.objects.all()}
     sites = {site.code: site.pk for site in Site.objects.all()}
     known = {item.tag: item for item in Item.objects.all()}
     fresh: list[Item] = []
@@ -74,8 +79,18 @@ def write_register(rows: Sequence[ItemRow], progress: Progress) -> Written:
         progress("items written", min(start + BATCH, len(fresh)), len(fresh))
     columns = ["type", "maker", "site", *ATTRIBUTES]
     Item.objects.bulk_update(changed, columns, batch_size=100)
+    _keep_versions([*fresh, *changed], by_pk, at)
     ids = tuple(item.pk for item in (*fresh, *changed))
     return Written(len(fresh), len(changed), len(rows) - len(ids), ids)
+
+
+def _keep_versions(items: Sequence[Item], types: dict[int, ItemType], at: datetime) -> None:
+    moment = connection.ops.adapt_datetimefield_value(at)
+    rows = []
+    for item in items:
+        item.type = types[item.type_id]
+        rows.append((item.pk, moment, json.dumps(item.known(), ensure_ascii=False)))
+    insert_rows(ItemVersion._meta.db_table, ("item_id", "known_from", "known"), rows)
 
 
 def _types(rows: Iterable[ItemRow]) -> dict[tuple[str, str, str], int]:

@@ -3,7 +3,7 @@
 import sys
 from argparse import ArgumentTypeError
 from collections.abc import Callable, Sequence
-from datetime import date
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from django.core.management.base import CommandError, OutputWrapper
@@ -18,6 +18,22 @@ def read_bytes(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as error:
         raise CommandError(f"{path}: can't be read: {error.strerror}", returncode=2) from error
+
+
+def moment(text: str) -> datetime:
+    """Return a moment from ISO 8601 text, for argparse; without a zone it is UTC.
+
+    A bare day means all of that day, up to its last instant.
+    """
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise ArgumentTypeError(
+            f"{text!r} is no moment; write one such as 2026-05-14T09:00+02:00"
+        ) from error
+    if len(text) == len("2026-05-14"):
+        found = datetime.combine(found.date(), time.max)
+    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def refuse(problems: Sequence[Problem], stderr: OutputWrapper) -> None:

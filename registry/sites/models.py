@@ -34,3 +34,19 @@ class Site(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+
+class SiteVersion(models.Model):
+    """Where a site stood in the tree, and in which zone, from `known_from` on."""
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="versions")
+    known_from = models.DateTimeField()
+    parent = models.ForeignKey(Site, models.PROTECT, null=True, related_name="+")
+    timezone = models.CharField(max_length=60)
+
+    class Meta:
+        app_label = "registry"
+        ordering = ("site", "known_from", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.site} as known from {self.known_from}"

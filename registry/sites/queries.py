@@ -1,11 +1,19 @@
 """Questions to the tree of sites."""
 
-from registry.sites.models import Site
+from datetime import datetime
+
+from registry.sites.models import Site, SiteVersion
 
 
-def with_sites_above() -> dict[int, tuple[int, ...]]:
-    """Return every site's id with the ids of itself and of the sites above it, nearest first."""
+def with_sites_above(known_by: datetime | None = None) -> dict[int, tuple[int, ...]]:
+    """Return every site's id with the ids of itself and of the sites above it, nearest first.
+
+    known_by: the tree as it was known at that moment; None for now.
+    """
     parents: dict[int, int | None] = dict(Site.objects.values_list("pk", "parent_id"))
+    if known_by is not None:
+        rows = SiteVersion.objects.filter(known_from__lte=known_by).order_by("known_from", "pk")
+        parents = dict(rows.values_list("site_id", "parent_id"))
     found: dict[int, tuple[int, ...]] = {}
     for site in parents:
         chain: list[int] = []

@@ -42,7 +42,7 @@ def overdue_report(
             "OD", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
         ),
         title="Overdue report",
-        sentence=sentence,
+        sentence=f"{sentence}, {as_known(question.known_by)}" if question.known_by else sentence,
         on=on,
         printed_at=printed_at.astimezone(ZoneInfo(zone)),
         printed_by=printed_by,
@@ -52,13 +52,22 @@ def overdue_report(
 
 
 def service_record(
-    item: Item, on: date | None, *, printed_at: datetime, printed_by: str
+    item: Item,
+    on: date | None,
+    *,
+    printed_at: datetime,
+    printed_by: str,
+    known_by: datetime | None = None,
 ) -> ServiceRecord:
-    """Return what one item owes on a day and its ledger up to that day."""
+    """Return what one item owes on a day and its ledger up to that day.
+
+    known_by: as it was known at that moment. Raises NotKnownThen where the item was
+    entered later.
+    """
     day = on or today_at(item.site)
-    standing, tasks = explained(item, day)
+    standing, tasks = explained(item, day, known_by)
     owed = [task.obligation for task in tasks if not task.dropped]
-    records = list(history_of(item).until(day))
+    records = list(history_of(item).until(day).known_by(known_by))
     head = chain_head(item)
     made = item.made_on and (
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
@@ -76,6 +85,7 @@ def service_record(
         in_service_on=item.in_service_on,
         attributes=tuple(attributes_shown(item)),
         on=day,
+        known_by=as_known(known_by) if known_by else "",
         printed_at=printed_at.astimezone(ZoneInfo(item.site.timezone)),
         printed_by=printed_by,
         cautions=cautions_of(o.rule.table for o in owed),
@@ -132,6 +142,11 @@ def _overdue_row(row: DueRow) -> OverdueRow:
         counted_from=row.counted_from,
         basis_on=row.basis_on,
     )
+
+
+def as_known(known_by: datetime) -> str:
+    """Return the words that say which entries an answer rests on."""
+    return f"as known by {day_words(known_by.date())}, {known_by:%H:%M} {known_by.tzname()}"
 
 
 def _number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:

@@ -8,6 +8,7 @@ from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
 from servicing.due.forms.questions import AsOfForm, DueForm
+from servicing.due.queries.engine import NotKnownThen
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404, unreadable
 from servicing.rules.queries import asked_tasks
@@ -35,12 +36,17 @@ def record_view(request: PersonRequest, pk: int) -> HttpResponse:
     form = AsOfForm(request.GET)
     if not form.is_valid():
         return unreadable(request, form)
-    record = service_record(
-        item,
-        form.cleaned_data["on"],
-        printed_at=now(),
-        printed_by=viewer_of(request.user).name,
-    )
+    try:
+        record = service_record(
+            item,
+            form.cleaned_data["on"],
+            printed_at=now(),
+            printed_by=viewer_of(request.user).name,
+            known_by=form.cleaned_data["known_by"],
+        )
+    except NotKnownThen as problem:
+        form.add_error(None, str(problem))
+        return unreadable(request, form)
     return _pdf(record_pdf(record), f"record-{item.pk}-{record.on}.pdf")
 
 

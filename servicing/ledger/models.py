@@ -1,6 +1,6 @@
 """The ledger: what happened to an item. Rows are added and never changed."""
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any, NoReturn
 from zoneinfo import ZoneInfo
 
@@ -33,6 +33,10 @@ class RecordQuerySet(models.QuerySet["Record"]):
     def in_order(self) -> "RecordQuerySet":
         """Records by item, and within the item in the order entered."""
         return self.order_by("item_id", "position")
+
+    def known_by(self, moment: datetime | None) -> "RecordQuerySet":
+        """Records that were entered up to a moment; None for all."""
+        return self if moment is None else self.filter(entered_at__lte=moment)
 
     def until(self, on: date) -> "RecordQuerySet":
         """Records of things done on or before a day."""

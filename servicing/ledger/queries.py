@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from datetime import date
+from datetime import date, datetime
 from itertools import groupby
 
 from django.db import DatabaseError
@@ -24,12 +24,15 @@ def history_of(item: Item) -> RecordQuerySet:
     return records
 
 
-def facts_by_item(item_ids: Iterable[int] | None = None) -> dict[int, list[Facts]]:
+def facts_by_item(
+    item_ids: Iterable[int] | None = None, known_by: datetime | None = None
+) -> dict[int, list[Facts]]:
     """Return (task, done_on, outcome, part_made_on) by item, in the order entered.
 
-    item_ids: the items that are wanted; None for all.
+    item_ids: the items that are wanted; None for all. known_by: only what was entered
+    up to that moment; None for everything.
     """
-    records = Record.objects.all()
+    records = Record.objects.all().known_by(known_by)
     if item_ids is not None:
         records = records.filter(item_id__in=list(item_ids))
     found: dict[int, list[Facts]] = defaultdict(list)

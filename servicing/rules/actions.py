@@ -79,13 +79,13 @@ def _store(table: RuleTable, rule: Rule, at: datetime) -> str:
     return "changed" if last else "new"
 
 
-def adopt_for_all_days(site: Site, tables: Iterable[str]) -> int:
+def adopt_for_all_days(site: Site, tables: Iterable[str], *, at: datetime) -> int:
     """Let a site follow exactly these tables on all days, and return how many rows changed."""
     wanted = set(RuleTable.objects.filter(name__in=tables).values_list("pk", flat=True))
-    has = dict(site.adoptions.values_list("table_id", "pk"))
-    gone, _ = Adoption.objects.filter(
-        pk__in=[pk for table, pk in has.items() if table not in wanted]
-    ).delete()
-    fresh = [Adoption(site=site, table_id=table) for table in sorted(wanted - has.keys())]
+    has = dict(site.adoptions.filter(ended_at=None).values_list("table_id", "pk"))
+    ended = Adoption.objects.filter(pk__in=[pk for table, pk in has.items() if table not in wanted])
+    fresh = [
+        Adoption(site=site, table_id=table, entered_at=at) for table in sorted(wanted - has.keys())
+    ]
     Adoption.objects.bulk_create(fresh)
-    return gone + len(fresh)
+    return ended.update(ended_at=at) + len(fresh)

@@ -2,7 +2,7 @@
 
 import json
 from decimal import Decimal
-from functools import cached_property
+from functools import lru_cache
 
 from django.db import models
 from django.db.models import Q
@@ -59,29 +59,41 @@ class RuleVersion(models.Model):
     def __str__(self) -> str:
         return f"{self.rule_id} v{self.version}"
 
-    @cached_property
+    @property
     def rule(self) -> Rule:
         """The row as the due-date engine takes it."""
-        return rule_from_row(self.table.name, json.loads(self.content, parse_float=Decimal))
+        return _rule_of(self.table.name, self.content)
+
+
+@lru_cache(maxsize=10_000)
+def _rule_of(table: str, content: str) -> Rule:
+    """Return the rule a stored row means; the same text always means the same rule."""
+    return rule_from_row(table, json.loads(content, parse_float=Decimal))
 
 
 class Adoption(models.Model):
     """A site follows a rule table, and so do the sites below it.
 
-    adopted_from is inclusive and adopted_until exclusive; empty is open.
+    adopted_from is inclusive and adopted_until exclusive; empty is open. A row that no
+    longer counts is ended at the moment it was taken back, and kept: what was known
+    before that moment can still be asked.
     """
 
     site = models.ForeignKey("registry.Site", models.PROTECT, related_name="adoptions")
     table = models.ForeignKey(RuleTable, models.PROTECT, related_name="adoptions")
     adopted_from = models.DateField(null=True, blank=True)
     adopted_until = models.DateField(null=True, blank=True)
+    entered_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         app_label = "servicing"
         ordering = ("site", "table")
         constraints = [
             models.UniqueConstraint(
-                fields=["site", "table"], condition=Q(adopted_from=None), name="adoption_once"
+                fields=["site", "table"],
+                condition=Q(adopted_from=None, ended_at=None),
+                name="adoption_once",
             ),
             models.CheckConstraint(
                 condition=Q(adopted_from=None)

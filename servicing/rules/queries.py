@@ -3,7 +3,9 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
+
+from django.db.models import Q
 
 from registry.sites.queries import with_sites_above
 from servicing.rules.models import Adoption, RuleTable, RuleVersion
@@ -13,24 +15,41 @@ from servicing.rules.pure.tasks import COMMON_TASKS
 Days = tuple[date | None, date | None]
 
 
-def current_versions() -> dict[str, RuleVersion]:
-    """Return the current version of every rule by the rule's id."""
-    rows = RuleVersion.objects.filter(replaced_at=None).select_related("table")
-    return {row.rule_id: row for row in rows}
+def current_versions(known_by: datetime | None = None) -> dict[str, RuleVersion]:
+    """Return the version of every rule by the rule's id, as known at a moment or now."""
+    rows = RuleVersion.objects.filter(_standing("loaded_at", "replaced_at", known_by))
+    return {row.rule_id: row for row in rows.select_related("table")}
 
 
-def rules_by_site() -> dict[int, tuple[Rule, ...]]:
+def rules_by_site(known_by: datetime | None = None) -> dict[int, tuple[Rule, ...]]:
     """Return the rules of every site, the tables of the sites above it included.
 
     Where a table is adopted for some days only, its rules are valid on those days only.
+    known_by: the tree, the adoptions and the rules as known at that moment; None for now.
     """
     by_table: dict[int, list[Rule]] = defaultdict(list)
-    for version in current_versions().values():
+    for version in current_versions(known_by).values():
         by_table[version.table_id].append(version.rule)
     adopted: dict[int, dict[int, list[Days]]] = defaultdict(lambda: defaultdict(list))
-    for row in Adoption.objects.all():
+    for row in Adoption.objects.filter(_standing("entered_at", "ended_at", known_by)):
         adopted[row.site_id][row.table_id].append((row.adopted_from, row.adopted_until))
-    return {site: _rules_of(chain, adopted, by_table) for site, chain in with_sites_above().items()}
+    return {
+        site: _rules_of(chain, adopted, by_table)
+        for site, chain in with_sites_above(known_by).items()
+    }
+
+
+def adopted_now() -> list[tuple[int, str]]:
+    """Return (site id, table name) of every adoption that stands now."""
+    rows = Adoption.objects.filter(ended_at=None).order_by("table__name")
+    return list(rows.values_list("site_id", "table__name"))
+
+
+def _standing(start: str, end: str, known_by: datetime | None) -> Q:
+    """Return the condition that a row stood at a moment, or stands now."""
+    if known_by is None:
+        return Q(**{end: None})
+    return Q(**{f"{start}__lte": known_by}) & (Q(**{end: None}) | Q(**{f"{end}__gt": known_by}))
 
 
 def _rules_of(

@@ -12,7 +12,8 @@
   if (!field) return;
 
   const problem = document.querySelector(".problem, [aria-invalid=true]");
-  if (!problem && !document.querySelector("[autofocus]") && !location.hash) {
+  // A fragment that names nothing here came along from the form before and does not count.
+  if (!problem && !document.querySelector("[autofocus], :target")) {
     field.focus({ preventScroll: true });
   }
 

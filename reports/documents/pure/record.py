@@ -61,10 +61,16 @@ def _verdict(record: ServiceRecord) -> Iterator[Block]:
     below = (
         *paragraph(verdict.why, LEAD, WIDTH, above=6),
         *paragraph(identity, _IDENTITY, WIDTH, above=6),
-        *paragraph(f"At {record.site_name}, as of {day(record.on)}.", LEAD, WIDTH, below=4),
+        *paragraph(_when(record), LEAD, WIDTH, below=4),
         *(strip for text in amendments(record.entries) for strip in paragraph(text, STRONG, WIDTH)),
     )
     yield Block((*_shout(verdict), *below))
+
+
+def _when(record: ServiceRecord) -> str:
+    """Return where the item is, and which day and which knowledge is spoken of."""
+    known_by = f", {record.known_by}: nothing entered later counts" if record.known_by else ""
+    return f"At {record.site_name}, as of {day(record.on)}{known_by}."
 
 
 def _shout(verdict: Verdict) -> tuple[Strip, ...]:

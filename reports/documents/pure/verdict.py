@@ -34,6 +34,7 @@ class ServiceRecord:
     """One item on one day, and its ledger.
 
     made_on: as known, such as 2019-03 or Mar 2019. chain_head: the hash of the last record.
+    known_by: words that limit what is said to what was known at a moment, else empty.
     """
 
     number: str
@@ -54,6 +55,7 @@ class ServiceRecord:
     obligations: tuple[RecordObligation, ...]
     entries: tuple[RecordEntry, ...]
     chain_head: str
+    known_by: str = ""
 
 
 class Verdict(NamedTuple):

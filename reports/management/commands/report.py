@@ -8,11 +8,12 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from registry.management.console import day, site_with
+from registry.management.console import day, moment, site_with
 from registry.sites.clock import now
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import overdue_report, service_record
+from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion
 from servicing.management.console import task_named
 
@@ -33,6 +34,7 @@ class Command(BaseCommand):
         record.add_argument("tag")
         for kind in (overdue, record):
             kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
+            kind.add_argument("--known-by", type=moment, help="as known at a moment")
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
@@ -45,7 +47,8 @@ def _overdue(options: dict[str, Any]) -> bytes:
     site = site_with(options["site"]) if options["site"] else None
     task = task_named(options["task"])
     sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
-    question = DueQuestion(on=options["on"], site=site, task=task)
+    known_by = options["known_by"]
+    question = DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
     return overdue_pdf(
         overdue_report(question, sentence, printed_at=now(), printed_by="command line")
     )
@@ -55,9 +58,17 @@ def _record(options: dict[str, Any]) -> bytes:
     item = Item.objects.select_related("type", "site").filter(tag=options["tag"]).first()
     if item is None:
         raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
-    return record_pdf(
-        service_record(item, options["on"], printed_at=now(), printed_by="command line")
-    )
+    try:
+        record = service_record(
+            item,
+            options["on"],
+            printed_at=now(),
+            printed_by="command line",
+            known_by=options["known_by"],
+        )
+    except NotKnownThen as problem:
+        raise CommandError(str(problem)) from problem
+    return record_pdf(record)
 
 
 def write_aside(path: Path, content: bytes) -> None:

@@ -7,11 +7,12 @@ from typing import Any
 
 from django.db import transaction
 
-from registry.items.actions import write_item
+from registry.items.actions import keep_versions, write_item
 from registry.items.models import Item, ItemType
 from registry.lists.actions import Progress, Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
+from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
@@ -86,9 +87,10 @@ def _owed_today() -> dict[tuple[str, str], tuple[str, str]]:
 @transaction.atomic
 def import_sites(rows: Sequence[SiteRow]) -> int:
     """Make or change sites and what they adopt on all days; return how many items moved."""
-    sites = write_sites(rows)
+    at = now()
+    sites = write_sites(rows, at=at)
     for row in rows:
-        adopt_for_all_days(sites[row.code], row.rule_tables)
+        adopt_for_all_days(sites[row.code], row.rule_tables, at=at)
     return recompute()
 
 
@@ -97,7 +99,9 @@ def save_site(site: Site, *, tables: Sequence[str]) -> int:
     """Save a site with the tables it adopts on all days; return how many items moved."""
     site.full_clean()
     site.save()
-    adopt_for_all_days(site, tables)
+    at = now()
+    keep_site_versions([site], at=at)
+    adopt_for_all_days(site, tables, at=at)
     return refresh(
         Item.objects.filter(site__in=with_sites_below(site)).values_list("pk", flat=True)
     )
@@ -106,7 +110,7 @@ def save_site(site: Site, *, tables: Sequence[str]) -> int:
 @transaction.atomic
 def import_register(rows: Sequence[ItemRow], progress: Progress = quiet) -> Written:
     """Make or change items as a list says, with their due dates."""
-    written = write_register(rows, progress)
+    written = write_register(rows, progress, at=now())
     refresh(written.ids, progress)
     return written
 
@@ -125,6 +129,7 @@ def rename_type(named: ItemType, *, maker: str, model: str) -> ItemType:
         item.maker = maker
         item.full_clean()
         item.save(update_fields=["maker"])
+    keep_versions(named.items.select_related("type"), at=now())
     refresh(named.items.values_list("pk", flat=True))
     return named
 
@@ -142,7 +147,14 @@ def save_item(
 ) -> Item:
     """Register or change an item, with its due dates. See `write_item` for the values."""
     written = write_item(
-        item, tag=tag, kind=kind, maker=maker, model=model, site=site, attributes=attributes
+        item,
+        tag=tag,
+        kind=kind,
+        maker=maker,
+        model=model,
+        site=site,
+        attributes=attributes,
+        at=now(),
     )
     refresh([written.pk])
     return written

@@ -54,9 +54,22 @@ class DayField(forms.DateField):
 
 
 class AsOfForm(forms.Form):
-    """The day a page is asked about; empty is today at the site."""
+    """The day a page is asked about, and the moment up to which entries count.
+
+    An empty day is today at the site, an empty moment is now.
+    """
 
     on = DayField("As of", required=False)
+    known_by = forms.DateTimeField(
+        label="As known by (UTC)",
+        required=False,
+        input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"],
+        widget=forms.DateTimeInput(
+            format="%Y-%m-%d %H:%M",
+            attrs={**DAY_INPUT, "size": "17", "placeholder": "YYYY-MM-DD HH:MM"},
+        ),
+        error_messages={"invalid": "As known by: write a moment such as 2026-03-25 14:30."},
+    )
 
 
 class DueForm(forms.Form):

@@ -1,12 +1,13 @@
 """Items, records and rules turned into plain values for the due-date engine."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import QuerySet
 
 from registry.items.models import Item
+from registry.items.queries import as_known
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
 from servicing.due.pure.lifeline import LifeLine, lifeline
@@ -20,6 +21,10 @@ _NUMBERS = (
     *("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml"),
     "design_life_years",
 )
+
+
+class NotKnownThen(LookupError):
+    """The item was entered later than the moment that is asked about."""
 
 
 def facts(item: Item) -> engine.Item:
@@ -44,37 +49,47 @@ def items_for_engine(item_ids: Iterable[int] | None = None) -> QuerySet[Item]:
 
 
 def engine_input(
-    items: Sequence[Item], *, everything: bool = False
+    items: Sequence[Item], *, everything: bool = False, known_by: datetime | None = None
 ) -> Iterator[tuple[Item, engine.Item, list[engine.Record], tuple[Rule, ...]]]:
     """Yield each item with its facts, its records in the order entered, and its rules.
 
     everything: the items are the whole register, so that all records are read at once.
+    known_by: everything as it was known at that moment; items unknown then are left out.
     """
-    rules = rules_by_site()
-    records = facts_by_item(None if everything else [item.pk for item in items])
+    rules = rules_by_site(known_by)
+    ids = None if everything else [item.pk for item in items]
+    records = facts_by_item(ids, known_by)
+    items = items if known_by is None else as_known(items, known_by)
     matching: dict[tuple[object, ...], tuple[Rule, ...]] = {}
     for item in items:
         plain = facts(item)
         key = (item.site_id, *sorted(plain.attributes.items(), key=lambda pair: pair[0]))
         if key not in matching:
             matching[key] = tuple(
-                rule for rule in rules[item.site_id] if rule.matches(plain.attributes)
+                rule for rule in rules.get(item.site_id, ()) if rule.matches(plain.attributes)
             )
         past = [engine.Record(*row) for row in records.get(item.pk, ())]
         yield item, plain, past, matching[key]
 
 
-def life_of(item: Item, on: date) -> LifeLine | None:
-    """Return an item's life lines on a day."""
-    _, plain, past, rules = next(engine_input([item]))
-    owing = engine.obligations(plain, past, rules, on)
-    return lifeline(item.made_on, past, owing, on)
+def life_of(item: Item, on: date, known_by: datetime | None = None) -> LifeLine | None:
+    """Return an item's life lines on a day, as known at a moment or now."""
+    for _, plain, past, rules in engine_input([item], known_by=known_by):
+        return lifeline(plain.made_on, past, engine.obligations(plain, past, rules, on), on)
+    return None
 
 
-def explained(item: Item, on: date) -> tuple[Standing, tuple[Explained, ...]]:
-    """Return an item's standing on a day and every candidate of every task."""
-    _, plain, past, rules = next(engine_input([item]))
-    return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
+def explained(
+    item: Item, on: date, known_by: datetime | None = None
+) -> tuple[Standing, tuple[Explained, ...]]:
+    """Return an item's standing on a day and every candidate of every task.
+
+    known_by: as it was known at that moment; nothing entered later changes the answer.
+    Raises NotKnownThen where the item was not in the register at that moment.
+    """
+    for _, plain, past, rules in engine_input([item], known_by=known_by):
+        return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
+    raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 
 def owed(item: Item, on: date, extra: Sequence[engine.Record] = ()) -> tuple[Obligation, ...]:

@@ -1,7 +1,7 @@
 """Obligations as lists and papers show them."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.db.models import F, Q, QuerySet
 from django.http import HttpRequest
@@ -55,7 +55,8 @@ class DueQuestion:
     """What a list of obligations is asked for; empty means all.
 
     on: the day asked about, None for today at each item's site. since, until: only what
-    falls due on or after, on or before that day.
+    falls due on or after, on or before that day. known_by: as it was known at that
+    moment, None for now.
     """
 
     on: date | None = None
@@ -65,6 +66,7 @@ class DueQuestion:
     state: str = ""
     since: date | None = None
     until: date | None = None
+    known_by: datetime | None = None
 
     def wants(self, row: DueRow) -> bool:
         """Say whether an obligation is asked for by its state and date.
@@ -92,7 +94,9 @@ def due_rows(question: DueQuestion) -> list[DueRow]:
         items = items.filter(type__kind=question.kind)
     rows = (
         _row(item, obligation, on)
-        for item, plain, past, rules in engine_input(list(items), everything=True)
+        for item, plain, past, rules in engine_input(
+            list(items), everything=True, known_by=question.known_by
+        )
         for on in [question.on or today_in(item.site.timezone)]
         for obligation in engine.obligations(plain, past, rules, on)
         if not question.task or obligation.task == question.task

@@ -16,7 +16,7 @@ from servicing.due.actions.register import rename_type, save_item
 from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
-from servicing.due.queries.engine import attributes_shown, explained, life_of
+from servicing.due.queries.engine import NotKnownThen, attributes_shown, explained, life_of
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
@@ -43,21 +43,27 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     if not as_of.is_valid():
         return unreadable(request, as_of)
     on = as_of.cleaned_data["on"] or today
-    standing, tasks = explained(item, on)
+    known_by = as_of.cleaned_data["known_by"]
+    try:
+        standing, tasks = explained(item, on, known_by)
+    except NotKnownThen as problem:
+        as_of.add_error(None, str(problem))
+        return unreadable(request, as_of)
     kept = [task.obligation for task in tasks if not task.dropped]
     tables = {c.rule.table for task in tasks for c in task.obligation.candidates}
     context = {
         "item": item,
         "on": on,
         "today": today,
-        "as_of": AsOfForm(initial={"on": on}),
+        "known_by": known_by,
+        "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
         "answer": answer(item.tag, standing, kept, on),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],
-        "records": history_of(item).until(on),
+        "records": history_of(item).until(on).known_by(known_by),
         "chain_head": chain_head(item),
-        "life": life_of(item, on),
+        "life": life_of(item, on, known_by),
         "attributes": attributes_shown(item),
         "cautions": cautions_of(tables),
     }

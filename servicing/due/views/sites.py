@@ -14,7 +14,7 @@ from servicing.due.forms.entries import SiteForm
 from servicing.due.pure.explain import how_often
 from servicing.due.views.home import EVERYONE
 from servicing.rules.models import RuleTable
-from servicing.rules.queries import current_versions
+from servicing.rules.queries import adopted_now, current_versions
 
 MAY_MANAGE = for_roles(Role.MANAGER)
 
@@ -24,9 +24,8 @@ def site_list(request: PersonRequest) -> HttpResponse:
     """Show the tree of sites with what each holds and follows."""
     counts = dict(Site.objects.annotate(n=Count("items")).values_list("pk", "n"))
     adopted: dict[int, list[str]] = {}
-    for table in RuleTable.objects.prefetch_related("adoptions"):
-        for adoption in table.adoptions.all():
-            adopted.setdefault(adoption.site_id, []).append(table.name)
+    for site_id, name in adopted_now():
+        adopted.setdefault(site_id, []).append(name)
     rows = [
         {"site": site, "depth": depth, "items": counts[site.pk], "tables": adopted.get(site.pk, [])}
         for depth, site in in_tree_order()
@@ -51,7 +50,7 @@ def site_edit(request: PersonRequest, pk: int) -> HttpResponse:
         "name": site.name,
         "parent": site.parent,
         "timezone": site.timezone,
-        "tables": [adoption.table.name for adoption in site.adoptions.select_related("table")],
+        "tables": [name for site_id, name in adopted_now() if site_id == site.pk],
     }
     return _save(request, SiteForm(request.POST or None, site=site, initial=initial), site)
 

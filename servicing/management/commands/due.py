@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from registry.management.console import day, site_with
+from registry.management.console import day, moment, site_with
 from servicing.due.pure.obligations import State
 from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
 from servicing.management.console import task_named
@@ -31,11 +31,15 @@ class Command(BaseCommand):
         parser.add_argument("--site", help="the code of a site; the sites below it are included")
         parser.add_argument("--task", default="", help="such as hydrostatic-retest")
         parser.add_argument("--state", default="", choices=["", *State])
+        parser.add_argument(
+            "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
+        )
         parser.add_argument("--format", default="table", choices=["table", "csv", "json"])
 
     def handle(self, **options: Any) -> None:
         question = DueQuestion(
             on=options["on"],
+            known_by=options["known_by"],
             site=site_with(options["site"]) if options["site"] else None,
             task=task_named(options["task"]),
             state=options["state"],

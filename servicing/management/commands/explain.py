@@ -8,11 +8,11 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from registry.management.console import day
+from registry.management.console import day, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
-from servicing.due.queries.engine import explained
+from servicing.due.queries.engine import NotKnownThen, explained
 from servicing.due.queries.rows import GENERAL_CAUTION
 
 
@@ -25,6 +25,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("tag")
         parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at the item's site")
+        parser.add_argument(
+            "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
+        )
         parser.add_argument("--format", default="text", choices=["text", "json"])
 
     def handle(self, **options: Any) -> None:
@@ -32,7 +35,10 @@ class Command(BaseCommand):
         if item is None:
             raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
         on = options["on"] or today_at(item.site)
-        standing, tasks = explained(item, on)
+        try:
+            standing, tasks = explained(item, on, options["known_by"])
+        except NotKnownThen as problem:
+            raise CommandError(str(problem)) from problem
         if options["format"] == "json":
             found = _as_json(item, on, standing, tasks)
             self.stdout.write(json.dumps(found, ensure_ascii=False, indent=1))

@@ -27,6 +27,7 @@ def add_item(site: Site, tag: str) -> Item:
         model="Vizard",
         site=site,
         attributes={**BLANK, "serial": f"S-{tag}"},
+        at=MOMENT,
     )
 
 

@@ -1,8 +1,10 @@
-"""No road leads to a changed record: expectations A5, E10 and the traps X1 and X3."""
+"""No road leads to a changed record: expectations A5, C5, E10 and the traps X1 and X3."""
 
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +15,10 @@ from django.db import IntegrityError, ProgrammingError, connection, models, tran
 from django.db.models import ProtectedError
 
 from registry.items.models import Item
+from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records
 from servicing.ledger.models import LedgerIsAppendOnly, Record
 from servicing.ledger.queries import broken_links, chain_head
-from tests.servicing.ledger.conftest import ledger_rows
+from tests.servicing.ledger.conftest import MOMENT, ledger_rows
 
 Road = Callable[[Record], object]
 REFUSALS = (LedgerIsAppendOnly, IntegrityError, ProtectedError, CommandError)
@@ -227,3 +230,36 @@ def test_the_database_refuses_a_row_that_cannot_be(
 def test_new_rows_still_come_in(chain: list[Record]) -> None:
     copied(chain[1], **FRESH)
     assert Record.objects.count() == 4
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"note": "another note"},
+        {"readings": (("leak", "1.10 mbar"),)},
+        {"performed_by": "Somebody else"},
+        {"part_made_on": None},
+        {"outcome": "fail"},
+    ],
+    ids=lambda changes: next(iter(changes)),
+)
+def test_a_form_sent_again_with_other_content_is_refused(
+    item: Item, changes: dict[str, Any]
+) -> None:
+    first = NewRecord(
+        item_id=item.pk,
+        marked_as="00123",
+        task="cleaning",
+        done_on=date(2025, 3, 1),
+        outcome="pass",
+        performed_by="Ägidius Ørn",
+        entry_key="k",
+        note="a note",
+        readings=(("leak", "1,10 mbar"),),
+        part_made_on=date(2024, 12, 31),
+    )
+    append_records([first], user=None, at=MOMENT)
+    assert append_records([first], user=None, at=MOMENT) == []
+    with pytest.raises(EntryKeyUsedTwice, match="the first entry stands"):
+        append_records([replace(first, **changes)], user=None, at=MOMENT)
+    assert Record.objects.count() == 1

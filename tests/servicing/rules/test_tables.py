@@ -64,7 +64,7 @@ def test_every_table_of_the_fixtures_reads_without_a_problem(path: Path) -> None
 
 def test_no_rule_id_stands_in_two_tables_of_the_fixtures() -> None:
     ids = [rule.id for path in FILES for rule in read_table("", path.read_text("utf-8"))[0].rules]
-    assert len(FILES) == 3
+    assert {path.stem for path in FILES} >= {"us-cylinders", "iso-en-cylinders"}
     assert sorted(set(ids)) == sorted(ids)
 
 

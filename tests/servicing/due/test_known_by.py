@@ -1,0 +1,169 @@
+"""Twice dated: what was required on a day, as it was known at a moment (expectations A11)."""
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from io import StringIO
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
+
+from registry.items.models import Item
+from registry.sites.clock import now, today_at
+from registry.sites.models import Site
+from servicing.due.actions.register import load_rules, save_item, save_site
+from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.store import recompute
+from servicing.due.queries.engine import NotKnownThen, explained
+from servicing.due.queries.rows import DueQuestion, due_rows
+from servicing.rules.pure.tables import read_table
+from tests.people import BLANK, RULES, make_item, signed_in
+
+STEPS = 500
+TASKS = ("tightness-test", "cleaning", "use", "periodic-inspection", "disc-renewal")
+
+
+def changed(item: Item, **known: object) -> Item:
+    """Change what is known of an item on screen's road."""
+    fresh = Item.objects.select_related("type", "site").get(pk=item.pk)
+    stays = {name: getattr(fresh, name) for name in BLANK}
+    return save_item(
+        fresh,
+        tag=fresh.tag,
+        kind=fresh.type.kind,
+        maker=fresh.maker,
+        model=fresh.type.model,
+        site=known.pop("site", fresh.site),  # type: ignore[arg-type]
+        attributes={**stays, "serial": fresh.serial, **known},
+    )
+
+
+def answer(item: Item, on: date, known_by: datetime | None) -> object:
+    try:
+        standing, tasks = explained(Item.objects.get(pk=item.pk), on, known_by)
+    except NotKnownThen:
+        return None
+    owed = [(t.obligation.task, t.obligation.due_on, t.obligation.rule, t.dropped) for t in tasks]
+    return standing, owed
+
+
+class Walk:
+    """Random writes to a small register, each by the road that people take."""
+
+    def __init__(self, valley: Site, station: Site, user: User) -> None:
+        self.dice = random.Random(20261125)
+        self.sites, self.user = (valley, station), user
+        self.today = today_at(valley)
+        self.items = [make_item(station, f"M{n}", made_on=date(2019, 1 + n, 28)) for n in range(3)]
+
+    def step(self) -> None:
+        """Do one of the writes that can move a date."""
+        roads: list[Callable[[], object]] = [self.log, self.edit, self.move]
+        seldom: list[Callable[[], object]] = [self.adopt, self.rules]
+        self.dice.choice(seldom if self.dice.random() < 0.05 else roads)()
+
+    def day(self) -> date:
+        return self.today - timedelta(days=self.dice.randrange(0, 1500))
+
+    def log(self) -> None:
+        service = Service(
+            task=self.dice.choice(TASKS),
+            done_on=self.day(),
+            outcome=self.dice.choice(["pass", "pass", "pass", "fail"]),
+            performed_by="Tekla Merrow",
+            part_made_on=None,
+        )
+        key = f"{self.dice.random()}"
+        log_service(item=self.any(), service=service, user=self.user, entry_key=key)
+
+    def edit(self) -> None:
+        changed(self.any(), made_on=date(2018, self.dice.randrange(1, 13), 1))
+
+    def move(self) -> None:
+        changed(self.any(), site=self.dice.choice(self.sites))
+
+    def adopt(self) -> None:
+        tables = ["general-apparatus", "iso-en-cylinders"]
+        save_site(self.sites[0], tables=tables[: self.dice.randrange(0, 3)])
+
+    def rules(self) -> None:
+        months = self.dice.randrange(3, 9)
+        text = (RULES / "general-apparatus.toml").read_text().replace('"P6M"', f'"P{months}M"')
+        load_rules([read_table("general-apparatus.toml", text)[0]])
+
+    def any(self) -> Item:
+        return self.dice.choice(self.items)
+
+
+def test_nothing_entered_later_changes_an_answer(
+    valley: Site, station: Site, technician: User
+) -> None:
+    walk = Walk(valley, station, technician)
+    asked: list[tuple[Item, date, datetime, object]] = []
+    moved = 0
+    for _ in range(STEPS):
+        item, on, moment = walk.any(), walk.day(), now()
+        asked.append((item, on, moment, answer(item, on, moment)))
+        walk.step()
+        for item, on, moment, was in walk.dice.sample(asked, min(2, len(asked))):
+            assert answer(item, on, moment) == was, (item.tag, on, moment)
+            moved += answer(item, on, None) != was
+    # The walk did move dates: without `known_by` many answers are others by now.
+    assert moved > STEPS / 10
+    assert recompute() == 0
+
+
+def test_a_record_back_dated_today_changes_today_s_answer_only(
+    mask: Item, technician: User
+) -> None:
+    before = now()
+    on = today_at(mask.site) - timedelta(days=30)
+    was = answer(mask, on, before)
+    service = Service("tightness-test", on - timedelta(days=1), "pass", "Tekla Merrow")
+    log_service(item=mask, service=service, user=technician, entry_key="k")
+    assert answer(mask, on, before) == was
+    assert answer(mask, on, None) != was
+
+
+def test_an_item_entered_later_was_not_known(mask: Item) -> None:
+    early = datetime(2020, 1, 1, tzinfo=UTC)
+    with pytest.raises(NotKnownThen, match="00123 was not in the register"):
+        explained(mask, date(2026, 1, 1), early)
+    assert due_rows(DueQuestion(on=date(2026, 1, 1), known_by=early)) == []
+
+
+def test_the_list_agrees_with_the_single_answers(mask: Item, station: Site) -> None:
+    moment = now()
+    changed(mask, made_on=date(2020, 3, 1))
+    make_item(station, "LATER", made_on=date(2020, 1, 1))
+    on = date(2026, 1, 1)
+    rows = due_rows(DueQuestion(on=on, known_by=moment))
+    assert {row.tag for row in rows} == {"00123"}
+    _, tasks = explained(mask, on, moment)
+    owed = {(t.obligation.task, t.obligation.due_on) for t in tasks if not t.dropped}
+    assert {(row.task, row.due_on) for row in rows} == owed
+    assert due_rows(replace(DueQuestion(on=on), known_by=now())) == due_rows(DueQuestion(on=on))
+
+
+def test_the_commands_take_a_moment(mask: Item) -> None:
+    moment = now().isoformat()
+    changed(mask, made_on=date(2019, 3, 10), in_service_on=date(2019, 3, 10))
+    out = StringIO()
+    call_command("due", "--on", "2026-01-01", "--known-by", moment, "--format", "csv", stdout=out)
+    assert "in-service,2020-04-01" in out.getvalue()
+    with pytest.raises(CommandError, match="was not in the register"):
+        call_command("explain", "00123", "--known-by", "2020-01-01")
+
+
+def test_the_page_of_an_item_says_what_it_rests_on(mask: Item, auditor: User) -> None:
+    moment = now() + timedelta(seconds=1)
+    client = signed_in(auditor)
+    page = client.get(f"/items/{mask.pk}/", {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"})
+    assert "nothing entered later is counted" in page.content.decode()
+    early = client.get(f"/items/{mask.pk}/", {"known_by": "2020-01-01 10:00"})
+    assert early.status_code == 422
+    assert "was not in the register" in early.content.decode()
+    paper = client.get(f"/papers/items/{mask.pk}/record.pdf", {"known_by": "2020-01-01 10:00"})
+    assert paper.status_code == 422
