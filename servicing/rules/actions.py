@@ -22,7 +22,11 @@ class Loaded:
     ended: int = 0
 
 
-class RuleIdTaken(ValueError):
+class RuleClash(ValueError):
+    """Rule tables that can't stand side by side; the text says what to change."""
+
+
+class RuleIdTaken(RuleClash):
     """Two tables use one rule id; ids are unique over all tables."""
 
 
@@ -32,9 +36,13 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
 
     A row that is no longer in its table is ended. Loading the same again changes
     nothing. Due dates are not touched: `servicing.due.actions.load_rules` does both.
-    Raises RuleIdTaken, and then nothing is written.
+    Raises RuleClash, and then nothing is written.
     """
     counts = {"new": 0, "changed": 0, "same": 0, "ended": 0}
+    names = [table.name for table in tables]
+    if twice := {name for name in names if names.count(name) > 1}:
+        raise RuleClash(f"table {min(twice)} is given twice; put its rows into one file")
+    stored: list[tuple[RuleTable, Table]] = []
     for table in tables:
         row, _ = RuleTable.objects.update_or_create(
             name=table.name,
@@ -48,6 +56,9 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
             rule_id__in=[rule.id for rule in table.rules]
         )
         counts["ended"] += gone.update(replaced_at=at)
+        stored.append((row, table))
+    # Only now, so that a row can move from one table to another in one load.
+    for row, table in stored:
         for rule in table.rules:
             counts[_store(row, rule, at)] += 1
     return Loaded(**counts)

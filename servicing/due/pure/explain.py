@@ -90,7 +90,7 @@ def arithmetic(candidate: Candidate) -> str:
     if rule.calendar:
         return f"{start}, due by the end of the next calendar {rule.calendar}: {day_words(due)}"
     span = rule.every or rule.life
-    plus = duration_words(span) if span else "the marked design life"
+    plus = duration_words(span) if span else f"{due.year - basis.year} years as marked"
     end = "end of month " if rule.month_end else ""
     return f"{start} + {plus} = {end}{day_words(due)}"
 
@@ -115,7 +115,7 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
         why = (
             "It can't come back."
             if standing.word is StandingWord.CONDEMNED
-            else (f"{_task(standing.task)} failed and has not passed since.")
+            else (f"{_task(standing.task).capitalize()} failed and has not passed since.")
         )
         return Answer(standing.word, f"{tag} is not ready: {word}{since}.", why)
     if not owed:
@@ -134,7 +134,7 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
         why = f"It was due on {day_words(first.due_on)}, {days} before.{more}"
         return Answer(state, f"{tag} is not ready: {_task(first.task)} is overdue.", why)
     left = (first.due_on - on).days
-    days = "today is the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
+    days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
     why = f"Next: {_task(first.task)}, due {day_words(first.due_on)} ({days})."
     return Answer(state, f"{tag} has nothing overdue.", why)
 

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
 from servicing.due.actions.register import load_rules, preview_rules
-from servicing.rules.actions import RuleIdTaken
+from servicing.rules.actions import RuleClash
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
 
@@ -36,7 +36,7 @@ class Command(BaseCommand):
                 self._preview(tables)
                 return
             loaded, moved = load_rules(tables)
-        except RuleIdTaken as problem:
+        except RuleClash as problem:
             raise CommandError(f"{problem}; nothing was written") from problem
         self.stdout.write(
             f"{len(tables)} tables: {loaded.new} new rows, {loaded.changed} changed, "

@@ -216,6 +216,8 @@ def _together(row: Mapping[str, Any], forms: list[str]) -> list[tuple[str, objec
         faults.append(("task", row.get("task"), f'with life must be "{SERVICE_LIFE}"'))
     if "life" in row and row.get("from") not in (None, "made", "in-service"):
         faults.append(("from", row["from"], "can't start a life; write made or in-service"))
+    if row.get("task") == SERVICE_LIFE and ({"every", "calendar"} & row.keys()):
+        faults.append(("every", "", "can't end a life, for a record would prolong it; write life"))
     if ("counts" in row) != ("limit" in row):
         faults.append(("limit", "", "and counts belong together; write both or neither"))
     if forms in (["after"], ["counts"]) and ({"from", "due"} & row.keys()):

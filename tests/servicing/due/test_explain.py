@@ -75,7 +75,7 @@ SUMS = [
     (rule(SERVICE_LIFE, life=Duration(180), month_end=True, counted_from=Basis.IN_SERVICE), [],
      CountedFrom.IN_SERVICE, "in service 5 Mar 2020 + 15 years = end of month 31 Mar 2035"),
     (rule(SERVICE_LIFE, life_as_marked=True), [], CountedFrom.MADE,
-     "made 31 Jan 2020 + the marked design life = 31 Jan 2040"),
+     "made 31 Jan 2020 + 20 years as marked = 31 Jan 2040"),
 ]  # fmt: skip
 
 
@@ -157,7 +157,7 @@ def owed_from(*done: date) -> tuple[engine.Obligation, ...]:
             "Next: flow test 0, due 26 Nov 2026 (in 1 day).")),
         (FIT, owed_from(date(2025, 11, 25)), Answer(
             "due-soon", "M1 has nothing overdue.",
-            "Next: flow test 0, due 25 Nov 2026 (today is the last good day).")),
+            "Next: flow test 0, due 25 Nov 2026 (the last good day).")),
         (FIT, owed_from(date(2025, 11, 24)), Answer(
             "overdue", "M1 is not ready: flow test 0 is overdue.",
             "It was due on 24 Nov 2026, 1 day before.")),
@@ -172,7 +172,7 @@ def owed_from(*done: date) -> tuple[engine.Obligation, ...]:
             "No rule asks anything of it on this day. Check the rule tables its site follows.")),
         (UNFIT, owed_from(date(2026, 11, 25)), Answer(
             "out-of-service", "M1 is not ready: out of service since 2 Nov 2026.",
-            "tightness test failed and has not passed since.")),
+            "Tightness test failed and has not passed since.")),
         (GONE, (), Answer(
             "condemned", "M1 is not ready: condemned since 1 Oct 2026.",
             "It can't come back.")),

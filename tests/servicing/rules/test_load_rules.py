@@ -6,18 +6,21 @@ from pathlib import Path
 
 import pytest
 import time_machine
+from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
 from registry.items.models import Item
 from registry.sites.models import Site
-from servicing.due.actions.register import load_rules, save_site
+from servicing.due.actions.register import load_rules, save_item, save_site
+from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import StoredObligation
-from servicing.rules.actions import Loaded, RuleIdTaken, load_tables
+from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
+from servicing.rules.actions import Loaded, RuleClash, RuleIdTaken, load_tables
 from servicing.rules.models import RuleTable, RuleVersion
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
-from tests.people import make_item
+from tests.people import BLANK, make_item
 
 pytestmark = pytest.mark.django_db
 
@@ -266,3 +269,35 @@ def test_a_file_in_another_encoding_is_named(tmp_path: Path) -> None:
     assert errors == [f"{file}:1: is not UTF-8; save it as UTF-8"]
     assert ended is not None
     assert ended.returncode == 1
+
+
+def test_a_table_given_twice_is_refused_and_nothing_is_written() -> None:
+    with pytest.raises(RuleClash, match="masks is given twice"):
+        load_tables([table(LEAK), table(FLOW)], at=AT)
+    assert not RuleTable.objects.exists()
+
+
+def test_a_row_can_move_to_another_table_in_one_load() -> None:
+    load_tables([table(LEAK, FLOW)], at=AT)
+    load_tables([table(LEAK, name="aprons"), table(FLOW)], at=LATER)
+    assert RuleVersion.objects.get(rule_id="leak", replaced_at=None).table.name == "aprons"
+
+
+def test_a_mask_moved_to_where_it_is_still_yesterday_stays_in_today_s_list() -> None:
+    load_tables([table(LEAK)], at=AT)
+    east = Site(code="E", name="East", timezone="Pacific/Kiritimati")
+    west = Site(code="W", name="West", timezone="Pacific/Niue")
+    for site in (east, west):
+        save_site(site, tables=["masks"])
+    with time_machine.travel(AT, tick=False):
+        mask = make_item(east, "00123", made_on=date(2020, 1, 1))
+        user = User.objects.create_user("tekla")
+        service = Service("tightness-test", date(2026, 11, 26), "pass", "Tekla Merrow")
+        log_service(item=mask, service=service, user=user, entry_key="k")
+        known = {name: getattr(mask, name) for name in (*BLANK, "serial")}
+        kind = {"tag": "00123", "kind": "mask", "maker": "Pellwright", "model": "Vizard"}
+        save_item(mask, site=west, attributes=known, **kind)
+        stored = [stored_row(row) for row in stored_rows(DueQuestion())]
+        assert stored == due_rows(DueQuestion())
+        # On the 24th, at Niue, the test of the 26th has not been done yet.
+        assert [row.basis_on for row in stored] == [date(2020, 1, 1)]
