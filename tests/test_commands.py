@@ -451,3 +451,10 @@ def test_a_reader_that_has_seen_enough_ends_a_list_without_a_trace(demo: Path) -
         assert running.stderr.read() == ""
     assert first.split() == COLUMNS
     assert running.returncode == 0
+
+
+def test_a_database_that_is_not_set_up_is_told_in_one_line(tmp_path: Path) -> None:
+    done = manage(tmp_path, "due")
+    assert done.status == 2
+    assert done.err.count("\n") == 1
+    assert "has manage.py migrate been run?" in done.err

@@ -71,7 +71,10 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if role_of(request.user) not in roles:
                 raise PermissionDenied("Your role may not do this; ask the fleet manager.")
-            return view(request, *args, **kwargs)
+            response = view(request, *args, **kwargs)
+            # A bench PC is shared: after signing out, Back must show nothing.
+            response.setdefault("Cache-Control", "no-store")
+            return response
 
         return cast(View, guarded)
 

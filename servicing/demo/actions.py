@@ -47,7 +47,7 @@ class NotTheDemo(ValueError):
 def is_demo() -> bool:
     """Say whether the register holds the demo already. Raises NotTheDemo for another fleet."""
     demo = User.objects.filter(username__startswith=DEMO_PREFIX).exists()
-    if not demo and (Item.objects.exists() or User.objects.exists()):
+    if not demo and any(kept.objects.exists() for kept in (Site, Item, User)):
         raise NotTheDemo(
             "This database holds a fleet of its own; the demo needs an empty one. Set "
             "NECKRING_DATA_DIR to another folder, or DATABASE_URL to another database."

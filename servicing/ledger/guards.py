@@ -53,7 +53,8 @@ def install(connection: BaseDatabaseWrapper) -> None:
                     f"CREATE TRIGGER {name} {what} EXECUTE FUNCTION refuse_ledger_change()"
                 )
             else:
-                cursor.execute(f"CREATE TRIGGER {name} {_SQLITE[name]}")
+                cursor.execute(f"DROP TRIGGER IF EXISTS {name}")
+                cursor.execute(_sqlite(name))
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
@@ -73,10 +74,13 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
             " AND tgenabled IN ('O', 'A')"
         )
     else:
-        query = f"SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = '{TABLE}'"
+        query = (
+            f"SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = '{TABLE}'"
+        )
     with connection.cursor() as cursor:
         cursor.execute(query)
-        present = {name for (name,) in cursor.fetchall()}
+        # A trigger with a guard's name that does something else is no guard.
+        present = {name for name, *sql in cursor.fetchall() if sql in ([], [_sqlite(name)])}
     return sorted(_expected(connection) - present)
 
 
@@ -103,6 +107,10 @@ def guards_in_place(*, databases: Sequence[str] | None = None, **_: Any) -> list
                 for name in missing(connection)
             ]
     return found
+
+
+def _sqlite(name: str) -> str:
+    return f"CREATE TRIGGER {name} {_SQLITE.get(name, '')}"
 
 
 def _expected(connection: BaseDatabaseWrapper) -> set[str]:

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from registry.items.actions import keep_versions, write_item
@@ -124,11 +125,11 @@ def rename_type(named: ItemType, *, maker: str, model: str) -> ItemType:
     """
     named.maker, named.model = maker, model
     named.full_clean()
+    twin = Item.objects.filter(maker=maker, serial__in=named.items.values("serial"))
+    if (item := twin.exclude(type=named).first()) is not None:
+        raise ValidationError(f"{maker} {item.serial} is registered already, as {item.tag}.")
     named.save()
-    for item in named.items.all():
-        item.maker = maker
-        item.full_clean()
-        item.save(update_fields=["maker"])
+    named.items.update(maker=maker)
     keep_versions(named.items.select_related("type"), at=now())
     refresh(named.items.values_list("pk", flat=True))
     return named

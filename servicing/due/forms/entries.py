@@ -12,9 +12,10 @@ from django import forms
 
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
+from registry.lists.pure.values import ValueProblem, decimal
 from registry.sites.models import Site
 from servicing.due.actions.services import Service
-from servicing.due.forms.questions import DayField, words
+from servicing.due.forms.questions import DayField, WordField, words
 from servicing.rules.models import RuleTable
 
 READING_ROWS = 4
@@ -30,11 +31,9 @@ class ServiceForm(forms.Form):
     """A task that was done to an item. `key` makes one record of a form sent twice."""
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
-    task = forms.ChoiceField(
-        label="Task", error_messages={"required": "Task: choose what was done."}
-    )
+    task = WordField(label="Task", error_messages={"required": "Task: choose what was done."})
     done_on = DayField("Done on")
-    outcome = forms.ChoiceField(
+    outcome = WordField(
         label="Outcome",
         choices=OUTCOMES,
         widget=forms.RadioSelect,
@@ -139,8 +138,15 @@ class NumberField(forms.DecimalField):
         self.unit = unit
 
     def to_python(self, value: Any) -> Any:
-        text = value.strip().replace(",", ".") if isinstance(value, str) else value
-        return super().to_python(text)
+        text = value.strip() if isinstance(value, str) else value
+        if not text:
+            return None
+        try:
+            # Read as a list's cell is read: 1,200 is refused there, and so here.
+            return super().to_python(decimal(str(text), self.unit))
+        except ValueProblem as problem:
+            remedy = problem.remedy.replace("the cell", "the field")
+            raise forms.ValidationError(f"{self.label}: {text} {remedy}.") from problem
 
 
 def _text(label: str, length: int, *, required: bool = False, **options: Any) -> forms.CharField:
@@ -158,7 +164,7 @@ class ItemForm(forms.Form):
     """What is known of an item."""
 
     tag = _text("Tag", 64, required=True)
-    kind = forms.ChoiceField(
+    kind = WordField(
         label="Kind",
         choices=words(Kind, "choose a kind"),
         error_messages={"required": "Kind: choose what it is."},
@@ -180,10 +186,10 @@ class ItemForm(forms.Form):
     specification = _text(
         "Specification", 40, help_text="as stamped, with hyphens for spaces, such as EN-12245"
     )
-    construction = forms.ChoiceField(
+    construction = WordField(
         label="Construction", required=False, choices=words(Construction, "not known")
     )
-    fibre = forms.ChoiceField(label="Fibre", required=False, choices=words(Fibre, "none"))
+    fibre = WordField(label="Fibre", required=False, choices=words(Fibre, "none"))
     marks = _text("Marks", 60, help_text="separated by ; such as plus;star")
     water_capacity_l = NumberField("Water capacity", "L", "0.1", "150")
     test_pressure_bar = NumberField("Test pressure", "bar", "1", "1500", 2)
@@ -208,9 +214,9 @@ class ItemForm(forms.Form):
         *("test_pressure_bar", "tare_kg", "ree_ml"),
     )
 
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.today = today
+        self.today, self.item = today, item
 
     def general_fields(self) -> list[forms.BoundField]:
         """Return the fields of every kind."""
@@ -253,6 +259,7 @@ class ItemForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        self._check_marks(data)
         made = (data.get("made_on") or (None, False))[0]
         in_service = data.get("in_service_on")
         if made and in_service and in_service < made:
@@ -269,6 +276,18 @@ class ItemForm(forms.Form):
                 f"Test pressure: {test} bar is below the working pressure, {working} bar.",
             )
         return data
+
+    def _check_marks(self, data: dict[str, Any]) -> None:
+        """Refuse a tag, or a maker with a serial, that another item carries already."""
+        others = Item.objects.exclude(pk=self.item.pk)
+        if others.filter(tag=data.get("tag")).exists():
+            self.add_error("tag", f"Tag: {data['tag']} is on another item; give this one its own.")
+        twin = others.filter(maker=data.get("maker"), serial=data.get("serial")).first()
+        if twin is not None:
+            self.add_error(
+                "serial",
+                f"Serial: {twin.serial} by {twin.maker} is registered already, as {twin.tag}.",
+            )
 
     def attributes(self) -> dict[str, Any]:
         """Return the values for `registry.items.actions.ATTRIBUTES`."""
@@ -312,7 +331,7 @@ class SiteForm(forms.Form):
     parent = forms.ModelChoiceField(
         Site.objects.all(), label="Part of", required=False, empty_label="nothing: it stands alone"
     )
-    timezone = forms.ChoiceField(label="Time zone")
+    timezone = WordField(label="Time zone")
     tables = forms.ModelMultipleChoiceField(
         RuleTable.objects.all(),
         label="Rule tables it follows, on all days",

@@ -27,6 +27,12 @@ def site_choices() -> list[tuple[str, str]]:
     return [("", "all sites"), *rows]
 
 
+class WordField(forms.ChoiceField):
+    """A choice from a list of words."""
+
+    default_error_messages = {"invalid_choice": "%(value)s is not on the list; choose one that is."}
+
+
 class DayField(forms.DateField):
     """A day as ISO text or with the month's name, within a span that makes sense.
 
@@ -75,10 +81,10 @@ class AsOfForm(forms.Form):
 class DueForm(forms.Form):
     """The sentence above the list of obligations."""
 
-    task = forms.ChoiceField(label="Task", required=False)
-    kind = forms.ChoiceField(label="Kind", required=False, choices=words(Kind, "all kinds"))
-    state = forms.ChoiceField(label="State", required=False)
-    site = forms.ChoiceField(label="Site", required=False)
+    task = WordField(label="Task", required=False)
+    kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    state = WordField(label="State", required=False)
+    site = WordField(label="Site", required=False)
     since = DayField("Due from", required=False)
     until = DayField("Due up to", required=False)
     on = DayField("As of", required=False)
@@ -123,11 +129,11 @@ class DueForm(forms.Form):
 class ItemSearchForm(forms.Form):
     """The sentence above the list of items."""
 
-    kind = forms.ChoiceField(label="Kind", required=False, choices=words(Kind, "all kinds"))
-    standing = forms.ChoiceField(
+    kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    standing = WordField(
         label="Standing", required=False, choices=words(StandingWord, "of any standing")
     )
-    site = forms.ChoiceField(label="Site", required=False)
+    site = WordField(label="Site", required=False)
     text = forms.CharField(
         label="Tag, serial, maker or model",
         required=False,

@@ -90,8 +90,9 @@ def _shown(task: Explained, on: date) -> dict[str, object]:
 def item_add(request: PersonRequest) -> HttpResponse:
     """Register an item."""
     initial = {"tag": request.GET.get("tag", "")[:64], "site": viewer_of(request.user).site}
-    form = ItemForm(request.POST or None, today=today_anywhere(), initial=initial)
-    return _save(request, form, Item())
+    item = Item()
+    form = ItemForm(request.POST or None, today=today_anywhere(), item=item, initial=initial)
+    return _save(request, form, item)
 
 
 @MAY_RECORD
@@ -99,7 +100,8 @@ def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
     """Change what is known of an item."""
     item = item_or_404(pk)
     initial = ItemForm.initial_for(item)
-    form = ItemForm(request.POST or None, today=today_at(item.site), initial=initial)
+    today = today_at(item.site)
+    form = ItemForm(request.POST or None, today=today, item=item, initial=initial)
     return _save(request, form, item)
 
 

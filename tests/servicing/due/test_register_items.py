@@ -180,7 +180,8 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
         ({"made_on": "2019-02-30"}, "Made on: write a day that exists"),
         ({"made_on": "2119-06"}, "Made on: it must be between 1900 and today"),
         ({"in_service_on": "2019-05-31"}, "In service on: it was made later, on 2019-06-01."),
-        ({"water_capacity_l": "six"}, "Water capacity: write a number in L, such as 6.8."),
+        ({"water_capacity_l": "six"}, "Water capacity: six is not a number; write digits"),
+        ({"water_capacity_l": "1,200"}, "Water capacity: 1,200 can be 1200 or 1.200; write"),
         ({"water_capacity_l": "680"}, "Water capacity: it must be at most 150 L."),
         ({"test_pressure_bar": "200"}, "Test pressure: 200 bar is below the working pressure"),
         ({"specification": "EN 12245"}, "Specification: write hyphens for spaces: EN-12245."),
@@ -206,8 +207,11 @@ def test_what_cannot_be_is_refused_in_words_with_the_entries_kept(
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ({"tag": "00123", "kind": "mask"}, "tag already exists"),
-        ({"maker": "Pellwright", "serial": "S-00123"}, "maker and serial already exists"),
+        ({"tag": "00123", "kind": "mask"}, "tag: 00123 is on another item; give this one its own."),
+        (
+            {"maker": "Pellwright", "serial": "S-00123"},
+            "serial: s-00123 by pellwright is registered already, as 00123.",
+        ),
     ],
     ids=["tag", "maker and serial"],
 )
