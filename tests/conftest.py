@@ -6,6 +6,7 @@ reason; under CI=true it fails instead.
 
 import os
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -34,18 +35,19 @@ def _tables_can_be_emptied_after_a_test() -> Iterator[None]:
     The ledger's guards refuse DELETE and TRUNCATE from anybody, so they are taken away
     while a test database is flushed and put back right after.
     """
-    flush = TransactionTestCase._fixture_teardown
+    case: Any = TransactionTestCase
+    flush = case._fixture_teardown
 
-    def flush_without_guards(self: TransactionTestCase) -> None:
+    def flush_without_guards(self: Any) -> None:
         for connection in connections.all(initialized_only=True):
             guards.remove(connection)
         flush(self)
         for connection in connections.all(initialized_only=True):
             guards.install(connection)
 
-    TransactionTestCase._fixture_teardown = flush_without_guards  # type: ignore[method-assign]
+    case._fixture_teardown = flush_without_guards
     yield
-    TransactionTestCase._fixture_teardown = flush  # type: ignore[method-assign]
+    case._fixture_teardown = flush
 
 
 def lacking(part: str, remedy: str) -> None:
