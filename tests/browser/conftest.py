@@ -6,8 +6,9 @@ security policy or a request to another host fails the test that caused it.
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 from urllib.parse import urlsplit
 
 import pytest
@@ -19,6 +20,7 @@ from playwright.sync_api import (
     Page,
     Playwright,
     Request,
+    expect,
     sync_playwright,
 )
 from pytest_django.live_server_helper import LiveServer
@@ -26,15 +28,32 @@ from pytest_django.live_server_helper import LiveServer
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.register import load_rules
 from servicing.due.actions.services import Service, log_service
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import owed
+from servicing.ledger.queries import history_of
+from servicing.rules.pure.tables import read_table
 from tests.conftest import lacking
-from tests.people import PASSWORD, make_item
+from tests.people import PASSWORD, RULES, make_item
 
 CHROMIUM = Path("/usr/bin/chromium")
-STOCK = 15
 WIDE, PHONE, NARROWEST = 1280, 360, 320
+TABLES = ("general-apparatus.toml", "iso-en-cylinders.toml")
+STEEL: dict[str, Any] = {
+    "model": "Flask",
+    "specification": "EN-1964-2",
+    "construction": "type-1",
+    "water_capacity_l": "6.000",
+    "working_pressure_bar": "300",
+    "test_pressure_bar": "450",
+    "tare_kg": "8.100",
+}
+LONG: dict[str, Any] = {
+    "maker": "Ardenholm-" * 8,
+    "model": "Ventilstock" * 6,
+    "serial": "0123456789" * 6,
+}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -133,7 +152,19 @@ def sign_in(page: Page, user: User) -> None:
     page.get_by_label("Username").fill(user.username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/")
+    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+
+
+def days_ago(site: Site, days: int) -> date:
+    """Return the day so many days before today at a site."""
+    return today_at(site) - timedelta(days=days)
+
+
+@pytest.fixture
+def rules(db: None) -> None:
+    """The rule tables that the fleet's site follows, and no others: pages stay short."""
+    tables = [read_table(name, (RULES / name).read_text())[0] for name in TABLES]
+    load_rules(tables)
 
 
 class Fleet(dict[str, Item]):
@@ -143,84 +174,56 @@ class Fleet(dict[str, Item]):
         return self[name].get_absolute_url()
 
 
-def _records(item: Item, user: User, *services: Service) -> Item:
-    for number, service in enumerate(services):
-        log_service(item=item, service=service, user=user, entry_key=f"{item.tag}-{number}")
-    return item
+def _records(item: Item, user: User, *services: Service) -> None:
+    for service in services:
+        key = f"{item.tag}-{history_of(item).count()}"
+        log_service(item=item, service=service, user=user, entry_key=key)
 
 
 def _cared_for(item: Item, user: User, on: date) -> Item:
     """Log a pass of everything the item owes that is not current, until nothing is left."""
-    number = 0
     while asked := [o.task for o in owed(item, on) if o.state(on) is not State.CURRENT]:
         # Washing asks for a test afterwards, so it comes first.
         task = min(asked, key=lambda name: name != "cleaning")
-        service = Service(task, on, "pass", "Tekla Merrow")
-        log_service(item=item, service=service, user=user, entry_key=f"{item.tag}-{number}")
-        number += 1
+        _records(item, user, Service(task, on, "pass", "Tekla Merrow"))
     return item
 
 
 @pytest.fixture
 def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
-    """Items of every state, enough of them for two pages of a list."""
-    today = today_at(station)
+    """An item of every state, one with a past, and one with everything as long as may be."""
+    ago = partial(days_ago, station)
 
-    def ago(days: int) -> date:
-        return today - timedelta(days=days)
+    def done(task: str, days: int, outcome: str = "pass", **more: Any) -> Service:
+        return Service(task, ago(days), outcome, "Tekla Merrow", **more)
 
-    def cylinder(tag: str, **known: object) -> Item:
-        steel = {
-            "specification": "EN-1964-2",
-            "construction": "type-1",
-            "water_capacity_l": "6.000",
-            "working_pressure_bar": "300",
-            "test_pressure_bar": "450",
-            "tare_kg": "8.100",
-        }
-        return make_item(station, tag, "cylinder", model="Flask", **{**steel, **known})
-
-    history = _records(
-        cylinder("C0041", made_on=ago(3000), in_service_on=ago(2990)),
-        technician,
-        Service(
-            "hydrostatic-retest",
-            ago(700),
-            "pass",
-            "Approved body",
-            readings=(("permanent expansion", "1.10 mL"), ("test pressure", "450 bar")),
-        ),
-        Service("external-inspection", ago(300), "fail", "Tekla Merrow", note="paint <b>gone</b>"),
-        Service("external-inspection", ago(290), "pass", "Tekla Merrow"),
-    )
-    failed = _records(
-        make_item(station, "00126", made_on=ago(300), in_service_on=ago(200)),
-        technician,
-        Service("tightness-test", ago(3), "fail", "Tekla Merrow", readings=(("leak", "1.3 mbar"),)),
-    )
-    condemned = _records(
-        cylinder("C0042", made_on=ago(5000)),
-        technician,
-        Service("internal-inspection", ago(20), "condemned", "Tekla Merrow", note="pitted"),
-    )
-    long = make_item(
-        station,
-        "L" * 64,
-        "reducer",
-        maker="Ardenholm-" * 8,
-        model="Ventilstock" * 6,
-        made_on=ago(900),
-        serial="0123456789" * 6,
-    )
-    for maker in ("Bregel", "Castrum"):  # two makers have stamped the same number
-        make_item(valley, f"T-{maker}", "demand-valve", maker=maker, serial="777", made_on=ago(99))
     healthy = make_item(station, "00124", made_on=ago(90), in_service_on=ago(80))
+    compressor = make_item(station, "K0001", "compressor", made_on=ago(400))
+    failed = make_item(station, "00126", made_on=ago(300), in_service_on=ago(200))
+    condemned = make_item(station, "C0042", "cylinder", made_on=ago(5000), **STEEL)
+    history = make_item(station, "C0041", "cylinder", made_on=ago(3000), **STEEL)
+    expansion = (("permanent expansion", "1.10 mL"), ("test pressure", "450 bar"))
+    records = {
+        compressor: [done("air-quality-test", 83)],
+        failed: [done("tightness-test", 3, "fail", readings=(("leak", "1.3 mbar"),))],
+        condemned: [done("internal-inspection", 20, "condemned", note="pitted")],
+        history: [
+            done("hydrostatic-retest", 700, readings=expansion),
+            done("external-inspection", 300, "fail", note="paint <b>gone</b>"),
+            done("external-inspection", 290),
+        ],
+    }
+    for item, services in records.items():
+        _records(item, technician, *services)
+    for maker in ("Bregel", "Castrum"):  # two makers have stamped the same number
+        make_item(valley, f"T-{maker}", "demand-valve", maker=maker, serial="777")
     return Fleet(
         overdue=mask,
-        healthy=_cared_for(healthy, technician, today),
-        undetermined=cylinder("C0043"),
+        healthy=_cared_for(healthy, technician, ago(0)),
+        soon=compressor,
+        undetermined=make_item(station, "C0043", "cylinder", **STEEL),
         history=history,
         failed=failed,
         condemned=condemned,
-        long=long,
+        long=make_item(station, "L" * 64, "reducer", made_on=ago(900), **LONG),
     )

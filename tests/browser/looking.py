@@ -1,7 +1,7 @@
 """What must hold on whatever page is open; each finding is a sentence that names the page."""
 
 import re
-from typing import Any, Literal
+from typing import Literal
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
@@ -10,7 +10,6 @@ from tests.browser.conftest import NARROWEST, PHONE, WIDE
 
 Scheme = Literal["light", "dark"]
 AXE = Axe()
-CONTRAST = "color-contrast"
 CAUTION = "A pass here never overrules a doubt at the bench."
 WORDS = """
 caution => {
@@ -25,9 +24,8 @@ caution => {
   };
 }
 """
-VIOLATIONS = """
-([exclude, options]) => axe
-  .run({exclude}, {resultTypes: ['violations'], preload: false, ...options})
+AXE_RUN = """
+exclude => axe.run({exclude}, {resultTypes: ['violations'], preload: false})
   .then(answer => answer.violations.flatMap(v => v.nodes.map(n => `${v.id}: ${n.html}`)))
 """
 # A link inside a sentence may be as low as its line (WCAG 2.5.8, exception "inline").
@@ -69,8 +67,11 @@ class Looker:
     """Looks at pages one after the other and gathers what is wrong with them.
 
     axe is the slow part. Where two roles see the same sheet, or one role the same head
-    above many sheets, axe looks at that part the first time.
+    above many sheets, it looks at that part the first time. Colours depend on the scheme
+    and layout on the width, so two opposite corners of the four show all there is.
     """
+
+    CORNERS: tuple[tuple[int, Scheme], ...] = ((WIDE, "light"), (PHONE, "dark"))
 
     def __init__(self) -> None:
         self.findings: list[str] = []
@@ -79,39 +80,35 @@ class Looker:
     def look(self, page: Page, where: str) -> None:
         """Check the open page: words, sizes and axe, light and dark, wide and narrow."""
         known = self._known_parts(page, where)
-        for width, schemes in ((WIDE, ("light", "dark")), (PHONE, ("dark", "light"))):
+        if len(known) == len(PARTS):
+            return
+        page.evaluate(AXE.axe_script)
+        excluded = [selector for part in known for selector in PARTS[part]]
+        for width, scheme in self.CORNERS:
             page.set_viewport_size({"width": width, "height": 800})
-            seen_at = f"{where}, {width} px"
-            self._note(seen_at, page.evaluate(SMALL_TARGETS))
-            self._note(seen_at, page.evaluate(SIDEWAYS))
-            if len(known) < len(PARTS):
-                self._axe(page, seen_at, known, schemes)
+            page.emulate_media(color_scheme=scheme)
+            for question, argument in (
+                (SMALL_TARGETS, None),
+                (SIDEWAYS, None),
+                (AXE_RUN, excluded),
+            ):
+                self._note(f"{where}, {width} px, {scheme}", page.evaluate(question, argument))
         page.set_viewport_size({"width": NARROWEST, "height": 800})
         self._note(f"{where}, {NARROWEST} px", page.evaluate(SIDEWAYS))
 
     def _known_parts(self, page: Page, where: str) -> list[str]:
-        """Check the words of the page; return its parts that axe has looked at before."""
+        """Check the words of the page; return its parts that were looked at before."""
         words = page.evaluate(WORDS, CAUTION)
         if not re.fullmatch(r"\S.* - Neckring", words["title"]):
-            self.findings.append(f"{where}: the title is {words['title']!r}")
+            self._note(where, [f"the title is {words['title']!r}"])
         if words["headings"] != 1:
-            self.findings.append(f"{where}: {words['headings']} headings of the first level")
+            self._note(where, [f"{words['headings']} headings of the first level"])
         if not words["caution"]:
-            self.findings.append(f"{where}: no caution")
+            self._note(where, ["no caution"])
         parts = {part: OF_THE_MOMENT.sub("", words[part]) for part in PARTS}
         known = [part for part, text in parts.items() if text in self._seen]
         self._seen.update(parts.values())
         return known
-
-    def _axe(self, page: Page, where: str, known: list[str], schemes: tuple[Scheme, ...]) -> None:
-        page.evaluate(AXE.axe_script)
-        excluded = [selector for part in known for selector in PARTS[part]]
-        # Colours in both schemes; everything else is the same in both, so once.
-        runs: list[tuple[Scheme, dict[str, Any]]] = [(schemes[0], {})]
-        runs += [(scheme, {"runOnly": [CONTRAST]}) for scheme in schemes[1:]]
-        for scheme, options in runs:
-            page.emulate_media(color_scheme=scheme)
-            self._note(f"{where}, {scheme}", page.evaluate(VIOLATIONS, [excluded, options]))
 
     def _note(self, where: str, found: list[str]) -> None:
         self.findings += [f"{where}: {sentence}" for sentence in found]
