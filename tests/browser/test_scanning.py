@@ -1,4 +1,4 @@
-"""A scanner is a fast keyboard: where its keys land and where they must not (D1, D2, D4, D5, D18)."""
+"""A scanner is a fast keyboard: where its keys land and where not (D1, D2, D4, D5, D18)."""
 
 from urllib.parse import parse_qs, urlsplit
 
