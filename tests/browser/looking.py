@@ -44,6 +44,14 @@ SMALL_TARGETS = """
   });
 }
 """
+# Choices that exclude each other, pass and fail among them, stand 8 px apart.
+CROWDED = """
+() => [...document.querySelectorAll('.choices')].flatMap(choices => {
+  const boxes = [...choices.querySelectorAll('label')].map(e => e.getBoundingClientRect());
+  return boxes.slice(1).filter((box, at) => box.top - boxes[at].bottom < 8)
+    .map(box => `choices stand too close: ${choices.innerText.slice(0, 80)}`);
+})
+"""
 # By how much the page is wider than the screen, and what sticks out.
 SIDEWAYS = """
 () => {

@@ -28,10 +28,17 @@ def readings_of(item: Item) -> list[list[str]]:
 
 
 def go_back_to_the_check(page: Page) -> None:
-    """Go back to what a form was answered with; the browser keeps no copy and sends it again."""
+    """Go back to what a form was answered with.
+
+    The browser has kept no copy; its own page says so and offers to send the form again.
+    """
     with suppress(Error):
         page.go_back()
-    page.reload()
+    for _ in range(20):
+        with suppress(Error):  # until that page is there
+            page.reload()
+            break
+        page.wait_for_timeout(100)
     expect(page.get_by_role("heading", level=1)).to_contain_text("Check")
 
 

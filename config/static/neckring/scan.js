@@ -37,6 +37,7 @@
     if (event.key === "Enter" || event.key === "Tab") {
       const code = typed;
       typed = "";
+      if (sent && !code && now - last <= PAUSE_MS) event.preventDefault(); // the line feed after a carriage return
       if (code.length < FEWEST_CHARACTERS || (now - first) / code.length > LONGEST_MEAN_GAP_MS) return;
       if (at === field) send(event, field.value);
       else if (at.matches("textarea, [contenteditable], [data-takes-scan]")) return;
@@ -61,7 +62,7 @@
 
   function send(event, code) {
     event.preventDefault();
-    if (sent) return; // the line feed after a carriage return
+    if (sent) return; // the same code once more, before the page has changed
     sent = true;
     field.value = code;
     field.form.requestSubmit();

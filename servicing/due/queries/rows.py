@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.db import connection
 from django.db.models import F, Q, QuerySet
+from django.db.models.functions import Collate
 from django.http import HttpRequest
 
 from registry.items.models import Item
@@ -129,8 +131,13 @@ def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:
             timezone=F("item__site__timezone"),
             source=F("rule__source"),
         )
-        .order_by(F("due_on").asc(nulls_first=True), "site", "tag", "task")
+        .order_by(F("due_on").asc(nulls_first=True), *map(_plain, ("site", "tag", "task")))
     )
+
+
+def _plain(column: str) -> Collate:
+    """Return a column in the order of its characters, on either engine, as `due_rows` sorts."""
+    return Collate(column, "C" if connection.vendor == "postgresql" else "BINARY")
 
 
 def stored_row(row: StoredObligation) -> DueRow:

@@ -45,8 +45,8 @@ class Command(BaseCommand):
             state=options["state"],
         )
         rows = [_texts(row) for row in due_rows(question)]
-        if options["format"] != "table":
-            # The columns are a contract, so the caution goes beside them.
+        if options["format"] != "table" and self.stderr.isatty():
+            # The columns are a contract with programs; a person gets the caution beside them.
             self.stderr.write(" ".join(GENERAL_CAUTION))
         if options["format"] == "csv":
             writer = csv.writer(self.stdout, lineterminator="\n")
