@@ -111,7 +111,7 @@ def playwright() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="session")
 def browser(playwright: Playwright) -> Iterator[Browser]:
-    with playwright.chromium.launch(executable_path=CHROMIUM, args=["--disable-gpu"]) as launched:
+    with playwright.chromium.launch(executable_path=CHROMIUM) as launched:
         yield launched
 
 

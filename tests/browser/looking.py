@@ -95,12 +95,10 @@ class Looker:
         for width, scheme in self.CORNERS:
             page.set_viewport_size({"width": width, "height": 800})
             page.emulate_media(color_scheme=scheme)
-            for question, argument in (
-                (SMALL_TARGETS, None),
-                (SIDEWAYS, None),
-                (AXE_RUN, excluded),
-            ):
-                self._note(f"{where}, {width} px, {scheme}", page.evaluate(question, argument))
+            seen_at = f"{where}, {width} px, {scheme}"
+            for question in (SMALL_TARGETS, CROWDED, SIDEWAYS):
+                self._note(seen_at, page.evaluate(question))
+            self._note(seen_at, page.evaluate(AXE_RUN, excluded))
         page.set_viewport_size({"width": NARROWEST, "height": 800})
         self._note(f"{where}, {NARROWEST} px", page.evaluate(SIDEWAYS))
 

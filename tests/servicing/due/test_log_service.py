@@ -9,7 +9,7 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from servicing.due.actions.services import Service, ServiceRefused, effect_of, log_service
 from servicing.due.actions.store import recompute
-from servicing.due.models import StoredObligation
+from servicing.due.queries.rows import DueQuestion, stored_rows
 from servicing.ledger.actions import EntryKeyUsedTwice
 from servicing.ledger.queries import history_of
 from servicing.rules.pure.durations import add_months
@@ -23,7 +23,7 @@ def a_test(on: date, outcome: str = "pass", task: str = "tightness-test") -> Ser
 
 
 def due_of(item: Item, task: str) -> date | None:
-    return StoredObligation.objects.get(item=item, task=task).due_on
+    return stored_rows(DueQuestion(task=task)).get(item=item).due_on
 
 
 def test_a_pass_moves_the_due_date_six_months_on(mask: Item, technician: User) -> None:
@@ -39,7 +39,7 @@ def test_the_effect_shown_before_is_what_then_happens(mask: Item, technician: Us
     assert not history_of(mask).exists()
     log_service(item=mask, service=service, user=technician, entry_key=KEY)
     after = {o.task: o.due_on for o in effect.after}
-    stored = dict(StoredObligation.objects.filter(item=mask).values_list("task", "due_on"))
+    stored = dict(stored_rows(DueQuestion()).filter(item=mask).values_list("task", "due_on"))
     assert after == stored
     assert after != {o.task: o.due_on for o in effect.before}
 
@@ -75,7 +75,7 @@ def test_what_cannot_have_happened_is_refused(
 def test_nothing_can_be_entered_for_a_condemned_item(mask: Item, technician: User) -> None:
     today = today_at(mask.site)
     log_service(item=mask, service=a_test(today, "condemned"), user=technician, entry_key=KEY)
-    assert not StoredObligation.objects.filter(item=mask).exists()
+    assert not stored_rows(DueQuestion()).filter(item=mask).exists()
     with pytest.raises(ServiceRefused, match="condemned"):
         log_service(item=mask, service=a_test(today), user=technician, entry_key="x" * 32)
 
