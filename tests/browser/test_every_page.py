@@ -19,7 +19,7 @@ PAPERS = ("overdue-pdf", "record-pdf")
 
 
 def paths(fleet: Fleet) -> dict[str, list[str]]:
-    """Return the paths to open for each address: real items, and questions that can't be answered."""
+    """Return the paths to open of each address, with real items and with unreadable questions."""
     items = {name: fleet.path(name) for name in fleet}
     history, site = items["history"], fleet["overdue"].site_id
     return {
