@@ -8,6 +8,7 @@ from pathlib import Path
 
 from django.core.management.base import CommandError, OutputWrapper
 
+from registry.items.models import Item
 from registry.lists.pure.problems import Problem
 from registry.sites.models import Site
 
@@ -72,6 +73,14 @@ def site_with(code: str) -> Site:
     if site is None:
         raise CommandError(f"there is no site {code!r}; give the code of one", returncode=2)
     return site
+
+
+def item_with(tag: str) -> Item:
+    """Return an item by its tag, with type and site. An unknown one is wrong use: status 2."""
+    item = Item.objects.select_related("type", "site").filter(tag=tag).first()
+    if item is None:
+        raise CommandError(f"there is no item with the tag {tag!r}", returncode=2)
+    return item
 
 
 def is_terminal() -> bool:

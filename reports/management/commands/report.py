@@ -7,8 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.items.models import Item
-from registry.management.console import day, moment, site_with
+from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
@@ -55,9 +54,7 @@ def _overdue(options: dict[str, Any]) -> bytes:
 
 
 def _record(options: dict[str, Any]) -> bytes:
-    item = Item.objects.select_related("type", "site").filter(tag=options["tag"]).first()
-    if item is None:
-        raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
+    item = item_with(options["tag"])
     try:
         record = service_record(
             item,

@@ -21,7 +21,7 @@ from servicing.due.actions.store import quiet, recompute, refresh
 from servicing.due.models import StoredObligation
 from servicing.due.queries.rows import today_q
 from servicing.ledger.actions import NewRecord, append_records
-from servicing.ledger.pure.chain import tidy
+from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.history import HistoryRow
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
 from servicing.rules.pure.rule import Table
@@ -172,14 +172,14 @@ def import_history(
     file, file_hash: what each record says it was carried over from.
     """
     items = {
-        tag: (pk, f"{tag} · {maker} · {serial}")
+        tag: (pk, marked_as(tag, maker, serial))
         for tag, pk, maker, serial in Item.objects.values_list("tag", "pk", "maker", "serial")
     }
     seen: dict[tuple[object, ...], int] = {}
     new = []
     source = f"{file} (SHA-256 {file_hash})"
     for row in rows:
-        item_id, marked_as = items[row.tag]
+        item_id, marked = items[row.tag]
         said = (row.tag, row.task, row.done_on, row.outcome, row.by, row.note)
         content = (*said, row.part_made_on, row.readings)
         seen[content] = seen.get(content, 0) + 1
@@ -187,7 +187,7 @@ def import_history(
         new.append(
             NewRecord(
                 item_id=item_id,
-                marked_as=marked_as,
+                marked_as=marked,
                 task=row.task,
                 done_on=row.done_on,
                 outcome=row.outcome,

@@ -13,7 +13,7 @@ from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Obligation, Record, StandingWord
 from servicing.due.queries.engine import owed
 from servicing.ledger.actions import NewRecord, append_records, lock_items
-from servicing.ledger.pure.chain import tidy
+from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.queries import condemnation_of, record_entered_by, record_with_key
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def log_service(
         _check(item, service, today_at(item.site))
     new = NewRecord(
         item_id=item.pk,
-        marked_as=f"{item.tag} · {item.maker} · {item.serial}",
+        marked_as=marked_as(item.tag, item.maker, item.serial),
         task=service.task,
         done_on=service.done_on,
         outcome=service.outcome,

@@ -31,7 +31,7 @@ def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:
     changed = 0
     for start in range(0, len(ids), BATCH):
         batch = ids[start : start + BATCH]
-        changed += _refresh(items_for_engine(batch), whole=False)
+        changed += _refresh(list(items_for_engine(batch)))
         progress("due dates computed", min(start + BATCH, len(ids)), len(ids))
     return changed
 
@@ -45,12 +45,11 @@ def recompute(progress: Progress = quiet) -> int:
     return refresh(Item.objects.values_list("pk", flat=True), progress)
 
 
-def _refresh(items: Iterable[Item], *, whole: bool) -> int:
-    rows = list(items)
+def _refresh(items: Sequence[Item]) -> int:
     rule_pks = {rule_id: version.pk for rule_id, version in current_versions().items()}
-    stored = _stored([item.pk for item in rows])
+    stored = _stored([item.pk for item in items])
     wrong: dict[int, Stored] = {}
-    for item, plain, past, rules in engine_input(rows, everything=whole):
+    for item, plain, past, rules in engine_input(items):
         fresh = _as_stored(spans(plain, past, rules), rule_pks)
         if fresh != stored.get(item.pk, (frozenset(), frozenset())):
             wrong[item.pk] = fresh

@@ -72,13 +72,6 @@ def engine_input(
         yield item, plain, past, matching[key]
 
 
-def life_of(item: Item, on: date, known_by: datetime | None = None) -> LifeLine | None:
-    """Return an item's life lines on a day, as known at a moment or now."""
-    for _, plain, past, rules in engine_input([item], known_by=known_by):
-        return lifeline(plain.made_on, past, engine.obligations(plain, past, rules, on), on)
-    return None
-
-
 def explained(
     item: Item, on: date, known_by: datetime | None = None
 ) -> tuple[Standing, tuple[Explained, ...]]:
@@ -87,8 +80,19 @@ def explained(
     known_by: as it was known at that moment; nothing entered later changes the answer.
     Raises NotKnownThen where the item was not in the register at that moment.
     """
+    standing, tasks, _ = explained_with_life(item, on, known_by)
+    return standing, tasks
+
+
+def explained_with_life(
+    item: Item, on: date, known_by: datetime | None = None
+) -> tuple[Standing, tuple[Explained, ...], LifeLine | None]:
+    """Return what `explained` does and the item's life lines, from one reading of its past."""
     for _, plain, past, rules in engine_input([item], known_by=known_by):
-        return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
+        standing = engine.standing(plain, past, rules, on)
+        tasks = explain(plain, past, rules, on)
+        kept = [task.obligation for task in tasks if not task.dropped]
+        return standing, tasks, lifeline(plain.made_on, past, kept, on)
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 

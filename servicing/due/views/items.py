@@ -16,7 +16,7 @@ from servicing.due.actions.register import rename_type, save_item
 from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
-from servicing.due.queries.engine import NotKnownThen, attributes_shown, explained, life_of
+from servicing.due.queries.engine import NotKnownThen, attributes_shown, explained_with_life
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
@@ -45,7 +45,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     on = as_of.cleaned_data["on"] or today
     known_by = as_of.cleaned_data["known_by"]
     try:
-        standing, tasks = explained(item, on, known_by)
+        standing, tasks, life = explained_with_life(item, on, known_by)
     except NotKnownThen as problem:
         as_of.add_error(None, str(problem))
         return unreadable(request, as_of)
@@ -63,7 +63,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "tasks": [_shown(task, on) for task in tasks],
         "records": history_of(item).until(on).known_by(known_by),
         "chain_head": chain_head(item),
-        "life": life_of(item, on, known_by),
+        "life": life,
         "attributes": attributes_shown(item),
         "cautions": cautions_of(tables),
     }

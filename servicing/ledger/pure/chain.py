@@ -55,6 +55,11 @@ def tidy(text: str) -> str:
     return unicodedata.normalize("NFC", text).strip()
 
 
+def marked_as(tag: str, maker: str, serial: str) -> str:
+    """Return the words by which a record names its item, as they stand at entry."""
+    return f"{tag} · {maker} · {serial}"
+
+
 def canonical(entry: Entry) -> str:
     """Return the one text a record is hashed as."""
     return _JSON.encode(

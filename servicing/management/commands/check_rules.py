@@ -4,7 +4,6 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.management.console import refuse
@@ -26,8 +25,7 @@ class Command(BaseCommand):
         parser.add_argument("--kinds", action="store_true", help="list kinds without a rule")
 
     def handle(self, *, file: list[Path], kinds: bool, **options: Any) -> None:
-        folder = settings.BASE_DIR / "fixtures" / "rules"
-        tables, problems = read_tables(file or sorted(folder.glob("*.toml")))
+        tables, problems = read_tables(file)
         refuse(problems, self.stderr)
         rules = [rule for table in tables for rule in table.rules]
         if kinds:

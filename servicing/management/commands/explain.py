@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from registry.management.console import day, moment
+from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
@@ -31,9 +31,7 @@ class Command(BaseCommand):
         parser.add_argument("--format", default="text", choices=["text", "json"])
 
     def handle(self, **options: Any) -> None:
-        item = Item.objects.select_related("type", "site").filter(tag=options["tag"]).first()
-        if item is None:
-            raise CommandError(f"there is no item with the tag {options['tag']!r}", returncode=2)
+        item = item_with(options["tag"])
         on = options["on"] or today_at(item.site)
         try:
             standing, tasks = explained(item, on, options["known_by"])

@@ -28,8 +28,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="list what moves, write nothing")
 
     def handle(self, *, file: list[Path], check: bool, **options: Any) -> None:
-        folder = settings.BASE_DIR / "fixtures" / "rules"
-        tables, problems = read_tables(file or sorted(folder.glob("*.toml")))
+        tables, problems = read_tables(file)
         refuse(problems, self.stderr)
         try:
             if check:
@@ -58,7 +57,11 @@ class Command(BaseCommand):
 
 
 def read_tables(paths: list[Path]) -> tuple[list[Table], list[Problem]]:
-    """Read rule tables from files and return them with everything wrong with them."""
+    """Read rule tables and return them with everything wrong with them.
+
+    paths: the files to read; none for all of fixtures/rules/.
+    """
+    paths = paths or sorted((settings.BASE_DIR / "fixtures" / "rules").glob("*.toml"))
     tables: list[Table] = []
     problems: list[Problem] = []
     for path in paths:
