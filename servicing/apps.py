@@ -8,9 +8,13 @@ class ServicingConfig(AppConfig):
     name = "servicing"
 
     def ready(self) -> None:
-        """Put the ledger's guards in place after every migration, and have them checked."""
+        """Have the ledger and the versions of rules guarded, and make the roles."""
         from registry.people.actions import make_roles  # noqa: PLC0415 (models load first)
-        from servicing.ledger import guards  # noqa: PLC0415
+        from registry.trail.guards import guard  # noqa: PLC0415
+        from servicing.ledger.models import Record  # noqa: PLC0415
+        from servicing.rules.models import Adoption, RuleVersion  # noqa: PLC0415
 
-        post_migrate.connect(guards.install_after_migrate, sender=self)
+        guard(Record)
+        guard(RuleVersion, closes="replaced_at")
+        guard(Adoption, closes="ended_at")
         post_migrate.connect(make_roles, sender=self)

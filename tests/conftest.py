@@ -13,7 +13,7 @@ from django.conf import settings
 from django.db import connections
 from django.test import TransactionTestCase
 
-from servicing.ledger import guards
+from registry.trail import guards
 
 pytest_plugins = ["tests.people"]
 

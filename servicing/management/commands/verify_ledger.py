@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
-from servicing.ledger.guards import missing
+from registry.trail.guards import missing
 from servicing.ledger.queries import broken_links
 
 

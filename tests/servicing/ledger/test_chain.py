@@ -15,7 +15,7 @@ from django.db import connection
 
 from registry.items.models import Item
 from registry.sites.models import Site
-from servicing.ledger import guards
+from registry.trail import guards
 from servicing.ledger.actions import NewRecord, append_records
 from servicing.ledger.models import Record
 from servicing.ledger.pure.chain import START, BrokenLink, Entry, first_broken, link

@@ -10,19 +10,27 @@ from django.core.management.base import SystemCheckError
 from django.core.management.sql import emit_post_migrate_signal
 from django.db import connection, models
 
-from servicing.ledger import guards
+from registry.trail import guards
 from servicing.ledger.models import Record
 from tests.console import manage
 
 VENDOR = connection.vendor
-NAMES = {
-    "sqlite": ["record_no_delete", "record_no_replace", "record_no_update"],
-    "postgresql": ["record_no_change", "record_no_truncate"],
-}[VENDOR]
+TABLES = {
+    "record": "servicing_record",
+    "ruleversion": "servicing_ruleversion",
+    "adoption": "servicing_adoption",
+    "trailentry": "registry_trailentry",
+    "itemversion": "registry_itemversion",
+    "siteversion": "registry_siteversion",
+}
+LAST = "no_truncate" if VENDOR == "postgresql" else "no_replace"
+NAMES = sorted(f"{stem}_{what}" for stem in TABLES for what in ("no_update", "no_delete", LAST))
+OF_RECORDS = [name for name in NAMES if name.startswith("record_")]
 
 
 def drop(name: str) -> None:
-    on_table = " ON servicing_record" if VENDOR == "postgresql" else ""
+    table = TABLES[name.partition("_")[0]]
+    on_table = f" ON {table}" if VENDOR == "postgresql" else ""
     with connection.cursor() as cursor:
         cursor.execute(f"DROP TRIGGER {name}{on_table}")
 
@@ -40,7 +48,7 @@ def test_every_guard_is_in_place_after_migrating() -> None:
 def test_a_missing_guard_is_an_error_that_names_it(name: str) -> None:
     call_command("check", databases=["default"])
     drop(name)
-    with pytest.raises(SystemCheckError, match=rf"servicing\.E001.*{name} is missing"):
+    with pytest.raises(SystemCheckError, match=rf"registry\.E001.*{name} is missing"):
         call_command("check", databases=["default"])
 
 
@@ -70,7 +78,7 @@ def test_installing_puts_back_what_is_missing_and_leaves_the_rest(name: str) -> 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_guard_that_is_switched_off_counts_as_missing(name: str) -> None:
     with connection.cursor() as cursor:
-        cursor.execute(f"ALTER TABLE servicing_record DISABLE TRIGGER {name}")
+        cursor.execute(f"ALTER TABLE {TABLES[name.partition('_')[0]]} DISABLE TRIGGER {name}")
     assert guards.missing(connection) == [name]
 
 
@@ -92,7 +100,7 @@ def wider_column(transactional_db: None) -> Iterator[None]:
 @pytest.mark.usefixtures("wider_column")
 def test_an_altered_column_leaves_the_guards_in_place_once_the_migration_ends() -> None:
     # X2: on SQLite the table is written anew, and its triggers are gone without a word.
-    assert guards.missing(connection) == (NAMES if VENDOR == "sqlite" else [])
+    assert guards.missing(connection) == (OF_RECORDS if VENDOR == "sqlite" else [])
     emit_post_migrate_signal(verbosity=0, interactive=False, db="default")
     assert guards.missing(connection) == []
 
