@@ -92,7 +92,8 @@ ALLOWED_HOSTS = _HOSTS or ["localhost", "127.0.0.1", "[::1]"]
 ON_LOOPBACK_ONLY = not _HOSTS
 HTTPS = _flag("NECKRING_HTTPS", bool(_HOSTS))
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _HOSTS] if HTTPS else []
-if _flag("NECKRING_BEHIND_PROXY", False):
+BEHIND_PROXY = _flag("NECKRING_BEHIND_PROXY", False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 INSTALLED_APPS = [
@@ -117,6 +118,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "registry.people.actions.presence.SessionLimits",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
 ]
@@ -150,7 +152,7 @@ AUTH_PASSWORD_VALIDATORS = [
         ("MinimumLengthValidator", {"min_length": 15}),
         ("CommonPasswordValidator", {}),
     )
-]
+] + [{"NAME": "registry.people.actions.passwords.NotEasyToGuess"}]
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
@@ -190,4 +192,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": os.environ.get("NECKRING_LOG_LEVEL", "WARNING")},
+    # Who signed in, who was refused, whose rights changed: always written, whatever the level.
+    "loggers": {"neckring.security": {"level": "INFO"}},
 }

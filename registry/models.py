@@ -1,8 +1,19 @@
 """Where Django looks for the models; they live with their subjects."""
 
 from registry.items.models import Item, ItemType, ItemVersion
-from registry.people.models import Posting
+from registry.people.models import Authorisation, PersonVersion, Posting, Tries
 from registry.sites.models import Site, SiteVersion
 from registry.trail.models import TrailEntry
 
-__all__ = ["Item", "ItemType", "ItemVersion", "Posting", "Site", "SiteVersion", "TrailEntry"]
+__all__ = [
+    "Authorisation",
+    "Item",
+    "ItemType",
+    "ItemVersion",
+    "PersonVersion",
+    "Posting",
+    "Site",
+    "SiteVersion",
+    "TrailEntry",
+    "Tries",
+]

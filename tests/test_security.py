@@ -198,6 +198,11 @@ def test_an_account_of_the_demo_opens_the_program_on_its_own_machine(station: Si
     [
         ({"password": "short one here"}, "15 characters"),
         ({"password": "1q2w3e4r5t6y7u8i"}, "too common"),
+        ({"password": "Password123456!"}, "easy to guess.*password"),
+        ({"password": "P4$$w0rd 2026 !!!!"}, "easy to guess.*password"),
+        ({"password": "neckring neckring neckring"}, "easy to guess.*neckring"),
+        ({"password": "Station one 12345 St1"}, "easy to guess.*stationone"),
+        ({"password": "aaaaaaaaaaaaaaaaaaaa"}, "easy to guess"),
         ({"username": "TEKLA"}, "taken"),
         ({"username": "line\nbreak"}, "valid username"),
         ({"username": "x" * 151}, "150"),
@@ -207,7 +212,7 @@ def test_an_account_of_the_demo_opens_the_program_on_its_own_machine(station: Si
 def test_a_weak_password_or_a_name_that_cannot_be_is_refused(
     technician: User, station: Site, changes: dict[str, str], words: str
 ) -> None:
-    asked_for = {"username": "manfrid", "password": PASSWORD, **changes}
+    asked_for: dict[str, Any] = {"username": "manfrid", "password": PASSWORD, **changes}
     with pytest.raises(ValidationError, match=words):
         add_person(full_name="Manfrid Merrow", role=Role.MANAGER, site=station, **asked_for)
     assert list(User.objects.all()) == [technician]

@@ -27,6 +27,22 @@ def near_marks(text: str) -> list[Item]:
     return list(Item.objects.select_related("type", "site").filter(near).order_by("tag")[:NEAR])
 
 
+def as_told(item: Item) -> dict[str, Any]:
+    """Return all that is known of an item as the trail tells it.
+
+    Its site by the code; numbers without the places that a column adds.
+    """
+    values = ((name, getattr(item, name)) for name in KNOWN)
+    numbers = {n: format(v.normalize(), "f") for n, v in values if isinstance(v, Decimal)}
+    return {**item.known(), **numbers, "site": item.site.code}
+
+
+def as_stored(item: Item) -> dict[str, Any] | None:
+    """Return what the register holds of an item, as the trail tells it; None where nothing."""
+    held = Item.objects.select_related("type", "site").filter(pk=item.pk).first()
+    return None if held is None else as_told(held)
+
+
 def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     """Return items as they were known at a moment, unsaved; those unknown then are left out.
 

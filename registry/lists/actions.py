@@ -1,8 +1,9 @@
 """Writing a list that was read without a problem. All or nothing is the caller's transaction."""
 
+import hashlib
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -10,10 +11,13 @@ from django.db import connection
 
 from registry.items.actions import ATTRIBUTES
 from registry.items.models import Item, ItemType, ItemVersion
+from registry.items.queries import as_told
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
 from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.models import Site
+from registry.trail.actions import Noted
+from registry.trail.pure import as_text, differences
 
 BATCH = 1000
 Progress = Callable[[str, int, int], None]
@@ -22,12 +26,19 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """How many rows were new, changed, or as they stood; and the ids a date may hang on."""
+    """How many rows were new, changed, or as they stood; and the ids a date may hang on.
+
+    new_digest: the SHA-256 over what is known of the new items, each as one JSON text as in
+    the trail and with a line feed behind it, in the order of the list. changes: each item
+    that was changed, for the trail.
+    """
 
     new: int
     changed: int
     same: int
     ids: tuple[int, ...]
+    new_digest: str = field(default="", compare=False)
+    changes: tuple[Noted, ...] = field(default=(), compare=False)
 
 
 def insert_rows(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
@@ -61,62 +72,74 @@ def write_sites(rows: Sequence[SiteRow], *, at: datetime) -> dict[str, Site]:
 def write_register(rows: Sequence[ItemRow], progress: Progress, *, at: datetime) -> Written:
     """Make or change items as a list says; rows that change nothing are left alone."""
     types = _types(rows)
-    by_pk = {named.pk: named for named in ItemType.objects.all()}
-    sites = {site.code: site.pk for site in Site.objects.all()}
-    known = {item.tag: item for item in Item.objects.all()}
+    sites = {site.code: site for site in Site.objects.all()}
+    known = {item.tag: item for item in Item.objects.select_related("type", "site")}
     fresh: list[Item] = []
     changed: list[Item] = []
+    changes: list[Noted] = []
     for row in rows:
         item = known.get(row.tag)
         if item is None:
             fresh.append(_fill(Item(tag=row.tag), row, types, sites))
-        else:
-            before = _content(item)
-            if _content(_fill(item, row, types, sites)) != before:
-                changed.append(item)
+        elif not _says(row, item):
+            before = as_told(item)
+            changed.append(_fill(item, row, types, sites))
+            changes.append(Noted("item", item.tag, *differences(before, as_told(item))))
     for start in range(0, len(fresh), BATCH):
         Item.objects.bulk_create(fresh[start : start + BATCH])
         progress("items written", min(start + BATCH, len(fresh)), len(fresh))
     columns = ["type", "maker", "site", *ATTRIBUTES]
     Item.objects.bulk_update(changed, columns, batch_size=100)
-    _keep_versions([*fresh, *changed], by_pk, at)
+    _keep_versions([*fresh, *changed], at)
     ids = tuple(item.pk for item in (*fresh, *changed))
-    return Written(len(fresh), len(changed), len(rows) - len(ids), ids)
+    same = len(rows) - len(ids)
+    return Written(len(fresh), len(changed), same, ids, digest_of(fresh), tuple(changes))
 
 
-def _keep_versions(items: Sequence[Item], types: dict[int, ItemType], at: datetime) -> None:
-    moment = connection.ops.adapt_datetimefield_value(at)
-    rows = []
+def digest_of(items: Iterable[Item]) -> str:
+    """Return the digest that binds new items of a list to the trail; see `Written`."""
+    digest = hashlib.sha256()
     for item in items:
-        item.type = types[item.type_id]
-        rows.append((item.pk, moment, json.dumps(item.known(), ensure_ascii=False)))
+        digest.update(f"{as_text(as_told(item))}\n".encode())
+    return digest.hexdigest()
+
+
+def _keep_versions(items: Sequence[Item], at: datetime) -> None:
+    moment = connection.ops.adapt_datetimefield_value(at)
+    rows = [(item.pk, moment, json.dumps(item.known(), ensure_ascii=False)) for item in items]
     insert_rows(ItemVersion._meta.db_table, ("item_id", "known_from", "known"), rows)
 
 
-def _types(rows: Iterable[ItemRow]) -> dict[tuple[str, str, str], int]:
+def _types(rows: Iterable[ItemRow]) -> dict[tuple[str, str, str], ItemType]:
     """Return the types of the rows by (kind, maker, model), new ones made."""
-    known = {
-        (kind, maker, model): pk
-        for pk, kind, maker, model in ItemType.objects.values_list("pk", "kind", "maker", "model")
-    }
+    known = {(named.kind, named.maker, named.model): named for named in ItemType.objects.all()}
     for key in sorted({(row.kind, row.maker, row.model) for row in rows} - known.keys()):
         kind, maker, model = key
-        known[key] = ItemType.objects.create(kind=kind, maker=maker, model=model).pk
+        known[key] = ItemType.objects.create(kind=kind, maker=maker, model=model)
     return known
 
 
 def _fill(
-    item: Item, row: ItemRow, types: dict[tuple[str, str, str], int], sites: dict[str, int]
+    item: Item,
+    row: ItemRow,
+    types: dict[tuple[str, str, str], ItemType],
+    sites: dict[str, Site],
 ) -> Item:
-    item.type_id = types[row.kind, row.maker, row.model]
+    item.type = types[row.kind, row.maker, row.model]
     item.maker = row.maker
-    item.site_id = sites[row.site]
+    item.site = sites[row.site]
     for name in ATTRIBUTES:
         value = getattr(row, name)
         setattr(item, name, list(value) if name == "marks" else value)
     return item
 
 
-def _content(item: Item) -> tuple[object, ...]:
-    values = (getattr(item, name) for name in ATTRIBUTES if name != "marks")
-    return (item.type_id, item.site_id, tuple(item.marks), *values)
+def _says(row: ItemRow, item: Item) -> bool:
+    """Say whether a row says of an item just what is known of it already."""
+    named = item.type
+    if (row.kind, row.maker, row.model) != (named.kind, named.maker, named.model):
+        return False
+    if row.site != item.site.code or list(row.marks) != item.marks:
+        return False
+    names = (name for name in ATTRIBUTES if name != "marks")
+    return all(getattr(item, name) == getattr(row, name) for name in names)

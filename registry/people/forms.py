@@ -1,22 +1,57 @@
 """Signing in."""
 
+from typing import Any
+
 from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from registry.people.pure import DEMO_PREFIX
+from registry.people.actions.presence import address_of
+from registry.people.actions.tries import TooManyTries, begin_try, right_password
+from registry.people.pure import DEMO_PREFIX, typed
+from registry.people.queries import security
 
 
 class SignInForm(AuthenticationForm):
-    """Name and password. The accounts of the demo work on this machine only."""
+    """Name and password. The accounts of the demo work on this machine only.
+
+    Who has no account, whose account is closed and who mistypes get one answer, after the
+    same work. Wrong tries are counted for the name and for the address.
+    """
 
     error_messages = {
         "invalid_login": "The name or the password is not right; both mind capital letters.",
         "inactive": "This account is closed; ask the fleet manager.",
     }
 
-    def confirm_login_allowed(self, user: User) -> None:
+    def clean_password(self) -> str:
+        return typed(self.cleaned_data["password"])
+
+    def clean(self) -> dict[str, Any]:
+        name, address = self.cleaned_data.get("username", ""), self._address()
+        try:
+            begin_try(username=name, address=address)
+            found = super().clean()
+        except (TooManyTries, ValidationError) as problem:
+            known = User.objects.filter(username=name).exists()
+            # People type passwords into the field of the name; only known names are written.
+            security(
+                "sign-in-refused",
+                account=name if known else "of nobody",
+                address=address,
+                why="too many tries" if isinstance(problem, TooManyTries) else "not right",
+            )
+            raise ValidationError(
+                str(problem) if isinstance(problem, TooManyTries) else problem.messages
+            ) from problem
+        right_password(username=name, address=address)
+        return found
+
+    def _address(self) -> str:
+        return address_of(self.request) if self.request is not None else ""
+
+    def confirm_login_allowed(self, user: Any) -> None:
         super().confirm_login_allowed(user)
         if user.get_username().startswith(DEMO_PREFIX) and not settings.ON_LOOPBACK_ONLY:
             raise ValidationError("The demo's accounts work only where the program is local.")

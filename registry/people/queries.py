@@ -1,17 +1,26 @@
-"""Who somebody is to the program: role, site, and what the role may do."""
+"""Who somebody is to the program: role, site, what the role may do, and which tasks."""
 
+import logging
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from functools import wraps
 from typing import Any, TypeVar, cast
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 
-from registry.people.pure import Role
+from registry.people.models import EVERY_TASK, Authorisation, PersonVersion
+from registry.people.pure import PRESENCE, Role, one_line
+from registry.sites.clock import now
 from registry.sites.models import Site
 
+SECURITY = logging.getLogger("neckring.security")
+PROVED_AT = "password_proved_at"
+"""Where a session keeps the moment of its last password."""
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 
 
@@ -70,6 +79,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         @wraps(view)
         def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if role_of(request.user) not in roles:
+                security("refused", account=request.user.get_username(), path=request.path)
                 raise PermissionDenied("Your role may not do this; ask the fleet manager.")
             response = view(request, *args, **kwargs)
             # A bench PC is shared: after signing out, Back must show nothing.
@@ -79,3 +89,137 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         return cast(View, guarded)
 
     return guard
+
+
+def security(what: str, **details: object) -> None:
+    """Write one line to the security log, in UTC. Never hand a password down."""
+    said = " ".join(f'{name}="{one_line(value)}"' for name, value in details.items())
+    SECURITY.info("%s %s %s", now().strftime("%Y-%m-%dT%H:%M:%SZ"), what, said)
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRow:
+    """What a person is, or was on a past day.
+
+    since, granted_by: when they were given the role they have, and by whom; None and ""
+    where that was not kept.
+    """
+
+    pk: int
+    username: str
+    name: str
+    role: str
+    site: str
+    is_open: bool
+    since: datetime | None
+    granted_by: str
+
+
+def people_as_of(moment: datetime | None = None) -> list[PersonRow]:
+    """Return everybody who has or had an account, as they stood at a moment or now, by name."""
+    versions = PersonVersion.objects.select_related("user", "site").order_by("known_from", "pk")
+    found: dict[int, PersonRow] = {}
+    for row in versions if moment is None else versions.filter(known_from__lte=moment):
+        fresh = _row(row)
+        held = found.get(fresh.pk)
+        if held and (held.role, held.is_open) == (fresh.role, fresh.is_open):
+            fresh = replace(fresh, since=held.since, granted_by=held.granted_by)
+        found[fresh.pk] = fresh
+    if moment is None:
+        found |= {user.pk: _unkept(user) for user in User.objects.exclude(pk__in=found)}
+    return sorted(found.values(), key=lambda row: (not row.is_open, row.name.casefold()))
+
+
+def _row(version: PersonVersion) -> PersonRow:
+    return PersonRow(
+        pk=version.user_id,
+        username=version.user.get_username(),
+        name=version.name,
+        role=version.role,
+        site=str(version.site or ""),
+        is_open=version.is_open,
+        since=version.known_from,
+        granted_by=version.by,
+    )
+
+
+def _unkept(user: User) -> PersonRow:
+    """Return somebody whose account was made past the program."""
+    name = user.get_full_name() or user.get_username()
+    posting = getattr(user, "posting", None)
+    site = str(posting.site) if posting else ""
+    role = role_of(user) or ""
+    return PersonRow(user.pk, user.get_username(), name, role, site, user.is_active, None, "")
+
+
+class NotAuthorised(ValueError):
+    """Somebody may not do a task on a day; the text says so and what to do."""
+
+
+def authorisation_of(
+    user: User, task: str, on: date, known_by: datetime | None = None
+) -> Authorisation | None:
+    """Return the authorisation that lets a person do a task on a day, None without one.
+
+    One for the task itself goes before one for all tasks, then the one that lasts longest.
+    The last day is a good day; the day on which it was taken back is not. known_by: as it
+    was known at that moment.
+    """
+    rows = _known(known_by).filter(user=user, task__in=[task, EVERY_TASK], valid_from__lte=on)
+    rows = rows.filter(Q(valid_until=None) | Q(valid_until__gte=on))
+    good = [row for row in rows if _ended_on(row, user, known_by) > on]
+    return max(good, key=lambda r: (r.task == task, r.valid_until or date.max, r.pk), default=None)
+
+
+def needs_authorisation(task: str, known_by: datetime | None = None) -> bool:
+    """Say whether a task is for authorised people only.
+
+    It is as soon as anybody was ever authorised for it by name. One for all tasks does not
+    count: given to one person, it would shut everybody else out of everything.
+    """
+    return _known(known_by).filter(task=task).exists()
+
+
+def authorised_text(user: User, task: str, on: date, known_by: datetime | None = None) -> str:
+    """Return by what somebody may do a task on a day, in words for the record.
+
+    Raises NotAuthorised where the task is for authorised people and they are not.
+    """
+    found = authorisation_of(user, task, on, known_by)
+    if found is not None:
+        until = f"until {found.valid_until}" if found.valid_until else "without an end"
+        what = "all tasks" if found.task == EVERY_TASK else found.task
+        number = f"authorisation {found.pk}"
+        return f"{number}: {what}, from {found.valid_from} {until}, by {found.granted_by}"
+    if needs_authorisation(task, known_by):
+        name = user.get_full_name() or user.get_username()
+        raise NotAuthorised(
+            f"{name} is not authorised for {task.replace('-', ' ')} on {on}; "
+            "ask the fleet manager, or have it done by somebody who is."
+        )
+    return "no authorisation is kept for this task"
+
+
+def authorisations_of(user: User) -> list[Authorisation]:
+    """Return everything somebody was ever authorised for, the latest first."""
+    return list(Authorisation.objects.filter(user=user).order_by("-valid_from", "-pk"))
+
+
+def _known(known_by: datetime | None) -> QuerySet[Authorisation]:
+    rows = Authorisation.objects.all()
+    return rows if known_by is None else rows.filter(granted_at__lte=known_by)
+
+
+def _ended_on(row: Authorisation, user: User, known_by: datetime | None) -> date:
+    """Return the first day that is no longer covered, at the person's site."""
+    if row.ended_at is None or (known_by is not None and row.ended_at > known_by):
+        return date.max
+    posting = getattr(user, "posting", None)
+    zone = posting.site.timezone if posting else "UTC"
+    return row.ended_at.astimezone(ZoneInfo(zone)).date()
+
+
+def needs_password(request: HttpRequest, at: datetime) -> bool:
+    """Say whether a signature needs the password again: the last one is PRESENCE old."""
+    proved = request.session.get(PROVED_AT)
+    return not proved or at - datetime.fromisoformat(str(proved)) >= PRESENCE

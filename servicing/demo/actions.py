@@ -72,22 +72,21 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
             known=frozenset(),
         ),
     )
-    import_sites(sites)
+    import_sites(sites, file="tarn-valley-sites.csv", file_hash=_digest(fleet.sites))
     todays = {site.code: today_at(site) for site in Site.objects.all()}
     register = _read(
         "register.csv",
         fleet.register,
         lambda name, content: read_register(name, content, sites=todays, registered={}),
     )
-    import_register(register)
+    import_register(register, file="tarn-valley-register.csv", file_hash=_digest(fleet.register))
     items = {row.tag: KnownItem(row.made_on, todays[row.site], None) for row in register}
     history = _read(
         "history.csv",
         fleet.history,
         lambda name, content: read_history(name, content, items=items, tasks=known_tasks()),
     )
-    digest = hashlib.sha256(_as_csv(fleet.history)).hexdigest()
-    import_history(history, file="tarn-valley-history.csv", file_hash=digest)
+    import_history(history, file="tarn-valley-history.csv", file_hash=_digest(fleet.history))
     for person in people:
         add_person(
             username=person.username,
@@ -107,6 +106,10 @@ def _read(
     if problems:
         raise ValueError(f"the demo's own {name} is not sound: {problems[0]}")
     return found
+
+
+def _digest(rows: Sequence[dict[str, str]]) -> str:
+    return hashlib.sha256(_as_csv(rows)).hexdigest()
 
 
 def _as_csv(rows: Sequence[dict[str, str]]) -> bytes:

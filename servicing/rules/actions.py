@@ -1,25 +1,32 @@
 """Loading rule tables, and adopting them at sites."""
 
 import hashlib
+import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.db import transaction
 
 from registry.sites.models import Site
+from registry.trail.actions import Noted
+from registry.trail.pure import differences
 from servicing.rules.models import Adoption, RuleTable, RuleVersion
 from servicing.rules.pure.rule import Rule, Table
 
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """How many rows came new, changed, stayed, or were taken out of their table."""
+    """How many rows came new, changed, stayed, or were taken out of their table.
+
+    changes: each of them that did not stay, for the trail.
+    """
 
     new: int = 0
     changed: int = 0
     same: int = 0
     ended: int = 0
+    changes: tuple[Noted, ...] = field(default=(), compare=False)
 
 
 class RuleClash(ValueError):
@@ -36,35 +43,66 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
 
     A row that is no longer in its table is ended. Loading the same again changes
     nothing. Due dates are not touched: `servicing.due.actions.load_rules` does both.
-    Raises RuleClash, and then nothing is written.
+    Nor is the trail: the caller notes `changes`. Raises RuleClash, and then nothing is
+    written.
     """
     counts = {"new": 0, "changed": 0, "same": 0, "ended": 0}
+    changes: list[Noted] = []
     names = [table.name for table in tables]
     if twice := {name for name in names if names.count(name) > 1}:
         raise RuleClash(f"table {min(twice)} is given twice; put its rows into one file")
     stored: list[tuple[RuleTable, Table]] = []
     for table in tables:
-        row, _ = RuleTable.objects.update_or_create(
-            name=table.name,
-            defaults={
-                "title": table.title,
-                "jurisdiction": table.jurisdiction,
-                "caution": table.caution,
-            },
-        )
+        row = _store_table(table, changes)
         gone = RuleVersion.objects.filter(table=row, replaced_at=None).exclude(
             rule_id__in=[rule.id for rule in table.rules]
         )
+        changes += [_noted(table.name, last, None) for last in gone]
         counts["ended"] += gone.update(replaced_at=at)
         stored.append((row, table))
     # Only now, so that a row can move from one table to another in one load.
     for row, table in stored:
         for rule in table.rules:
-            counts[_store(row, rule, at)] += 1
-    return Loaded(**counts)
+            counts[_store(row, rule, at, changes)] += 1
+    return Loaded(**counts, changes=tuple(changes))
 
 
-def _store(table: RuleTable, rule: Rule, at: datetime) -> str:
+def _store_table(table: Table, changes: list[Noted]) -> RuleTable:
+    """Store what a table says of itself."""
+    said = {"title": table.title, "jurisdiction": table.jurisdiction, "caution": table.caution}
+    held = RuleTable.objects.filter(name=table.name).first()
+    if held is None:
+        changes.append(Noted("rule table", table.name, after=said))
+        return RuleTable.objects.create(name=table.name, **said)
+    before, after = differences({name: getattr(held, name) for name in said}, said)
+    if after:
+        changes.append(Noted("rule table", table.name, before, after))
+        RuleTable.objects.filter(pk=held.pk).update(**said)
+    return held
+
+
+def _noted(table: str, last: RuleVersion | None, rule: Rule | None) -> Noted:
+    """Return the change of a rule for the trail: the row as it was and as it is."""
+    before: dict[str, object] | None = None
+    if last is not None:
+        before = {"table": last.table.name, "version": last.version, **_row(last.content)}
+    if last is not None and rule is None:
+        return Noted("rule", last.rule_id, before, None, why=f"no longer in table {table}")
+    assert rule is not None  # noqa: S101 (one of the two is there)
+    version = last.version + 1 if last else 1
+    after = {"table": table, "version": version, **_row(rule.text)}
+    if before is None:
+        return Noted("rule", rule.id, None, after)
+    return Noted("rule", rule.id, *differences(before, after))
+
+
+def _row(content: str) -> dict[str, object]:
+    """Return a rule's row, its numbers as they are written."""
+    row: dict[str, object] = json.loads(content, parse_float=str)
+    return row
+
+
+def _store(table: RuleTable, rule: Rule, at: datetime, changes: list[Noted]) -> str:
     """Store a rule and say whether it came new, changed or stayed the same."""
     digest = hashlib.sha256(rule.text.encode()).hexdigest()
     last = RuleVersion.objects.filter(rule_id=rule.id).order_by("-version").first()
@@ -87,6 +125,7 @@ def _store(table: RuleTable, rule: Rule, at: datetime) -> str:
         source=rule.source,
         loaded_at=at,
     )
+    changes.append(_noted(table.name, last, rule))
     return "changed" if last else "new"
 
 

@@ -4,9 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Q
 
+from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.rules.models import Adoption, RuleTable, RuleVersion
 from servicing.rules.pure.rule import Rule
@@ -43,6 +45,23 @@ def adopted_now() -> list[tuple[int, str]]:
     """Return (site id, table name) of every adoption that stands now."""
     rows = Adoption.objects.filter(ended_at=None).order_by("table__name")
     return list(rows.values_list("site_id", "table__name"))
+
+
+def sites_as_told() -> dict[str, dict[str, Any]]:
+    """Return every site by its code as the trail tells it, with the tables it adopts."""
+    tables: dict[int, list[str]] = defaultdict(list)
+    for site_id, name in adopted_now():
+        tables[site_id].append(name)
+    return {
+        site.code: {
+            "code": site.code,
+            "name": site.name,
+            "part of": site.parent.code if site.parent else "",
+            "time zone": site.timezone,
+            "rule tables": tables[site.pk],
+        }
+        for site in Site.objects.select_related("parent")
+    }
 
 
 def _standing(start: str, end: str, known_by: datetime | None) -> Q:

@@ -2,14 +2,16 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from registry.items.actions import keep_versions, write_item
 from registry.items.models import Item, ItemType
+from registry.items.queries import as_stored, as_told
 from registry.lists.actions import Progress, Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
@@ -17,6 +19,8 @@ from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
+from registry.trail.actions import Noted, note, note_all
+from registry.trail.pure import differences
 from servicing.due.actions.store import quiet, recompute, refresh
 from servicing.due.models import StoredObligation
 from servicing.due.queries.rows import today_q
@@ -25,14 +29,27 @@ from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.history import HistoryRow
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
 from servicing.rules.pure.rule import Table
+from servicing.rules.queries import sites_as_told
+
+REASON_FOR = {"tag", "serial", "kind", "maker", "made_on", "made_to_month", "specification"}
+"""What of an item is never changed without a reason, even where no date moves today."""
+
+
+class ReasonMissing(ValueError):
+    """A change that needs a reason came without one; the text says which."""
 
 
 @transaction.atomic
-def load_rules(tables: Sequence[Table]) -> tuple[Loaded, int]:
+def load_rules(
+    tables: Sequence[Table], *, user: User | None = None, why: str = ""
+) -> tuple[Loaded, int]:
     """Load rule tables and bring every due date up to date; return how many items moved."""
-    loaded = load_tables(tables, at=now())
+    at = now()
+    loaded = load_tables(tables, at=at)
     touched = loaded.new or loaded.changed or loaded.ended
-    return loaded, recompute() if touched else 0
+    moved = recompute() if touched else 0
+    note_all([replace(change, why=change.why or why) for change in loaded.changes], by=user, at=at)
+    return loaded, moved
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -86,43 +103,108 @@ def _owed_today() -> dict[tuple[str, str], tuple[str, str]]:
 
 
 @transaction.atomic
-def import_sites(rows: Sequence[SiteRow]) -> int:
-    """Make or change sites and what they adopt on all days; return how many items moved."""
+def import_sites(
+    rows: Sequence[SiteRow], *, file: str = "", file_hash: str = "", user: User | None = None
+) -> int:
+    """Make or change sites and what they adopt on all days; return how many items moved.
+
+    file, file_hash: what the trail says they came from.
+    """
     at = now()
+    before = sites_as_told()
     sites = write_sites(rows, at=at)
     for row in rows:
         adopt_for_all_days(sites[row.code], row.rule_tables, at=at)
-    return recompute()
+    moved = recompute()
+    told = sites_as_told()
+    changes = [
+        change
+        for row in rows
+        for change in _of_site(row.code, before.get(row.code), told[row.code])
+    ]
+    if changes:
+        said = {"file": file, "SHA-256 of the file": file_hash, "rows": len(rows)}
+        changes.append(Noted("list of sites", file or "a list", None, said))
+    note_all(changes, by=user, at=at)
+    return moved
 
 
 @transaction.atomic
-def save_site(site: Site, *, tables: Sequence[str]) -> int:
-    """Save a site with the tables it adopts on all days; return how many items moved."""
+def save_site(site: Site, *, tables: Sequence[str], user: User | None = None, why: str = "") -> int:
+    """Save a site with the tables it adopts on all days; return how many items moved.
+
+    Raises ReasonMissing where somebody changes a site's zone, or moves a date, and does
+    not say why; then nothing is written.
+    """
+    held = Site.objects.filter(pk=site.pk).first()
+    before = sites_as_told().get(held.code) if held else None
     site.full_clean()
     site.save()
     at = now()
     keep_site_versions([site], at=at)
     adopt_for_all_days(site, tables, at=at)
-    return refresh(
+    moved = refresh(
         Item.objects.filter(site__in=with_sites_below(site)).values_list("pk", flat=True)
     )
+    if held and user and not why and (moved or held.timezone != site.timezone):
+        raise ReasonMissing("Why: this moves dates at the site; write the reason.")
+    after = sites_as_told()[site.code]
+    note_all(_of_site(site.code, before, after, why), by=user, at=at)
+    return moved
+
+
+def _of_site(
+    code: str, before: Mapping[str, Any] | None, after: Mapping[str, Any], why: str = ""
+) -> list[Noted]:
+    """Return the change of a site for the trail, where there is one."""
+    if before is None:
+        return [Noted("site", code, None, after, why)]
+    was, becomes = differences(before, after)
+    return [Noted("site", code, was, becomes, why)] if was or becomes else []
 
 
 @transaction.atomic
-def import_register(rows: Sequence[ItemRow], progress: Progress = quiet) -> Written:
-    """Make or change items as a list says, with their due dates."""
-    written = write_register(rows, progress, at=now())
+def import_register(
+    rows: Sequence[ItemRow],
+    progress: Progress = quiet,
+    *,
+    file: str = "",
+    file_hash: str = "",
+    user: User | None = None,
+) -> Written:
+    """Make or change items as a list says, with their due dates.
+
+    The trail gets an entry for each changed item, and one for the whole list with the
+    digest of its new items. file, file_hash: what the trail says they came from.
+    """
+    at = now()
+    written = write_register(rows, progress, at=at)
     refresh(written.ids, progress)
+    if written.ids:
+        said = {
+            "file": file,
+            "SHA-256 of the file": file_hash,
+            "new items": written.new,
+            "changed items": written.changed,
+            "digest of the new items": written.new_digest,
+        }
+        listed = Noted("list of items", file or "a list", None, said)
+        note_all([*written.changes, listed], by=user, at=at)
     return written
 
 
 @transaction.atomic
-def rename_type(named: ItemType, *, maker: str, model: str) -> ItemType:
+def rename_type(
+    named: ItemType, *, maker: str, model: str, user: User | None = None, why: str = ""
+) -> ItemType:
     """Correct the name of a type, on all its items, with their due dates.
 
     Raises ValidationError where the name is another type's, or where an item of the
-    other maker has the same serial; then nothing is written.
+    other maker has the same serial, and ReasonMissing where somebody moves a date and
+    does not say why; then nothing is written.
     """
+    at = now()
+    held = ItemType.objects.get(pk=named.pk)
     named.maker, named.model = maker, model
     named.full_clean()
     twin = Item.objects.filter(maker=maker, serial__in=named.items.values("serial"))
@@ -130,9 +212,19 @@ def rename_type(named: ItemType, *, maker: str, model: str) -> ItemType:
         raise ValidationError(f"{maker} {item.serial} is registered already, as {item.tag}.")
     named.save()
     named.items.update(maker=maker)
-    keep_versions(named.items.select_related("type"), at=now())
-    refresh(named.items.values_list("pk", flat=True))
+    keep_versions(named.items.select_related("type"), at=at)
+    moved = refresh(named.items.values_list("pk", flat=True))
+    if moved and user and not why:
+        raise ReasonMissing("Why: this moves dates of its items; write the reason.")
+    before, after = differences(_type_as_told(held), _type_as_told(named))
+    if before or after:
+        change = Noted("type", f"{named.kind} {named}"[:250], before, after, why)
+        note_all([change], by=user, at=at)
     return named
+
+
+def _type_as_told(named: ItemType) -> dict[str, object]:
+    return {"kind": named.kind, "maker": named.maker, "model": named.model}
 
 
 @transaction.atomic
@@ -145,8 +237,16 @@ def save_item(
     model: str,
     site: Site,
     attributes: Mapping[str, Any],
+    user: User | None = None,
+    why: str = "",
 ) -> Item:
-    """Register or change an item, with its due dates. See `write_item` for the values."""
+    """Register or change an item, with its due dates. See `write_item` for the values.
+
+    Raises ReasonMissing where somebody moves a date of a registered item, or changes what
+    it is known by, and does not say why; then nothing is written.
+    """
+    at = now()
+    before = as_stored(item)
     written = write_item(
         item,
         tag=tag,
@@ -155,15 +255,28 @@ def save_item(
         model=model,
         site=site,
         attributes=attributes,
-        at=now(),
+        at=at,
     )
-    refresh([written.pk])
+    moved = refresh([written.pk])
+    was, becomes = differences(before or {}, as_told(written))
+    if before is None:
+        becomes = {name: value for name, value in becomes.items() if value not in ("", None, [])}
+    elif user and not why and (moved or REASON_FOR & becomes.keys()):
+        raise ReasonMissing("Why: this changes what dates are counted from; write the reason.")
+    if becomes:
+        old = None if before is None else was
+        note(what="item", subject=tag, before=old, after=becomes, why=why, by=user, at=at)
     return written
 
 
 @transaction.atomic
 def import_history(
-    rows: Sequence[HistoryRow], *, file: str, file_hash: str, progress: Progress = quiet
+    rows: Sequence[HistoryRow],
+    *,
+    file: str,
+    file_hash: str,
+    progress: Progress = quiet,
+    user: User | None = None,
 ) -> tuple[int, int]:
     """Add a list's records to the ledger, with the due dates; return (added, known before).
 
@@ -200,7 +313,11 @@ def import_history(
             )
         )
     progress("rows read", len(new), len(new))
-    added = append_records(new, user=None, at=now())
+    at = now()
+    added = append_records(new, user=user, at=at)
     progress("records written", len(added), len(new))
     refresh({record.item_id for record in added}, progress)
+    if added:
+        listed = {"file": file, "SHA-256 of the file": file_hash, "records": len(added)}
+        note(what="list of records", subject=file, after=listed, by=user, at=at)
     return len(added), len(new) - len(added)

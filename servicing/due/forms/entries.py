@@ -160,6 +160,19 @@ def _text(label: str, length: int, *, required: bool = False, **options: Any) ->
     )
 
 
+class WhyField(forms.CharField):
+    """The reason for a change, kept in the trail."""
+
+    def __init__(self, help_text: str) -> None:
+        super().__init__(
+            label="Why",
+            required=False,
+            max_length=500,
+            help_text=help_text,
+            widget=forms.Textarea(attrs={"rows": 2}),
+        )
+
+
 class ItemForm(forms.Form):
     """What is known of an item."""
 
@@ -209,6 +222,11 @@ class ItemForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
 
+    why = WhyField(
+        "The reason for the change. It is needed where the tag, the serial, the maker, the made"
+        " date or the specification changes, and wherever a date moves."
+    )
+
     CYLINDER_ONLY = (
         *("specification", "construction", "fibre", "water_capacity_l"),
         *("test_pressure_bar", "tare_kg", "ree_ml"),
@@ -217,10 +235,12 @@ class ItemForm(forms.Form):
     def __init__(self, *args: Any, today: date, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.item = today, item
+        if item.pk is None:
+            del self.fields["why"]
 
     def general_fields(self) -> list[forms.BoundField]:
         """Return the fields of every kind."""
-        return [field for field in self if field.name not in self.CYLINDER_ONLY]
+        return [field for field in self if field.name not in (*self.CYLINDER_ONLY, "why")]
 
     def cylinder_fields(self) -> list[forms.BoundField]:
         """Return the fields of cylinders."""
@@ -293,8 +313,8 @@ class ItemForm(forms.Form):
         """Return the values for `registry.items.actions.ATTRIBUTES`."""
         data = dict(self.cleaned_data)
         made_on, made_to_month = data.pop("made_on")
-        for name in ("tag", "kind", "maker", "model", "site"):
-            data.pop(name)
+        for name in ("tag", "kind", "maker", "model", "site", "why"):
+            data.pop(name, None)
         return {**data, "made_on": made_on, "made_to_month": made_to_month}
 
     @staticmethod
@@ -321,6 +341,7 @@ class TypeForm(forms.Form):
 
     maker = _text("Maker", 80, required=True)
     model = _text("Model", 80)
+    why = WhyField("The reason for the change. It is needed where a date moves.")
 
 
 class SiteForm(forms.Form):
@@ -340,6 +361,7 @@ class SiteForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text="It follows those of the sites above it as well.",
     )
+    why = WhyField("The reason for the change. It is needed where the zone or a date moves.")
 
     def __init__(self, *args: Any, site: Site | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -347,6 +369,8 @@ class SiteForm(forms.Form):
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
         field.choices = [(zone, zone) for zone in sorted(zoneinfo.available_timezones())]
         self.site = site
+        if site is None:
+            del self.fields["why"]
 
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"]

@@ -12,7 +12,7 @@ from registry.items.models import Item, ItemType
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
-from servicing.due.actions.register import rename_type, save_item
+from servicing.due.actions.register import ReasonMissing, rename_type, save_item
 from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
@@ -117,8 +117,12 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
                 model=data["model"],
                 site=data["site"],
                 attributes=form.attributes(),
+                user=request.user,
+                why=data.get("why", ""),
             )
             return redirect(saved)
+        except ReasonMissing as problem:
+            form.add_error("why", str(problem))
         except ValidationError as problem:
             for message in problem.messages:
                 form.add_error(None, message)
@@ -142,8 +146,10 @@ def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
     form = TypeForm(request.POST or None, initial=initial)
     if form.is_valid():
         try:
-            rename_type(named, maker=form.cleaned_data["maker"], model=form.cleaned_data["model"])
+            rename_type(named, **form.cleaned_data, user=request.user)
             return redirect("type-list")
+        except ReasonMissing as problem:
+            form.add_error("why", str(problem))
         except ValidationError as problem:
             for message in problem.messages:
                 form.add_error(None, message)

@@ -9,7 +9,7 @@ from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order
-from servicing.due.actions.register import save_site
+from servicing.due.actions.register import ReasonMissing, save_site
 from servicing.due.forms.entries import SiteForm
 from servicing.due.pure.explain import how_often
 from servicing.due.views.home import EVERYONE
@@ -61,8 +61,15 @@ def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
         site.code, site.name = data["code"], data["name"]
         site.parent, site.timezone = data["parent"], data["timezone"]
         try:
-            save_site(site, tables=[table.name for table in data["tables"]])
+            save_site(
+                site,
+                tables=[table.name for table in data["tables"]],
+                user=request.user,
+                why=data.get("why", ""),
+            )
             return redirect("site-list")
+        except ReasonMissing as problem:
+            form.add_error("why", str(problem))
         except ValidationError as problem:
             for message in problem.messages:
                 form.add_error(None, message)

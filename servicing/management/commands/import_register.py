@@ -1,5 +1,6 @@
 """Bring in items."""
 
+import hashlib
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -27,10 +28,11 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report only, write nothing")
 
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
+        content = read_bytes(file)
         known = Item.objects.values_list("tag", "maker", "serial")
         rows, problems = read_register(
             str(file),
-            read_bytes(file),
+            content,
             sites={site.code: today_at(site) for site in Site.objects.all()},
             registered={tag: (maker, serial) for tag, maker, serial in known},
         )
@@ -38,5 +40,10 @@ class Command(BaseCommand):
         if check:
             self.stdout.write(f"{len(rows)} items could be written; nothing was")
             return
-        done = import_register(rows, progress_on(self.stdout))
+        done = import_register(
+            rows,
+            progress_on(self.stdout),
+            file=file.name,
+            file_hash=hashlib.sha256(content).hexdigest(),
+        )
         self.stdout.write(f"{done.new} items new, {done.changed} changed, {done.same} as they were")

@@ -1,5 +1,6 @@
 """Bring in sites and the rule tables they adopt."""
 
+import hashlib
 import zoneinfo
 from argparse import ArgumentParser
 from pathlib import Path
@@ -26,9 +27,10 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report only, write nothing")
 
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
+        content = read_bytes(file)
         rows, problems = read_sites(
             str(file),
-            read_bytes(file),
+            content,
             zones=frozenset(zoneinfo.available_timezones()),
             tables=frozenset(RuleTable.objects.values_list("name", flat=True)),
             known=frozenset(Site.objects.values_list("code", flat=True)),
@@ -37,5 +39,5 @@ class Command(BaseCommand):
         if check:
             self.stdout.write(f"{len(rows)} sites could be written; nothing was")
             return
-        moved = import_sites(rows)
+        moved = import_sites(rows, file=file.name, file_hash=hashlib.sha256(content).hexdigest())
         self.stdout.write(f"{len(rows)} sites written; due dates of {moved} items moved")

@@ -163,7 +163,7 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
         "water_capacity_l": "6.8",
     }
     kept = {name: "" if value is None else value for name, value in shown.items()}
-    client.post(f"/items/{item.pk}/edit/", {**kept, "made_on": "2019-07-15"})
+    client.post(f"/items/{item.pk}/edit/", {**kept, "made_on": "2019-07-15", "why": "stamp read"})
     item.refresh_from_db()
     assert (item.made_on, item.made_to_month) == (date(2019, 7, 15), False)
     assert due_of("00456", "hydrostatic-retest") == date(2024, 7, 15)

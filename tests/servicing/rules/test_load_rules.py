@@ -3,6 +3,7 @@
 import io
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 import time_machine
@@ -295,8 +296,8 @@ def test_a_mask_moved_to_where_it_is_still_yesterday_stays_in_today_s_list() -> 
         service = Service("tightness-test", date(2026, 11, 26), "pass", "Tekla Merrow")
         log_service(item=mask, service=service, user=user, entry_key="k")
         known = {name: getattr(mask, name) for name in (*BLANK, "serial")}
-        kind = {"tag": "00123", "kind": "mask", "maker": "Pellwright", "model": "Vizard"}
-        save_item(mask, site=west, attributes=known, **kind)
+        kind: dict[str, Any] = {"tag": "00123", "kind": "mask", "maker": "Pellwright"}
+        save_item(mask, site=west, attributes=known, model="Vizard", **kind)
         stored = [stored_row(row) for row in stored_rows(DueQuestion())]
         assert stored == due_rows(DueQuestion())
         # On the 24th, at Niue, the test of the 26th has not been done yet.

@@ -1,0 +1,105 @@
+"""Proving who sits at the screen, and ending sessions that nobody sits at."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+
+from registry.people.actions.tries import TooManyTries, begin_try, right_password
+from registry.people.pure import typed
+from registry.people.queries import PROVED_AT, security
+from registry.sites.clock import now
+from registry.trail.actions import note
+
+BEGAN_AT, SEEN_AT = "began_at", "seen_at"
+LONGEST_SESSION = timedelta(hours=12)
+LONGEST_PAUSE = timedelta(minutes=60)
+SEEN_STEP = timedelta(minutes=1)
+"""How exactly a session keeps when it was last used, so that not every look is a write."""
+
+
+class WrongPassword(ValueError):
+    """The password was not the signed-in person's own."""
+
+    def __init__(self) -> None:
+        super().__init__("Password: this is not your password. Nothing was signed.")
+
+
+def prove_presence(request: HttpRequest, password: str) -> datetime:
+    """Take the password of the person signed in as proof that they are there; return when.
+
+    A wrong one counts as a try to sign in and is in the trail. Raises WrongPassword or
+    TooManyTries. Call it before the transaction of what is signed, which a refusal ends.
+    """
+    user, address, at = request.user, address_of(request), now()
+    assert isinstance(user, User)  # noqa: S101 (no view is open to others)
+    try:
+        begin_try(username=user.username, address=address)
+    except TooManyTries:
+        _refused(user, address, at, "too many wrong tries")
+        raise
+    if not user.check_password(typed(password)):
+        _refused(user, address, at, "wrong password")
+        raise WrongPassword
+    right_password(username=user.username, address=address)
+    request.session[PROVED_AT] = at.isoformat()
+    return at
+
+
+def _refused(user: User, address: str, at: datetime, why: str) -> None:
+    security("signing-refused", account=user.username, address=address, why=why)
+    with transaction.atomic():
+        note(what="signing-refused", subject=user.username, why=why, by=user, at=at)
+
+
+def address_of(request: HttpRequest) -> str:
+    """Return the address a request comes from; behind a proxy the one that the proxy saw."""
+    if settings.BEHIND_PROXY:
+        seen = request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")[-1].strip()
+        return str(seen or request.META.get("REMOTE_ADDR", ""))
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def begin_session(*, request: HttpRequest, user: User, **_: Any) -> None:
+    """Keep when a session began; signing in is the first proof of presence in it."""
+    at = now().isoformat()
+    request.session.update({BEGAN_AT: at, SEEN_AT: at, PROVED_AT: at})
+    security("signed-in", account=user.username, address=address_of(request))
+
+
+def end_session(*, request: HttpRequest, user: User | None, **_: Any) -> None:
+    """Write to the security log that somebody signed out, or was signed out."""
+    if user is not None:
+        security("signed-out", account=user.username, address=address_of(request))
+
+
+class SessionLimits:
+    """Signs out whoever was away for LONGEST_PAUSE or came LONGEST_SESSION ago. Middleware."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Any, *_: Any) -> None:
+        if not getattr(view, "login_required", True) or not request.user.is_authenticated:
+            return
+        at = now()
+        began, seen = (_moment(request, name) for name in (BEGAN_AT, SEEN_AT))
+        if began is None or seen is None:
+            request.session.update({BEGAN_AT: at.isoformat(), SEEN_AT: at.isoformat()})
+        elif at - began >= LONGEST_SESSION or at - seen >= LONGEST_PAUSE:
+            logout(request)
+        elif at - seen >= SEEN_STEP:
+            request.session[SEEN_AT] = at.isoformat()
+
+
+def _moment(request: HttpRequest, name: str) -> datetime | None:
+    text = request.session.get(name)
+    return datetime.fromisoformat(text) if text else None
