@@ -2,6 +2,14 @@
 
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.ledger.models import Record
-from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
 
-__all__ = ["Adoption", "DueSpan", "Record", "RuleTable", "RuleVersion", "StoredObligation"]
+__all__ = [
+    "Adoption",
+    "DueSpan",
+    "Record",
+    "RuleProposal",
+    "RuleTable",
+    "RuleVersion",
+    "StoredObligation",
+]

@@ -96,6 +96,12 @@ def manager(valley: Site) -> User:
 
 
 @pytest.fixture
+def second_manager(valley: Site) -> User:
+    """Who approves what the first manager asks for."""
+    return _person("marek", Role.MANAGER, valley)
+
+
+@pytest.fixture
 def auditor(valley: Site) -> User:
     return _person("audra", Role.AUDITOR, valley)
 

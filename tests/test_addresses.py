@@ -6,7 +6,7 @@ An address that is added to the program and not to this table makes these tests 
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -16,12 +16,15 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from registry.items.models import Item
+from registry.people.actions import add_person
+from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.services import Service, log_service
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from tests.people import signed_in
+from tests.people import PASSWORD, signed_in
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -60,6 +63,12 @@ ADDRESSES = {
     "site-add": Address(MANAGING, (403, 302, 403)),
     "site-edit": Address(MANAGING, (403, 302, 403), args=("site",)),
     "rule-list": Address(ALL),
+    "fact-list": Address(ALL),
+    "local-rules": Address(ALL),
+    "local-rule-add": Address(MANAGING, (403, 302, 403)),
+    "local-rule-change": Address(MANAGING, (403, 302, 403), args=("rule",)),
+    "local-rule-end": Address(MANAGING, (403, 302, 403), args=("rule",)),
+    "rule-proposal": Address(ALL, (403, 302, 403), args=("proposal",)),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
 }
@@ -72,10 +81,18 @@ class World:
 
     item: Item
     people: dict[str, User]
+    rule: str
+    proposal: int
 
     def path(self, name: str) -> str:
         item = self.item
-        here = {"item": item.pk, "position": 1, "site": item.site_id, "type": item.type_id}
+        here: dict[str, Any] = {
+            "item": item.pk,
+            "position": 1,
+            "site": item.site_id,
+            "type": item.type_id,
+        }
+        here |= {"rule": self.rule, "proposal": self.proposal}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
 
     def form(self, name: str) -> dict[str, Any]:
@@ -97,6 +114,19 @@ class World:
             "done_on": today.isoformat(),
             "performed_by": "Somebody",
         }
+        rule = {
+            "step": "propose",
+            "kind": ["mask"],
+            "task": "tightness-test",
+            "how": "every",
+            "number": "4",
+            "unit": "M",
+            "counted_from": "in-service",
+            "level": "maker",
+            "source": "Pellwright manual 4711, 8.2",
+            "edition": "third",
+            "seen": "text",
+        }
         forms: dict[str, dict[str, Any]] = {
             "login": {"username": "nobody", "password": "nothing"},
             "logout": {},
@@ -106,6 +136,10 @@ class World:
             "type-edit": {"maker": "Pellwright", "model": "Vizard II", "why": "x"},
             "site-add": {**site, "code": "ST2"},
             "site-edit": {**site, "code": "ST1", "why": "it stands alone"},
+            "local-rule-add": {**rule, "site": self.item.site_id},
+            "local-rule-change": {**rule, "reason": "another edition"},
+            "local-rule-end": {"step": "propose", "reason": "taken back"},
+            "rule-proposal": {"step": "approve"},
         }
         return forms[name]
 
@@ -119,7 +153,33 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         entry_key="first",
     )
     people = {"technician": technician, "manager": manager, "auditor": auditor}
-    return World(mask, {**people, "stranger": stranger})
+    # Two managers beside those of the table: one rule that counts, one that waits.
+    first, second = (
+        add_person(
+            username=name,
+            full_name=f"{name} Merrow",
+            role=Role.MANAGER,
+            site=mask.site,
+            password=PASSWORD,
+        )
+        for name in ("mona", "milan")
+    )
+    row = {
+        "task": "cleaning",
+        "level": "local",
+        "when": {"kind": ["mask"]},
+        "every": "P2M",
+        "from": "in-service",
+        "source": "our own decision",
+        "edition": "of 2026",
+        "checked_on": date(2026, 11, 25),
+        "seen": "practice",
+    }
+    draft = Draft(mask.site, today_at(mask.site), row)
+    counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
+    approve_rule(counts, by=second)
+    rule = f"local-st1-{counts.pk}"
+    return World(mask, {**people, "stranger": stranger}, rule, waits.pk)
 
 
 def named_addresses(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:

@@ -23,8 +23,7 @@ from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.due.actions.register import import_history, import_register, import_sites
 from servicing.ledger.pure.history import KnownItem, read_history
-from servicing.rules.models import RuleTable
-from servicing.rules.queries import known_tasks
+from servicing.rules.queries import known_tasks, published_tables
 
 T = TypeVar("T")
 
@@ -68,7 +67,7 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
             name,
             content,
             zones=frozenset(zoneinfo.available_timezones()),
-            tables=frozenset(RuleTable.objects.values_list("name", flat=True)),
+            tables=published_tables(),
             known=frozenset(),
         ),
     )

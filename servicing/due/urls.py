@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from servicing.due.views import home, items, lists, services, sites
+from servicing.due.views import home, items, lists, local_rules, rules, services, sites
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -19,5 +19,15 @@ urlpatterns = [
     path("sites/", sites.site_list, name="site-list"),
     path("sites/add/", sites.site_add, name="site-add"),
     path("sites/<int:pk>/edit/", sites.site_edit, name="site-edit"),
-    path("rules/", sites.rule_list, name="rule-list"),
+    path("rules/", rules.rule_list, name="rule-list"),
+    path("rules/published/", rules.fact_list, name="fact-list"),
+    path("rules/local/", local_rules.local_rule_list, name="local-rules"),
+    path("rules/local/add/", local_rules.local_rule_add, name="local-rule-add"),
+    path(
+        "rules/local/<slug:rule_id>/change/",
+        local_rules.local_rule_change,
+        name="local-rule-change",
+    ),
+    path("rules/local/<slug:rule_id>/end/", local_rules.local_rule_end, name="local-rule-end"),
+    path("rules/local/proposals/<int:pk>/", local_rules.local_rule_proposal, name="rule-proposal"),
 ]

@@ -2,9 +2,11 @@
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -12,7 +14,9 @@ from registry.sites.models import Site
 from registry.trail.actions import Noted
 from registry.trail.pure import differences
 from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.pure import local
 from servicing.rules.pure.rule import Rule, Table
+from servicing.rules.pure.tables import rule_from_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,8 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
     names = [table.name for table in tables]
     if twice := {name for name in names if names.count(name) > 1}:
         raise RuleClash(f"table {min(twice)} is given twice; put its rows into one file")
+    if own := RuleTable.objects.filter(name__in=names).exclude(site=None).first():
+        raise RuleClash(f"table {own.name} holds the rules of {own.site} made on screen; rename it")
     stored: list[tuple[RuleTable, Table]] = []
     for table in tables:
         row = _store_table(table, changes)
@@ -130,12 +136,70 @@ def _store(table: RuleTable, rule: Rule, at: datetime, changes: list[Noted]) -> 
 
 
 def adopt_for_all_days(site: Site, tables: Iterable[str], *, at: datetime) -> int:
-    """Let a site follow exactly these tables on all days, and return how many rows changed."""
-    wanted = set(RuleTable.objects.filter(name__in=tables).values_list("pk", flat=True))
-    has = dict(site.adoptions.filter(ended_at=None).values_list("table_id", "pk"))
+    """Let a site follow exactly these tables on all days, and return how many rows changed.
+
+    The table of rules made on screen is not among them: a site always follows its own.
+    """
+    published = RuleTable.objects.filter(name__in=tables, site=None)
+    wanted = set(published.values_list("pk", flat=True))
+    standing = site.adoptions.filter(ended_at=None, table__site=None)
+    has = dict(standing.values_list("table_id", "pk"))
     ended = Adoption.objects.filter(pk__in=[pk for table, pk in has.items() if table not in wanted])
     fresh = [
         Adoption(site=site, table_id=table, entered_at=at) for table in sorted(wanted - has.keys())
     ]
     Adoption.objects.bulk_create(fresh)
     return ended.update(ended_at=at) + len(fresh)
+
+
+class NotInForce(RuleClash):
+    """A local rule that is to be changed or ended, and has been already."""
+
+
+@transaction.atomic
+def add_local_rule(
+    site: Site, row: Mapping[str, Any], *, number: int, on: date, at: datetime
+) -> str:
+    """Add a rule to a site's own table, which the site then follows; return the rule's id.
+
+    row: sound by `local_faults` with the id and the first day, `on`, that it gets here.
+    number: makes the id unique. Due dates are not touched.
+    """
+    table, _ = RuleTable.objects.get_or_create(
+        site=site,
+        defaults={
+            "name": _free_name(site),
+            "title": f"Rules of {site.name}",
+            "jurisdiction": "local",
+            "caution": local.CAUTION,
+        },
+    )
+    if not table.adoptions.filter(site=site, ended_at=None).exists():
+        Adoption.objects.create(site=site, table=table, entered_at=at)
+    whole = {**row, "id": local.rule_id(site.code, number), "valid_from": on}
+    # What changes is in the trail with the proposal that asked for it.
+    _store(table, rule_from_row(table.name, whole), at, changes=[])
+    return str(whole["id"])
+
+
+@transaction.atomic
+def end_local_rule(site: Site, rule_id: str, *, on: date, at: datetime) -> None:
+    """Let a rule of a site's own table end on a day (exclusive); the days before keep it.
+
+    Raises NotInForce where it is no such rule or has an end already.
+    """
+    last = RuleVersion.objects.filter(rule_id=rule_id, replaced_at=None, table__site=site).first()
+    if last is None or last.rule.valid_until is not None:
+        raise NotInForce(f"{rule_id} is not in force at {site} any more; look at the list again.")
+    row = local.ended(json.loads(last.content, parse_float=Decimal), on)
+    if row is None:
+        RuleVersion.objects.filter(pk=last.pk).update(replaced_at=at)
+    else:
+        _store(last.table, rule_from_row(last.table.name, row), at, changes=[])
+
+
+def _free_name(site: Site) -> str:
+    """Return the name of a site's own table, also where a renamed site left it taken."""
+    name = local.table_name(site.code)
+    taken = RuleTable.objects.filter(name=name).exists()
+    return f"{name}-{site.pk}" if taken else name

@@ -3,18 +3,28 @@
 import json
 from decimal import Decimal
 from functools import lru_cache
+from typing import Any
 
+from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+from django.urls import reverse
 
+from servicing.rules.pure.local import Act
 from servicing.rules.pure.rule import Level, Rule
 from servicing.rules.pure.tables import rule_from_row
 
 
 class RuleTable(models.Model):
-    """A rule table by its name, with the caution its dates are shown with."""
+    """A rule table by its name, with the caution its dates are shown with.
+
+    site: whose own rules it holds, made on screen; empty for a table from a file.
+    """
 
     name = models.CharField(max_length=60, unique=True)
+    site = models.ForeignKey(
+        "registry.Site", models.PROTECT, null=True, blank=True, related_name="own_tables"
+    )
     title = models.CharField(max_length=200)
     jurisdiction = models.CharField(max_length=60)
     caution = models.TextField()
@@ -64,6 +74,12 @@ class RuleVersion(models.Model):
         """The row as the due-date engine takes it."""
         return _rule_of(self.table.name, self.content)
 
+    @property
+    def row(self) -> dict[str, Any]:
+        """The row as it was stored; days are texts."""
+        found: dict[str, Any] = json.loads(self.content, parse_float=Decimal)
+        return found
+
 
 @lru_cache(maxsize=10_000)
 def _rule_of(table: str, content: str) -> Rule:
@@ -105,3 +121,68 @@ class Adoption(models.Model):
 
     def __str__(self) -> str:
         return f"{self.table} at {self.site}"
+
+
+class RuleProposal(models.Model):
+    """A local rule as one manager asks for it, and what another manager decided.
+
+    row: the rule as canonical JSON, for `add` and `change`. replaces: the id of the rule
+    it takes the place of, or ends. rule_id: the id the new rule got when it was approved.
+    in_force_from: the first day that counts for what is asked. A proposal is decided once.
+    """
+
+    act = models.CharField(max_length=6, choices=[(act.value, act.value) for act in Act])
+    site = models.ForeignKey("registry.Site", models.PROTECT, related_name="rule_proposals")
+    row = models.TextField(blank=True)
+    replaces = models.CharField(max_length=80, blank=True)
+    rule_id = models.CharField(max_length=80, blank=True)
+    in_force_from = models.DateField()
+    reason = models.TextField(blank=True)
+    proposed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    proposed_at = models.DateTimeField()
+    outcome = models.CharField(
+        max_length=8, blank=True, choices=[("approved", "approved"), ("rejected", "rejected")]
+    )
+    decided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+    decided_at = models.DateTimeField(null=True)
+    remark = models.TextField(blank=True)
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("-pk",)
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(outcome="approved") | ~Q(decided_by=F("proposed_by")),
+                name="rule_approved_by_another",
+            ),
+            models.CheckConstraint(
+                condition=Q(outcome="", decided_by=None, decided_at=None)
+                | (
+                    Q(outcome__in=["approved", "rejected"])
+                    & Q(decided_by__isnull=False, decided_at__isnull=False)
+                ),
+                name="rule_decided_whole",
+            ),
+            models.CheckConstraint(
+                condition=~Q(outcome="rejected") | ~Q(remark=""), name="rule_rejected_with_reason"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"proposal {self.pk}: {self.act} {self.rule_id or self.replaces}".strip()
+
+    def get_absolute_url(self) -> str:
+        return reverse("rule-proposal", args=[self.pk])
+
+    @property
+    def waits(self) -> bool:
+        """Whether nobody has decided yet."""
+        return not self.outcome
+
+    @property
+    def content(self) -> dict[str, Any]:
+        """The row as asked for; days are texts. Empty where a rule is to end."""
+        found: dict[str, Any] = json.loads(self.row, parse_float=Decimal) if self.row else {}
+        return found

@@ -4,13 +4,17 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.db.models import Q
 
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.pure.published import Published, read_published
 from servicing.rules.pure.rule import Rule
 from servicing.rules.pure.tasks import COMMON_TASKS
 
@@ -62,6 +66,28 @@ def sites_as_told() -> dict[str, dict[str, Any]]:
         }
         for site in Site.objects.select_related("parent")
     }
+
+
+def local_versions() -> list[RuleVersion]:
+    """Return the rules that managers made on screen, by site and id; ended ones too."""
+    own = RuleVersion.objects.filter(replaced_at=None).exclude(table__site=None)
+    return list(own.select_related("table__site").order_by("table__site__code", "rule_id"))
+
+
+def published_tables() -> frozenset[str]:
+    """Return the names of the tables that sites may adopt: those that came from files."""
+    return frozenset(RuleTable.objects.filter(site=None).values_list("name", flat=True))
+
+
+def published() -> list[Published]:
+    """Return the published facts and traps that lie beside the tables, one for each file."""
+    folder = settings.BASE_DIR / "fixtures" / "published"
+    return [_published(path, path.stat().st_mtime_ns) for path in sorted(folder.glob("*.toml"))]
+
+
+@lru_cache(maxsize=64)
+def _published(path: Path, _changed_at: int) -> Published:
+    return read_published(path.name, path.read_text("utf-8"))[0]
 
 
 def _standing(start: str, end: str, known_by: datetime | None) -> Q:

@@ -14,11 +14,11 @@ import pytest
 
 from registry.items.pure import Construction, Fibre
 from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Item, Record, obligations
+from servicing.rules.pure.published import NOTHING
 from servicing.rules.pure.rule import Attributes, OneOf, Rule, Value
 from servicing.rules.pure.tables import read_table
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "rules"
-NOTHING = "nothing is owed"
 
 Described = dict[str, Value]
 """An item in the register's words, to which a row may add more."""
@@ -84,12 +84,6 @@ def check(row: Row, rules: Sequence[Rule]) -> None:
 def table_of(*rows: Row) -> pytest.MarkDecorator:
     """Return the parametrisation of a test over rows, named by their worlds."""
     return pytest.mark.parametrize("row", rows, ids=[row.world for row in rows])
-
-
-def governing(*tables: Iterable[Row]) -> set[str]:
-    """Return the rules that govern in at least one row, so that no rule stands unargued."""
-    answers = (row.answer for table in tables for row in table)
-    return {text.split()[1] for text in answers if text != NOTHING}
 
 
 def every_cylinder(rules: Iterable[Rule]) -> list[Described]:

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -16,14 +16,13 @@ from registry.lists.actions import Progress, Written, write_register, write_site
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
 from registry.sites.actions import keep_versions as keep_site_versions
-from registry.sites.clock import now
+from registry.sites.clock import now, today_anywhere
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.trail.actions import Noted, note, note_all
 from registry.trail.pure import differences
+from servicing.due.actions.preview import Move, moved_by
 from servicing.due.actions.store import quiet, recompute, refresh
-from servicing.due.models import StoredObligation
-from servicing.due.queries.rows import today_q
 from servicing.ledger.actions import NewRecord, append_records
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.history import HistoryRow
@@ -52,54 +51,21 @@ def load_rules(
     return loaded, moved
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Move:
-    """An obligation that a change moves: its date and rule before and after.
-
-    A date is empty where there is none, a rule where the task is not asked at all.
-    """
-
-    tag: str
-    task: str
-    due_before: str
-    due_after: str
-    rule_before: str
-    rule_after: str
-
-
-class _Undone(Exception):
-    """Ends a transaction that was made only to see what it would do."""
-
-
 def preview_rules(tables: Sequence[Table]) -> tuple[Loaded, list[Move]]:
     """Return what loading rule tables would change and move, and write nothing.
 
-    The load is done for real and undone, so the preview can't differ from the deed.
+    Today is compared, and every later day on which one of the rows begins or ends.
     """
-    try:
-        with transaction.atomic():
-            before = _owed_today()
-            loaded, _ = load_rules(tables)
-            after = _owed_today()
-            raise _Undone
-    except _Undone:
-        pass
-    nothing = ("", "")
-    return loaded, sorted(
-        Move(tag, task, was[0], becomes[0], was[1], becomes[1])
-        for tag, task in before.keys() | after.keys()
-        for was in [before.get((tag, task), nothing)]
-        for becomes in [after.get((tag, task), nothing)]
-        if was != becomes
-    )
-
-
-def _owed_today() -> dict[tuple[str, str], tuple[str, str]]:
-    """Return (due day, rule) by (tag, task) of everything owed today."""
-    rows = StoredObligation.objects.filter(today_q()).values_list(
-        "item__tag", "task", "due_on", "rule__rule_id"
-    )
-    return {(tag, task): (str(due_on or "no date"), rule) for tag, task, due_on, rule in rows}
+    today = today_anywhere()
+    edges = {
+        day
+        for table in tables
+        for rule in table.rules
+        for day in (rule.valid_from, rule.valid_until)
+        if day and day > today
+    }
+    (loaded, _), moves = moved_by(lambda: load_rules(tables), days=[None, *sorted(edges)])
+    return loaded, moves
 
 
 @transaction.atomic

@@ -354,7 +354,7 @@ class SiteForm(forms.Form):
     )
     timezone = WordField(label="Time zone")
     tables = forms.ModelMultipleChoiceField(
-        RuleTable.objects.all(),
+        RuleTable.objects.filter(site=None),
         label="Rule tables it follows, on all days",
         required=False,
         to_field_name="name",

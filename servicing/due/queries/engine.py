@@ -8,6 +8,8 @@ from django.db.models import QuerySet
 
 from registry.items.models import Item
 from registry.items.queries import as_known
+from registry.sites.models import Site
+from registry.sites.queries import with_sites_below
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
 from servicing.due.pure.lifeline import LifeLine, lifeline
@@ -94,6 +96,12 @@ def explained_with_life(
         kept = [task.obligation for task in tasks if not task.dropped]
         return standing, tasks, lifeline(plain.made_on, past, kept, on)
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+
+
+def items_under(rule: Rule, site: Site) -> int:
+    """Return how many items at a site and below it a rule means."""
+    here = items_for_engine().filter(site__in=with_sites_below(site))
+    return sum(rule.matches(facts(item).attributes) for item in here)
 
 
 def owed(item: Item, on: date, extra: Sequence[engine.Record] = ()) -> tuple[Obligation, ...]:

@@ -1,4 +1,4 @@
-"""Sites and what they have adopted; and where the rules come from."""
+"""Sites and what they have adopted."""
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count
@@ -11,10 +11,8 @@ from registry.sites.models import Site
 from registry.sites.queries import in_tree_order
 from servicing.due.actions.register import ReasonMissing, save_site
 from servicing.due.forms.entries import SiteForm
-from servicing.due.pure.explain import how_often
 from servicing.due.views.home import EVERYONE
-from servicing.rules.models import RuleTable
-from servicing.rules.queries import adopted_now, current_versions
+from servicing.rules.queries import adopted_now
 
 MAY_MANAGE = for_roles(Role.MANAGER)
 
@@ -76,18 +74,3 @@ def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
     status = 422 if form.errors else 200
     context = {"form": form, "site": site, "section": "sites"}
     return render(request, "servicing/due/site_form.html", context, status=status)
-
-
-@EVERYONE
-def rule_list(request: PersonRequest) -> HttpResponse:
-    """Show every rule in force with its value, source and how it was checked."""
-    by_table: dict[int, list[dict[str, object]]] = {}
-    for version in current_versions().values():
-        rule = version.rule
-        by_table.setdefault(version.table_id, []).append(
-            {"version": version, "rule": rule, "asks": how_often(rule)}
-        )
-    tables = [
-        {"table": table, "rows": by_table.get(table.pk, [])} for table in RuleTable.objects.all()
-    ]
-    return render(request, "servicing/due/rule_list.html", {"tables": tables})

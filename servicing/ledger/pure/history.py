@@ -192,7 +192,11 @@ def as_typed(text: str) -> str:
 def _check_days(reader: RowReader, draft: HistoryRow, item: KnownItem) -> None:
     done_on, made_on, part = draft.done_on, item.made_on, draft.part_made_on
     if done_on > item.today:
-        reader.refuse("done_on", f"is in the future; at the item's site today is {item.today}")
+        reader.refuse(
+            "done_on",
+            f"is in the future; at the item's site today is {item.today}. Where a cylinder "
+            "carries the day it falls due, write the day of the test",
+        )
     if made_on and done_on < made_on:
         reader.refuse("done_on", f"is before the item was made, {made_on}; correct the day or tag")
     if part and part > done_on:

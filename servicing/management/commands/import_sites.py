@@ -12,7 +12,7 @@ from registry.lists.pure.sites import read_sites
 from registry.management.console import read_bytes, refuse
 from registry.sites.models import Site
 from servicing.due.actions.register import import_sites
-from servicing.rules.models import RuleTable
+from servicing.rules.queries import published_tables
 
 
 class Command(BaseCommand):
@@ -32,7 +32,7 @@ class Command(BaseCommand):
             str(file),
             content,
             zones=frozenset(zoneinfo.available_timezones()),
-            tables=frozenset(RuleTable.objects.values_list("name", flat=True)),
+            tables=published_tables(),
             known=frozenset(Site.objects.values_list("code", flat=True)),
         )
         refuse(problems, self.stderr)

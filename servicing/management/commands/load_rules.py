@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
+from servicing.due.actions.preview import Owed
 from servicing.due.actions.register import load_rules, preview_rules
 from servicing.rules.actions import RuleClash
 from servicing.rules.pure.rule import Table
@@ -45,15 +46,19 @@ class Command(BaseCommand):
     def _preview(self, tables: list[Table]) -> None:
         loaded, moves = preview_rules(tables)
         for move in moves:
+            day = f" from {move.on} on" if move.on else ""
             self.stdout.write(
-                f"{move.tag}: {move.task}: {move.due_before or 'not asked'} -> "
-                f"{move.due_after or 'not asked'} ({move.rule_before or 'no rule'} -> "
-                f"{move.rule_after or 'no rule'})"
+                f"{move.tag}: {move.task}{day}: {_date(move.before)} -> {_date(move.after)}, "
+                f"{move.by_how_much}: {move.why}"
             )
         self.stdout.write(
             f"{loaded.new} new rows, {loaded.changed} changed, {loaded.ended} ended would move "
             f"{len(moves)} obligations; nothing was written"
         )
+
+
+def _date(owed: Owed | None) -> str:
+    return "not asked" if owed is None else str(owed.due_on or "no date")
 
 
 def read_tables(paths: list[Path]) -> tuple[list[Table], list[Problem]]:

@@ -86,7 +86,8 @@ class Rule:
 
     Exactly one of `every`, `calendar`, `after`, `life`, `life_as_marked` and `counts`
     says how often. `counted_from` is the row's `from`. `valid_from` is inclusive,
-    `valid_until` exclusive.
+    `valid_until` exclusive. `edition`: the edition of the source that was read, or that
+    it was not; `checked_on`: the day on which somebody compared the value with it.
     """
 
     id: str
@@ -111,6 +112,8 @@ class Rule:
     valid_from: date | None = None
     valid_until: date | None = None
     note: str = ""
+    edition: str = ""
+    checked_on: date | None = None
     text: str = ""
     passes: frozenset[str] = field(init=False, repr=False, compare=False)
 

@@ -44,11 +44,15 @@ CLOSED_WORDS: dict[str, list[str]] = {
 }
 SEEN = ("text", "secondary", "memory", "practice")
 TABLE_KEYS = ("table", "title", "jurisdiction", "caution")
+DEFAULTS = ("edition", "checked_on")
+"""Keys of a row that may stand at the top of the file, for all rows that don't say otherwise."""
+RESERVED = "local-"
+"""How the tables and rules begin that managers make on screen; no file may use it."""
 FORMS = ("every", "calendar", "after", "life", "counts")
 NEEDED = ("id", "task", "level", "when", "source", "seen")
 OPTIONAL = (
     *("unless", "limit", "from", "due", "notice", "satisfied_by"),
-    *("valid_from", "valid_until", "note"),
+    *("valid_from", "valid_until", "note", "edition", "checked_on"),
 )
 _ROW = re.compile(r"\s*\[\[\s*rule\s*\]\]")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -79,13 +83,17 @@ def read_table(name: str, text: str) -> tuple[Table, list[Problem]]:
     rules: list[Rule] = []
     first_seen: dict[str, int] = {}
     rows = raw.get("rule", [])
-    for number, row in enumerate(rows if isinstance(rows, list) else []):
+    defaults = {key: raw[key] for key in DEFAULTS if key in raw}
+    for number, said in enumerate(rows if isinstance(rows, list) else []):
         line = lines[number] if number < len(lines) else 1
-        if not isinstance(row, dict):
+        if not isinstance(said, dict):
             problems.append(Problem(name, line, "rule", "", "is not a row; write it as [[rule]]"))
             continue
+        row = {**defaults, **said}
         faults = row_faults(row)
         rule_id = str(row.get("id", f"row {number + 1}"))
+        if rule_id.startswith(RESERVED):
+            faults.append(("id", rule_id, f"begins with {RESERVED}, as rules made on screen do"))
         if rule_id in first_seen:
             faults.append(("id", rule_id, f"stands already on line {first_seen[rule_id]}"))
         first_seen.setdefault(rule_id, line)
@@ -146,6 +154,8 @@ def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
         valid_from=_day(row.get("valid_from")),
         valid_until=_day(row.get("valid_until")),
         note=row.get("note", ""),
+        edition=row.get("edition", ""),
+        checked_on=_day(row.get("checked_on")),
         text=canonical_row(row),
     )
 
@@ -182,9 +192,10 @@ def _rule_lines(text: str) -> list[int]:
 
 def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     faults = [
-        (key, "", _unknown(key, {*TABLE_KEYS, "rule"}))
+        (key, "", _unknown(key, known))
+        for known in [{*TABLE_KEYS, *DEFAULTS, "rule"}]
         for key in raw
-        if key not in {*TABLE_KEYS, "rule"}
+        if key not in known
     ]
     faults += [
         (key, "", f'is missing; write {key} = "..." at the top of the file')
@@ -194,6 +205,8 @@ def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     name = raw.get("table")
     if isinstance(name, str) and name and not _WORD.fullmatch(name):
         faults.append(("table", name, "is not a name; use small letters, digits and hyphens"))
+    if isinstance(name, str) and name.startswith(RESERVED):
+        faults.append(("table", name, f"begins with {RESERVED}, as tables made on screen do"))
     rows = raw.get("rule", [])
     if not isinstance(rows, list):
         faults.append(("rule", "", "is not a list of rows; write [[rule]] above each row"))
@@ -365,4 +378,6 @@ _CHECKS: dict[str, Callable[[Any], None]] = {
     "due": _one_of(("month-end", "same-day")),
     "valid_from": _check_day,
     "valid_until": _check_day,
+    "edition": _check_text,
+    "checked_on": _check_day,
 }

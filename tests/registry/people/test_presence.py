@@ -125,7 +125,7 @@ def test_names_in_other_capitals_are_one_name_to_the_counter(technician: User) -
 
 
 def test_a_pause_is_the_same_for_a_name_that_nobody_has(technician: User) -> None:
-    pages = []
+    pages: list[str] = []
     for name in ("tekla", "nobody"):
         with time_machine.travel(now(), tick=False):
             answers = [sign_in(name, WRONG, f"192.0.2.{len(pages)}") for _ in range(8)]

@@ -13,11 +13,13 @@ from django.core.management import CommandError, call_command
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.queries.engine import NotKnownThen, explained
 from servicing.due.queries.rows import DueQuestion, due_rows
+from servicing.rules.models import RuleVersion
 from servicing.rules.pure.tables import read_table
 from tests.people import BLANK, RULES, make_item, signed_in
 
@@ -52,20 +54,25 @@ def answer(item: Item, on: date, known_by: datetime | None) -> object:
 class Walk:
     """Random writes to a small register, each by the road that people take."""
 
-    def __init__(self, valley: Site, station: Site, user: User) -> None:
+    def __init__(self, valley: Site, station: Site, user: User, managers: list[User]) -> None:
         self.dice = random.Random(20261125)
-        self.sites, self.user = (valley, station), user
+        self.sites, self.user, self.managers = (valley, station), user, managers
+        self.own: list[tuple[Site, str]] = []
         self.today = today_at(valley)
         self.items = [make_item(station, f"M{n}", made_on=date(2019, 1 + n, 28)) for n in range(3)]
 
     def step(self) -> None:
         """Do one of the writes that can move a date."""
         roads: list[Callable[[], object]] = [self.log, self.edit, self.move]
-        seldom: list[Callable[[], object]] = [self.adopt, self.rules]
+        seldom: list[Callable[[], object]] = [self.adopt, self.rules, self.ours, self.ours]
         self.dice.choice(seldom if self.dice.random() < 0.05 else roads)()
 
     def day(self) -> date:
         return self.today - timedelta(days=self.dice.randrange(0, 1500))
+
+    def asked_day(self) -> date:
+        """Return a day of the past, or one from today on, when rules of our own count."""
+        return self.day() if self.dice.random() < 0.5 else self.today + timedelta(days=20)
 
     def log(self) -> None:
         service = Service(
@@ -93,18 +100,43 @@ class Walk:
         text = (RULES / "general-apparatus.toml").read_text().replace('"P6M"', f'"P{months}M"')
         load_rules([read_table("general-apparatus.toml", text)[0]])
 
+    def ours(self) -> None:
+        """Make, change or end a rule of a site's own, by two managers."""
+        site, replaces = self.dice.choice(self.sites), ""
+        if self.own and self.dice.random() < 0.4:
+            site, replaces = self.own.pop(self.dice.randrange(len(self.own)))
+        row: dict[str, object] | None = {
+            "task": self.dice.choice(TASKS[:2]),
+            "level": "maker",
+            "when": {"kind": ["mask"]},
+            "every": f"P{self.dice.randrange(1, 5)}M",
+            "from": "in-service",
+            "source": "an invented manual",
+            "edition": "first",
+            "checked_on": self.today,
+            "seen": "practice",
+        }
+        ends = replaces and self.dice.random() < 0.5
+        draft = Draft(site, self.today, None if ends else row, replaces)
+        asks, decides = self.managers
+        proposal = propose_rule(draft, by=asks, reason="the walk")
+        approve_rule(proposal, by=decides)
+        if not ends:
+            proposal.refresh_from_db()
+            self.own.append((site, proposal.rule_id))
+
     def any(self) -> Item:
         return self.dice.choice(self.items)
 
 
 def test_nothing_entered_later_changes_an_answer(
-    valley: Site, station: Site, technician: User
+    valley: Site, station: Site, technician: User, manager: User, second_manager: User
 ) -> None:
-    walk = Walk(valley, station, technician)
+    walk = Walk(valley, station, technician, [manager, second_manager])
     asked: list[tuple[Item, date, datetime, object]] = []
     moved = 0
     for _ in range(STEPS):
-        item, on, moment = walk.any(), walk.day(), now()
+        item, on, moment = walk.any(), walk.asked_day(), now()
         asked.append((item, on, moment, answer(item, on, moment)))
         walk.step()
         for item, on, moment, was in walk.dice.sample(asked, min(2, len(asked))):
@@ -112,6 +144,8 @@ def test_nothing_entered_later_changes_an_answer(
             moved += answer(item, on, None) != was
     # The walk did move dates: without `known_by` many answers are others by now.
     assert moved > STEPS / 10
+    # And rules of the sites' own were made, changed and ended on the way.
+    assert RuleVersion.objects.exclude(table__site=None).count() > 5
     assert recompute() == 0
 
 

@@ -259,6 +259,22 @@ def test_another_rule_never_puts_a_task_off(world: World) -> None:
 
 
 @law()
+def test_a_local_rule_never_makes_an_item_readier(world: World) -> None:
+    """A local rule has no `satisfied_by`: the one key by which a row could free a failed item."""
+    local = replace(world.rule, level=Level.LOCAL, satisfied_by=())
+    rules = [*world.rules, local]
+    ready_before = [o.state(world.on) for o in world.owed()]
+    ready_after = [o.state(world.on) for o in world.owed(rules=[local])]
+    bad = {State.OVERDUE, State.UNDETERMINED}
+    assert not bad.intersection(ready_before) or bad.intersection(ready_after)
+    assert standing(world.item, world.records, rules, world.on) == standing(
+        world.item, world.records, world.rules, world.on
+    )
+    firsts = [min(dates(owed).values(), default=NEVER) for owed in (world.owed(), ())]
+    assert min(dates(world.owed(rules=[local])).values(), default=NEVER) <= firsts[0]
+
+
+@law()
 def test_records_of_different_days_may_come_in_any_order(world: World) -> None:
     def any_order(record: Record) -> int:
         return record.done_on.toordinal() * 97 % (world.record.done_on.toordinal() % 89 + 2)

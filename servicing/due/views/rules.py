@@ -1,0 +1,48 @@
+"""Where the rules come from: every row of every table, and the published facts beside them."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from registry.people.queries import PersonRequest
+from servicing.due.pure.explain import how_often
+from servicing.due.views.home import EVERYONE
+from servicing.rules.models import RuleProposal, RuleTable
+from servicing.rules.pure.published import proofs
+from servicing.rules.queries import current_versions, published
+
+
+@EVERYONE
+def rule_list(request: PersonRequest) -> HttpResponse:
+    """Show every rule in force: value, clause, edition, how and when checked, how proved."""
+    proved = proofs(fact for one in published() for fact in one.facts)
+    by_table: dict[int, list[dict[str, object]]] = {}
+    for version in current_versions().values():
+        rule = version.rule
+        cases = proved.get(rule.id, 0)
+        by_table.setdefault(version.table_id, []).append(
+            {"version": version, "rule": rule, "asks": how_often(rule), "cases": cases}
+        )
+    tables = [
+        {"table": table, "rows": by_table.get(table.pk, [])}
+        for table in RuleTable.objects.select_related("site")
+    ]
+    context = {
+        "tables": tables,
+        "rows": sum(len(rows) for rows in by_table.values()),
+        "waiting": RuleProposal.objects.filter(outcome="").count(),
+    }
+    return render(request, "servicing/due/rule_list.html", context)
+
+
+@EVERYONE
+def fact_list(request: PersonRequest) -> HttpResponse:
+    """Show the published facts and traps, and how each is kept; the tests run the same rows."""
+    files = published()
+    context = {
+        "files": files,
+        "traps": [trap for one in files for trap in one.traps],
+        "number": sum(len(one.facts) for one in files),
+        "cases": sum(fact.case is not None for one in files for fact in one.facts),
+        "section": "rules",
+    }
+    return render(request, "servicing/due/fact_list.html", context)

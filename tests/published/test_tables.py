@@ -1,0 +1,311 @@
+"""What the rows of fixtures/published can't hold: countings, comparisons of tables, arithmetic.
+
+Where a source is a rule and not a worked number, the day was worked out by hand from that
+rule. A slash in a source parts two of them.
+"""
+
+from datetime import date, timedelta
+
+import pytest
+
+from registry.lists.pure.days import day, month_or_day
+from registry.lists.pure.values import ValueProblem
+from servicing.due.pure.obligations import Item, Record, obligations
+from servicing.ledger.pure.history import KnownItem, read_history
+from servicing.rules.pure.durations import Duration, add
+from servicing.rules.pure.rule import Condition, Level, OneOf, Rule
+from tests.published.cases import (
+    Described,
+    Row,
+    answer,
+    check,
+    longest_retest,
+    rules_of,
+    table_of,
+)
+
+UK, FINLAND = rules_of("united-kingdom"), rules_of("finland")
+AUSTRALIA, NEW_ZEALAND, CANADA = rules_of("australia"), rules_of("new-zealand"), rules_of("canada")
+US, EUROPE, GERMANY = rules_of("us-cylinders"), rules_of("iso-en-cylinders"), rules_of("germany")
+SEA, MAKERS = rules_of("sea"), rules_of("makers-instructions")
+
+HYDRO, INSIDE, OUTSIDE = "hydrostatic-retest", "internal-inspection", "external-inspection"
+LIFE, MONTHLY, CLEANING = "service-life", "periodic-inspection", "cleaning"
+AIR, SERVICE, STATION = "air-quality-test", "yearly-service", "filling-station-inspection"
+
+CYLINDER: Described = {"kind": "cylinder"}
+STEEL: Described = CYLINDER | {"specification": "EN-1964-1", "construction": "type-1"}
+WRAPPED: Described = CYLINDER | {
+    "specification": "EN-12245",
+    "construction": "type-3",
+    "fibre": "carbon",
+}
+PERMIT: Described = WRAPPED | {"specification": "DOT-SP"}
+TC_CARBON: Described = WRAPPED | {"specification": "TC-3CCM"}
+MONTHS_30: Described = {"marks": frozenset({"internal-30-months"})}
+LIFE_15: Described = {"design_life_years": 15}
+SET: Described = {"kind": "set"}
+VALVE: Described = {"kind": "demand-valve"}
+COMPRESSOR: Described = {"kind": "compressor"}
+
+COSHH = "COSHH reg. 9(3) / L5 (2013) para 181: a month"
+L5_LIMIT = "L5 (2013): longer for what is seldom used, never over three months"
+UK_AIR = "HSG53 / BS EN 12021:2014 annex: at least every three months"
+UK_CHANGE = "BS EN 12021:2014 annex: after any change / L5 (2013) para 180"
+UK_FIVE = "UK practice (a brigade, an Irish test house): five years, any material"
+ISO = "ISO 18119:2018, informative annex: breathing air, inside 1 year, pressure 5 years"
+ISO_30 = "ISO 18119:2018, informative annex: at most 2.5 years after a risk assessment"
+COUPLED = "a UK diving club's manual (2017): a late look inside leaves the test where it was"
+DAMAGED = "common practice: retest before the next filling"
+TUKES = "Tukes release of 16 February 2015: composites for breathing apparatus 3 years"
+TUKES_LIFE = "Tukes release of 16 February 2015: expired is not used, though it would pass"
+TUKES_USE = "Tukes release of 16 February 2015: looked at after use"
+TUKES_STATION = "Tukes, page on use and maintenance: before it starts and every six years"
+AU_FIVE = "AS 2030 / AS 2337, as told by a test house: breathing sets five years"
+AU_THREE = "AS 2030 / AS 2337, as told by a test house: US composites three years"
+RECEIPT = "AS 2337.3:2020 cl. 4: due at a filler's receipt; emergency sets within the interval"
+AU_LIFE = "AS 2337.3:2020 cl. 4-5: not refilled at the end of its design life"
+AU_SERVICE = "a service house on makers and AS/NZS 1715:2009 9.1: yearly"
+NZ = "a New Zealand test station's table: air 5, aluminium with fibre 3 years"
+B339 = "CSA B339/B340 (from memory): 5 years; older glass and aramid 3; life 15"
+CA_DAMAGE = "SOR/2010-120 s. 142(4): out of service until a test proves it"
+Z94 = "CSA Z94.4-02, as told by a checklist: monthly and after each use"
+Z180 = "CSA Z180.1-M85, 4.3.8, as quoted by New Brunswick: every six months at least"
+MANITOBA = "MR 217/2006 6.16(2), as told: after any major modification or repair"
+TEN = "MSC.1/Circ.1432 (2012), as told by a training house: steel ten years"
+HT_LIFE = "49 CFR 180.205(i)(1)(v): 24 years or 4380 pressurisations, whichever first"
+TABLE_1 = "49 CFR 180.209(a), Table 1"
+UN = "49 CFR 180.207(c), Table 1"
+P200 = "ADR 2025 P200 (3)(d), note: five years for composites"
+HT: Described = CYLINDER | {"specification": "DOT-3HT", "construction": "type-1"}
+
+
+@pytest.mark.parametrize(
+    "rules",
+    [UK, FINLAND, AUSTRALIA, NEW_ZEALAND, CANADA],
+    ids=["united-kingdom", "finland", "australia", "new-zealand", "canada"],
+)
+def test_no_national_table_leaves_a_cylinder_without_a_date_or_past_five_years(
+    rules: tuple[Rule, ...],
+) -> None:
+    assert max(longest_retest(rules).values()) == date(2029, 1, 1), f"{ISO}; {UK_FIVE}"
+
+
+COMPOSITE = "made 2016-05-20; hydrostatic-retest 2021-06-15"
+
+
+# fmt: off
+ONE_CYLINDER = (
+    ("iso-en-cylinders", WRAPPED, "2026-06-15 adr-cyl-composite",
+        "ADR 2025 P200 (3)(d), note: five years for composites"),
+    ("germany", WRAPPED, "2026-06-15 de-cyl-strength", "BetrSichV annex 2 part 4, line 7.6 a)"),
+    ("finland", WRAPPED, "2024-06-15 fi-cyl-composite", TUKES),
+    ("united-kingdom", WRAPPED, "2026-06-15 uk-cyl-retest", UK_FIVE),
+    ("australia", WRAPPED, "2026-06-15 au-cyl-retest", AU_FIVE),
+    ("new-zealand", WRAPPED, "2024-06-15 nz-cyl-composite", NZ),
+    ("canada", WRAPPED, "2026-06-15 ca-cyl-retest", B339),
+    ("sea", WRAPPED, "2026-06-15 sea-cyl-five-years", "a flag state: 5 years, any material"),
+    ("us-cylinders", WRAPPED, "2026-06-30 us-cyl-foreign", "49 CFR 180.209(a), foreign cylinders"),
+    ("us-cylinders", PERMIT, "2026-06-30 us-cyl-permit-carbon", "full carbon 5 years, by month"),
+    ("australia", PERMIT, "2024-06-15 au-cyl-us-composite", AU_THREE),
+    ("iso-en-cylinders finland", WRAPPED, "2024-06-15 fi-cyl-composite", TUKES),
+    ("iso-en-cylinders finland", STEEL, "2026-06-15 fi-cyl-metal", ISO + ": both rows say so"),
+    ("iso-en-cylinders germany", STEEL, "2026-06-15 de-cyl-strength",
+        "BetrSichV annex 2 part 4, line 7.6 a): law before standard on one day"),
+    ("us-cylinders canada", TC_CARBON | {"fibre": "glass"},
+        "2024-06-15 ca-cyl-composite-not-carbon", B339),
+)
+# fmt: on
+
+
+@pytest.mark.parametrize(
+    ("adopted", "item", "due", "source"), ONE_CYLINDER, ids=[one[2] for one in ONE_CYLINDER]
+)
+def test_one_cylinder_has_the_date_of_the_country_that_adopted_the_table(
+    adopted: str, item: Described, due: str, source: str
+) -> None:
+    rules = [rule for name in adopted.split() for rule in rules_of(name)]
+    row = Row(adopted, item, COMPOSITE, "2023-11-25", HYDRO, f"{due} current", source)
+    check(row, rules)
+
+
+def test_transport_law_alone_would_let_steel_run_five_years_longer_than_any_country() -> None:
+    alone = tuple(r for r in rules_of("iso-en-cylinders") if r.id == "adr-cyl-outer-limit")
+    row = Row(
+        "steel tested in June 2021",
+        STEEL,
+        COMPOSITE,
+        "2023-11-25",
+        HYDRO,
+        "2031-06-15 adr-cyl-outer-limit current",
+        "ADR P200, table 1, UN 1002: ten years (two pages agree)",
+    )
+    check(row, alone)
+    for name, said in (
+        ("germany", "2026-06-15 de-cyl-strength current"),
+        ("united-kingdom", "2026-06-15 uk-cyl-retest current"),
+        ("sea", "2026-06-15 sea-cyl-five-years current"),
+        ("australia", "2026-06-15 au-cyl-retest current"),
+    ):
+        check(row._replace(answer=said), rules_of(name))
+
+
+def test_due_in_june_and_asked_in_july_it_is_overdue_wherever_it_stands() -> None:
+    for name, rule in (
+        ("germany", "de-cyl-strength"),
+        ("united-kingdom", "uk-cyl-retest"),
+        ("australia", "au-cyl-retest"),
+        ("sea", "sea-cyl-five-years"),
+    ):
+        row = Row(
+            "charged in May",
+            STEEL,
+            f"{COMPOSITE}; fill 2026-05-04",
+            "2026-07-01",
+            HYDRO,
+            f"2026-06-15 {rule} overdue",
+            "ADR 4.1.6.10 (2019): not filled once due; carried to the test all the same",
+        )
+        check(row, rules_of(name))
+
+
+def test_five_years_from_a_leap_day_are_kept_to_28_february_at_least() -> None:
+    # COSHH reg. 9(4): a record is kept five years from the day it was made.
+    assert add(date(2024, 2, 29), Duration.parse("P5Y")) == date(2029, 2, 28)
+
+
+def test_the_three_months_of_the_code_are_shown_and_do_not_govern() -> None:
+    alone = tuple(rule for rule in UK if rule.id == "uk-outer-limit")
+    row = Row(
+        "seldom used, by the outer limit alone",
+        SET | {"marks": frozenset({"seldom-used"})},
+        "made 2020-05-03; periodic-inspection 2025-01-31",
+        "2025-03-10",
+        MONTHLY,
+        "2025-04-30 uk-outer-limit current",
+        L5_LIMIT,
+    )
+    check(row, alone)
+    check(row._replace(answer="2025-02-28 uk-monthly overdue"), UK)
+
+
+def test_the_ten_years_of_the_circular_are_shown_and_do_not_govern() -> None:
+    alone = tuple(rule for rule in SEA if rule.id == "sea-cyl-ten-years")
+    row = Row(
+        "steel by the circular alone",
+        STEEL,
+        "made 2016-05-20; hydrostatic-retest 2021-06-15",
+        "2025-11-25",
+        HYDRO,
+        "2031-06-15 sea-cyl-ten-years current",
+        TEN,
+    )
+    check(row, alone)
+
+
+def test_the_outer_limit_of_transport_law_is_shown_and_does_not_govern() -> None:
+    alone = tuple(rule for rule in EUROPE if rule.id == "adr-cyl-outer-limit")
+    row = Row(
+        "steel by transport law alone",
+        STEEL,
+        "made 2006-05-20; hydrostatic-retest 2021-06-15",
+        "2025-11-25",
+        HYDRO,
+        "2031-06-15 adr-cyl-outer-limit current",
+        "ADR P200, table 1, UN 1002: ten years (two pages agree)",
+    )
+    check(row, alone)
+    assert answer(row, EUROPE).startswith("2026-06-15"), ISO
+
+
+FINNISH = Rule(
+    id="local-finland",
+    table="local",
+    task=HYDRO,
+    level=Level.LOCAL,
+    when=Condition((("construction", OneOf(frozenset({"type-2", "type-3", "type-4"}))),)),
+    every=Duration(36),
+    source=TUKES,
+    seen="secondary",
+)
+
+
+# fmt: off
+IN_TUKES = (
+    Row("three years in Finland, for composites",
+        WRAPPED, "made 2016-05-20; hydrostatic-retest 2021-06-15", "2023-11-25",
+        HYDRO, "2024-06-15 local-finland current", TUKES),
+    Row("and five for steel as before",
+        STEEL, "made 2006-05-20; hydrostatic-retest 2021-06-15", "2023-11-25",
+        HYDRO, "2026-06-15 iso-cyl-metal current", TUKES),
+)
+# fmt: on
+
+
+@table_of(*IN_TUKES)
+def test_a_stricter_country_is_a_local_rule_that_shortens(row: Row) -> None:
+    check(row, (*EUROPE, FINNISH))
+
+
+def filled_daily(times: int) -> list[Record]:
+    """Return one filling a day from 1 January 2010 on."""
+    return [Record("fill", date(2010, 1, 1) + timedelta(n), "pass") for n in range(times)]
+
+
+def life_of_3ht(fillings: int) -> tuple[str, date | None]:
+    """Return the rule and the day that end the life of a 3HT made in December 2009."""
+    owed = obligations(
+        Item(HT, date(2009, 12, 15), None), filled_daily(fillings), US, date(2022, 6, 1)
+    )
+    life = next(one for one in owed if one.task == LIFE)
+    return life.rule.id, life.due_on
+
+
+def test_3ht_ends_with_its_4380th_filling() -> None:
+    # 4380 is one a day for 12 years of 365 days; three leap days bring it to 28 December 2021.
+    assert life_of_3ht(4380) == ("us-cyl-3ht-fillings", date(2021, 12, 28)), HT_LIFE
+
+
+def test_3ht_with_one_filling_less_lives_its_24_years() -> None:
+    assert life_of_3ht(4379) == ("us-cyl-3ht-life", date(2033, 12, 15)), HT_LIFE
+
+
+def test_only_un_metal_goes_beyond_five_years_without_a_mark() -> None:
+    longer = {stamp for stamp, due in longest_retest(US).items() if due > date(2029, 1, 31)}
+    metal = {f"UN-ISO-9809-{part}" for part in (1, 2, 3, 4)} | {"UN-ISO-7866"}
+    assert longer == metal, f"{TABLE_1}; {UN}"
+
+
+def test_no_stamp_and_no_gap_in_the_register_gives_more_than_five_years() -> None:
+    assert set(longest_retest(EUROPE).values()) == {date(2029, 1, 1)}, f"{ISO}; {P200}"
+
+
+def test_no_german_cylinder_has_more_than_five_years() -> None:
+    assert set(longest_retest(GERMANY).values()) == {date(2029, 1, 1)}, (
+        "BetrSichV annex 2 part 4, table 12, line 7.6 a)"
+    )
+
+
+def test_what_no_maker_was_asked_is_called_practice() -> None:
+    assert {(rule.level, rule.seen) for rule in MAKERS} == {(Level.MAKER, "practice")}
+
+
+@pytest.mark.parametrize("mark", ["03/14", "3-14", "14-03", "03.14"])
+def test_a_date_mark_that_can_be_read_in_two_ways_is_asked_for(mark: str) -> None:
+    # UK instructor manual and AU test-centre note: YYYY/MM and MM/YY are both in use.
+    for read in (day, month_or_day):
+        with pytest.raises(ValueProblem, match="write"):
+            read(mark)
+
+
+def test_an_expiry_taken_for_a_test_is_refused_as_a_day_to_come() -> None:
+    # A diving wiki: Germany stamps the expiry rather than the test on some cylinders.
+    today = date(2026, 11, 25)
+    rows, problems = read_history(
+        "history.csv",
+        b"tag,task,done_on,outcome,by,note\nC1,hydrostatic-retest,2028-06-01,pass,TUV,\n",
+        items={"C1": KnownItem(date(2018, 6, 1), today, condemned_on=None)},
+        tasks=frozenset({"hydrostatic-retest"}),
+    )
+    assert rows == []
+    assert "future" in str(problems[0]) or "after" in str(problems[0])
