@@ -11,10 +11,11 @@ class ServicingConfig(AppConfig):
         """Have the ledger and the versions of rules guarded, and make the roles."""
         from registry.people.actions import make_roles  # noqa: PLC0415 (models load first)
         from registry.trail.guards import guard  # noqa: PLC0415
-        from servicing.ledger.models import Record  # noqa: PLC0415
+        from servicing.ledger.models import Record, Signature  # noqa: PLC0415
         from servicing.rules.models import Adoption, RuleVersion  # noqa: PLC0415
 
         guard(Record)
+        guard(Signature)
         guard(RuleVersion, closes="replaced_at")
         guard(Adoption, closes="ended_at")
         post_migrate.connect(make_roles, sender=self)

@@ -1,7 +1,7 @@
 """Where Django looks for the models; they live with their subjects."""
 
 from servicing.due.models import DueSpan, StoredObligation
-from servicing.ledger.models import Record
+from servicing.ledger.models import Record, Signature
 from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
 
 __all__ = [
@@ -11,5 +11,6 @@ __all__ = [
     "RuleProposal",
     "RuleTable",
     "RuleVersion",
+    "Signature",
     "StoredObligation",
 ]

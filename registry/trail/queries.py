@@ -1,7 +1,11 @@
 """Reading the trail, and the check of its chain."""
 
+import json
+from collections.abc import Iterator
+from typing import Any
+
 from registry.trail.models import TrailEntry
-from registry.trail.pure import START, BrokenTrail, first_broken
+from registry.trail.pure import START, BrokenTrail, canonical, first_broken
 
 
 def trail_head() -> tuple[int, str]:
@@ -14,3 +18,22 @@ def broken_trail() -> BrokenTrail | None:
     """Return the first entry that does not hold, or None where the trail is whole."""
     rows = TrailEntry.objects.order_by("number").iterator(chunk_size=2000)
     return first_broken((row.change, row.previous_hash, row.hash) for row in rows)
+
+
+def noted(what: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Yield (number, what is known since) of every entry of one kind, in order."""
+    rows = TrailEntry.objects.filter(what=what).order_by("number").values_list("number", "after")
+    for number, after in rows.iterator(chunk_size=2000):
+        yield number, json.loads(after or "{}")
+
+
+def trail_lines() -> Iterator[dict[str, Any]]:
+    """Yield each entry as an export holds it: the text that is hashed, and both hashes."""
+    for row in TrailEntry.objects.order_by("number").iterator(chunk_size=2000):
+        text = canonical(row.change)
+        yield {"kind": "trail", "text": text, "previous": row.previous_hash, "hash": row.hash}
+
+
+def has_entry(number: int, own: str) -> bool:
+    """Whether the trail has an entry with this number and hash, or is asked for none."""
+    return number == 0 or TrailEntry.objects.filter(number=number, hash=own).exists()

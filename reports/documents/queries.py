@@ -16,6 +16,7 @@ from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import attributes_shown, explained
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.ledger.pure.entry import Reading
 from servicing.ledger.queries import chain_head, history_of
 from servicing.rules.queries import cautions_of
 from servicing.templatetags.trade import words
@@ -113,7 +114,9 @@ def service_record(
                 outcome=record.outcome,
                 performed_by=record.performed_by,
                 entered_by=record.entered_by,
-                readings=tuple((name, text) for name, text in record.readings),
+                readings=tuple(
+                    (r.name, f"{r.typed} {r.unit}".rstrip()) for r in record.readings_as_read
+                ),
                 note=record.note,
                 part_made_on=record.part_made_on,
                 carried_over_from=record.carried_over_from,
@@ -123,6 +126,13 @@ def service_record(
         ),
         chain_head=head,
     )
+
+
+def _read(reading: Reading) -> tuple[str, str]:
+    """Return a reading's name and its value as typed, with how it was judged."""
+    judged = ", ".join(text for text in (reading.limit, reading.verdict) if text)
+    value = f"{reading.typed} {reading.unit}".rstrip()
+    return reading.name, f"{value} ({judged})" if judged else value
 
 
 def _overdue_row(row: DueRow) -> OverdueRow:

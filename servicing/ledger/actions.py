@@ -2,32 +2,64 @@
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from enum import StrEnum
 from typing import Any, TypeVar
 from unicodedata import normalize
 
 from django.contrib.auth.models import User
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Max
 
 from registry.items.models import Item
 from registry.lists.actions import insert_rows
-from servicing.ledger.models import Record
-from servicing.ledger.pure.chain import START, link
+from registry.trail.actions import lock_trail, note
+from servicing.ledger.models import Record, Signature
+from servicing.ledger.pure.chain import START, Signed, digest_of, link, plain, signature_hash
+from servicing.ledger.pure.corrections import is_a_reason
+from servicing.ledger.pure.entry import (
+    FORM,
+    Check,
+    Entry,
+    InstrumentAsStood,
+    PartUsed,
+    Reading,
+)
 
 BATCH = 2000
+_PARTS = ("checks", "readings", "instruments", "parts")
 _SAID = (
-    *("item_id", "task", "done_on", "outcome", "performed_by", "note", "readings"),
-    "part_made_on",
+    *("task", "done_on", "outcome", "performed_by", "note", "part_made_on"),
+    *("corrects", "reason"),
 )
-"""What a form sent twice must say twice."""
+"""What a form sent twice must say twice of an item, beside what it says in `_PARTS`."""
+_SAID_IN_PARTS = {
+    "readings": ("name", "typed"),
+    "checks": ("step", "answer", "note"),
+    "instruments": ("marked_as",),
+    "parts": ("name", "batch", "made_on"),
+}
+"""What a person said of each part; limits and calibrations are the program's words."""
 T = TypeVar("T")
+Said = TypeVar("Said", "NewRecord", Check, Reading, InstrumentAsStood, PartUsed)
+
+
+class Meaning(StrEnum):
+    """What a signature stands for."""
+
+    PERFORMED = "performed"
+    CHECKED = "checked"
+    RELEASED = "released"
 
 
 @dataclass(frozen=True, slots=True)
 class NewRecord:
-    """A record to be added; the fields are those of `chain.Entry`."""
+    """A record to be added; the fields are those of `entry.Entry`.
+
+    readings: also as pairs of name and text, where no procedure judged them.
+    performed_by_user: the account of who did it, where they have one; it is not hashed.
+    """
 
     item_id: int
     marked_as: str
@@ -37,13 +69,35 @@ class NewRecord:
     performed_by: str
     entry_key: str
     note: str = ""
-    readings: tuple[tuple[str, str], ...] = ()
+    readings: tuple[tuple[str, str] | Reading, ...] = ()
     part_made_on: date | None = None
     carried_over_from: str = ""
+    attempt: int = 1
+    corrects: str = ""
+    reason: str = ""
+    procedure: str = ""
+    rule: str = ""
+    authorised: str = ""
+    checks: tuple[Check, ...] = ()
+    instruments: tuple[InstrumentAsStood, ...] = ()
+    parts: tuple[PartUsed, ...] = ()
+    performed_by_user: User | None = None
 
 
 class EntryKeyUsedTwice(ValueError):
     """A form came in again with other content than the first time."""
+
+
+class CorrectionRefused(ValueError):
+    """A record can't be corrected so; the text says why and what to do."""
+
+
+class AlreadyCorrected(CorrectionRefused):
+    """Somebody else corrected the record before."""
+
+
+class SignatureRefused(ValueError):
+    """Somebody can't sign a record so; the text says why."""
 
 
 def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime) -> list[Record]:
@@ -51,30 +105,66 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
 
     A record whose entry key is in the ledger already is left out: entering twice makes
     one record. The caller holds the transaction; the items' rows are locked in it, so
-    two desks can't take the same place in a chain or enter the same form twice.
+    two desks can't take the same place in a chain or enter the same form twice. Then the
+    trail is locked and notes the numbers: whoever calls this twice in a transaction, for
+    other items, locks all of them with `lock_items` first.
     user: who enters them; None for a command. at: the moment of entry.
-    Raises EntryKeyUsedTwice where a key stands in the ledger with other content.
+    Raises EntryKeyUsedTwice where a key stands in the ledger with other content,
+    AlreadyCorrected or CorrectionRefused where a correction can't stand.
     """
     lock_items({record.item_id for record in new})
     fresh = _without_known([_composed(record) for record in new])
-    heads = _heads({fields["item_id"] for fields in fresh})
-    entered_by = user.get_username() if user else "command line"
-    added = []
-    for fields in fresh:
-        position, previous = heads.get(fields["item_id"], (0, START))
-        row = Record(
-            **fields,
-            position=position + 1,
-            entered_by=entered_by,
-            entered_by_user=user,
-            entered_at=at,
-            previous_hash=previous,
-        )
-        row.hash = link(previous, row.entry)
-        heads[row.item_id] = (row.position, row.hash)
-        added.append(row)
+    if not fresh:
+        return []
+    _check_corrections([record for record in fresh if record.corrects])
+    lock_trail()
+    added = _chained(fresh, user, at)
     _insert(added)
+    digest = digest_of(row.hash for row in added)
+    numbers = {"from": added[0].number, "to": added[-1].number, "digest": digest}
+    note(what="records", subject="ledger", after=numbers, by=user, at=at)
     return added
+
+
+def _chained(new: Sequence[NewRecord], user: User | None, at: datetime) -> list[Record]:
+    """Return records as rows, each with its number, its place and its hash."""
+    heads = _heads({record.item_id for record in new})
+    number = Record.objects.aggregate(last=Max("number"))["last"] or 0
+    entered_by = normalize("NFC", user.get_username()) if user else "command line"
+    rows = []
+    for each in new:
+        number += 1
+        position, previous = heads.get(each.item_id, (0, START))
+        entry = _entry(each, number, position + 1, entered_by, at)
+        own = link(previous, entry)
+        rows.append(_row(each, entry, user, previous, own))
+        heads[each.item_id] = (position + 1, own)
+    return rows
+
+
+def _entry(new: NewRecord, number: int, position: int, entered_by: str, at: datetime) -> Entry:
+    said = {name: getattr(new, name) for name in _HASHED}
+    return Entry(
+        **said, form=FORM, number=number, position=position, entered_by=entered_by, entered_at=at
+    )
+
+
+_HASHED = tuple(
+    name for name in NewRecord.__slots__ if name not in ("item_id", "performed_by_user")
+)
+
+
+def _row(new: NewRecord, entry: Entry, user: User | None, previous: str, own: str) -> Record:
+    said = {name: getattr(entry, name) for name in Entry.__slots__ if name not in _PARTS}
+    lists = {name: [plain(part) for part in getattr(entry, name)] for name in _PARTS}
+    return Record(
+        **{**said, **lists, "corrects": entry.corrects or None},
+        item_id=new.item_id,
+        performed_by_user=new.performed_by_user,
+        entered_by_user=user,
+        previous_hash=previous,
+        hash=own,
+    )
 
 
 def _insert(rows: Sequence[Record]) -> None:
@@ -91,34 +181,130 @@ def _plain(value: object) -> object:
     """Return a value as `insert_rows` takes it."""
     if isinstance(value, datetime):
         return connection.ops.adapt_datetimefield_value(value)
-    return json.dumps(value, ensure_ascii=False) if isinstance(value, list) else value
+    if isinstance(value, list):
+        return json.dumps(value, ensure_ascii=False) if value else "[]"
+    return value
 
 
-def _composed(record: NewRecord) -> dict[str, Any]:
-    """Return a record's fields, every text in Unicode NFC, as they are kept and hashed.
+def _composed(record: NewRecord) -> NewRecord:
+    """Return a record with every text in Unicode NFC, as they are kept and hashed.
 
     Composed once, here, and never at verification: a later Unicode may compose more.
     """
-    fields = {name: getattr(record, name) for name in NewRecord.__slots__}
-    texts = {k: normalize("NFC", v) for k, v in fields.items() if isinstance(v, str)}
-    readings = [[normalize("NFC", name), normalize("NFC", v)] for name, v in record.readings]
-    return {**fields, **texts, "readings": readings}
+    readings = (each if isinstance(each, Reading) else Reading(*each) for each in record.readings)
+    lists: dict[str, Any] = {
+        "readings": tuple(_nfc(reading) for reading in readings),
+        "checks": tuple(_nfc(check) for check in record.checks),
+        "instruments": tuple(_nfc(instrument) for instrument in record.instruments),
+        "parts": tuple(_nfc(part) for part in record.parts),
+    }
+    return replace(_nfc(record), **lists)
 
 
-def _without_known(new: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Return the records' fields whose key is not in the ledger yet."""
-    known: dict[str, list[object]] = {}
-    for keys in _batches([fields["entry_key"] for fields in new]):
-        rows = Record.objects.filter(entry_key__in=keys).values_list("entry_key", *_SAID)
-        known |= {key: said for key, *said in rows}
-    for fields in new:
-        said = known.get(fields["entry_key"])
-        if said is not None and said != [fields[name] for name in _SAID]:
+def _nfc(said: Said) -> Said:
+    """Return a frozen value with its texts in Unicode NFC."""
+    texts: dict[str, Any] = {
+        name: normalize("NFC", value)
+        for name in said.__slots__
+        if isinstance(value := getattr(said, name), str)
+    }
+    return replace(said, **texts)
+
+
+def _without_known(new: Sequence[NewRecord]) -> list[NewRecord]:
+    """Return the records whose key is not in the ledger yet."""
+    known: dict[str, Record] = {}
+    for keys in _batches([record.entry_key for record in new]):
+        known |= {row.entry_key: row for row in Record.objects.filter(entry_key__in=keys)}
+    for record in new:
+        row = known.get(record.entry_key)
+        if row and (row.item_id != record.item_id or _said(record) != _said(row.entry)):
             raise EntryKeyUsedTwice(
                 "This form was sent before with other content; the first entry stands. "
                 "Open the item's page again to enter another one."
             )
-    return [fields for fields in new if fields["entry_key"] not in known]
+    return [record for record in new if record.entry_key not in known]
+
+
+def _said(record: NewRecord | Entry) -> list[object]:
+    """Return what a person said in a record, as far as both kinds of record hold it."""
+    parts = (
+        [tuple(getattr(part, name) for name in names) for part in getattr(record, held)]
+        for held, names in _SAID_IN_PARTS.items()
+    )
+    return [*(getattr(record, name) for name in _SAID), *parts]
+
+
+def _check_corrections(corrections: Sequence[NewRecord]) -> None:
+    """Refuse what is no correction; the items' rows are locked, so nobody comes between."""
+    for each in corrections:
+        corrected = Record.objects.filter(hash=each.corrects).first()
+        if corrected is None or corrected.item_id != each.item_id:
+            raise CorrectionRefused("A correction names a record of the same item.")
+        if not is_a_reason(each.reason):
+            raise CorrectionRefused("Write why it is corrected, in words that say it years later.")
+        by = Record.objects.filter(corrects=each.corrects).first()
+        if by is not None:
+            raise AlreadyCorrected(
+                f"Record {corrected.number} was corrected already, by {by.entered_by} on "
+                f"{by.entered_at:%Y-%m-%d at %H:%M} UTC: {by.reason} "
+                f"Correct that correction, record {by.number}, if it is wrong too."
+            )
+
+
+@transaction.atomic
+def sign(
+    *,
+    record: Record,
+    user: User,
+    meaning: str,
+    at: datetime,
+    zone: str,
+    second_person: bool = False,
+) -> Signature:
+    """Sign a record as it stands, and return the signature.
+
+    zone: the tz database's name of the zone whose clock the signer reads. second_person:
+    who did or entered the work can't sign. The caller has made sure that it is the user.
+    Signing twice gives the first signature again. Raises SignatureRefused where somebody
+    else signed with that meaning, or where a second person is needed; then nothing is written.
+    """
+    lock_items([record.item_id])
+    kind = Meaning(meaning)
+    if (first := Signature.objects.filter(record=record, meaning=kind).first()) is not None:
+        if first.user_id != user.pk:
+            raise SignatureRefused(f"{first.printed_name} signed it as {kind} already.")
+        return first
+    if second_person and took_part(record, user):
+        raise SignatureRefused(
+            f"{_printed_name(user)} did or entered this work; a second person must sign."
+        )
+    signed = Signed(
+        record_hash=record.hash,
+        meaning=kind.value,
+        printed_name=normalize("NFC", _printed_name(user)),
+        username=normalize("NFC", user.get_username()),
+        signed_at=at,
+        zone=zone,
+    )
+    fields = {name: getattr(signed, name) for name in Signed.__slots__}
+    row = Signature.objects.create(**fields, record=record, user=user, hash=signature_hash(signed))
+    after = {"record": record.number, "meaning": kind.value, "hash": row.hash}
+    note(what="signature", subject=record.marked_as, after=after, by=user, at=at)
+    return row
+
+
+def took_part(record: Record, user: User) -> bool:
+    """Whether somebody did, entered or signed for the work of a record, or has that name."""
+    if user.pk in (record.performed_by_user_id, record.entered_by_user_id):
+        return True
+    names = {_printed_name(user).casefold(), user.get_username().casefold()}
+    signed = record.signatures.filter(meaning=Meaning.PERFORMED, user=user)
+    return record.performed_by.casefold() in names or signed.exists()
+
+
+def _printed_name(user: User) -> str:
+    return user.get_full_name() or user.get_username()
 
 
 def lock_items(item_ids: Iterable[int]) -> None:

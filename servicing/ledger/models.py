@@ -6,9 +6,18 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
-from servicing.ledger.pure.chain import Entry
+from servicing.ledger.pure.chain import Signed
+from servicing.ledger.pure.entry import (
+    FORM,
+    VOID,
+    Check,
+    Entry,
+    InstrumentAsStood,
+    PartUsed,
+    Reading,
+)
 
 
 class LedgerIsAppendOnly(TypeError):
@@ -42,27 +51,47 @@ class RecordQuerySet(models.QuerySet["Record"]):
         """Records of things done on or before a day."""
         return self.filter(done_on__lte=on)
 
+    def in_force(self) -> "RecordQuerySet":
+        """Records that count: neither corrected nor saying that nothing happened."""
+        corrected = Record.objects.filter(corrects=OuterRef("hash"))
+        return self.exclude(outcome=VOID).exclude(Exists(corrected))
+
 
 class Record(models.Model):
-    """One thing that happened to an item, as entered. See `chain.py` for the fields' meaning.
+    """One thing that happened to an item, as entered. See `entry.py` for the fields' meaning.
 
     `entry_key` is the key of the form or row it came by: entering twice makes one record.
+    The lists hold what `chain.plain` gives; in form 1 `readings` are pairs of texts.
     """
 
+    form = models.PositiveSmallIntegerField(default=FORM)
+    number = models.PositiveBigIntegerField(unique=True)
     item = models.ForeignKey("registry.Item", models.PROTECT, related_name="records")
     position = models.PositiveIntegerField()
     marked_as = models.CharField(max_length=220)
     task = models.CharField(max_length=60)
     done_on = models.DateField()
     outcome = models.CharField(max_length=10)
+    attempt = models.PositiveIntegerField(default=1)
+    corrects = models.CharField(max_length=64, null=True, unique=True)  # noqa: DJ001 (unique where set)
+    reason = models.TextField(blank=True)
+    procedure = models.CharField(max_length=200, blank=True)
+    rule = models.CharField(max_length=200, blank=True)
     performed_by = models.CharField(max_length=120)
+    performed_by_user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
+    )
+    authorised = models.CharField(max_length=400, blank=True)
     entered_by = models.CharField(max_length=150)
     entered_by_user = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
     entered_at = models.DateTimeField()
     note = models.TextField(blank=True)
+    checks = models.JSONField(default=list)
     readings = models.JSONField(default=list)
+    instruments = models.JSONField(default=list)
+    parts = models.JSONField(default=list)
     part_made_on = models.DateField(null=True)
     carried_over_from = models.CharField(max_length=400, blank=True)
     entry_key = models.CharField(max_length=64, unique=True)
@@ -78,9 +107,18 @@ class Record(models.Model):
             # Two desks that append at once can't both have the next place.
             models.UniqueConstraint(fields=["item", "position"], name="record_one_per_place"),
             models.CheckConstraint(
-                condition=Q(outcome__in=["pass", "fail", "condemned"]), name="record_outcome"
+                condition=Q(outcome__in=["pass", "fail", "condemned", "void"]),
+                name="record_outcome",
             ),
-            models.CheckConstraint(condition=Q(position__gte=1), name="record_counts_from_one"),
+            models.CheckConstraint(
+                condition=Q(position__gte=1, number__gte=1, attempt__gte=1),
+                name="record_counts_from_one",
+            ),
+            models.CheckConstraint(
+                condition=Q(corrects=None, reason="") & ~Q(outcome="void")
+                | Q(corrects__isnull=False) & ~Q(reason=""),
+                name="record_corrects_for_a_reason",
+            ),
         ]
         indexes = [
             # The history on an item's page and every recomputation read by day.
@@ -111,14 +149,122 @@ class Record(models.Model):
             entered_by=self.entered_by,
             entered_at=self.entered_at,
             note=self.note,
-            readings=tuple((name, text) for name, text in self.readings),
+            readings=self.readings_as_read,
             part_made_on=self.part_made_on,
             carried_over_from=self.carried_over_from,
             entry_key=self.entry_key,
+            form=self.form,
+            number=self.number,
+            attempt=self.attempt,
+            corrects=self.corrects or "",
+            reason=self.reason,
+            procedure=self.procedure,
+            rule=self.rule,
+            authorised=self.authorised,
+            checks=tuple(Check(**each) for each in self.checks),
+            instruments=tuple(_instrument(**each) for each in self.instruments),
+            parts=tuple(_part(**each) for each in self.parts),
         )
+
+    @property
+    def readings_as_read(self) -> tuple[Reading, ...]:
+        """The readings, those of form 1 with name and text alone."""
+        if self.form == 1:
+            return tuple(Reading(name, text) for name, text in self.readings)
+        return tuple(Reading(**each) for each in self.readings)
 
     @property
     def days_late(self) -> int:
         """Days between the work and its entry, by the calendar of the site; never below 0."""
         entered_on = self.entered_at.astimezone(ZoneInfo(self.item.site.timezone)).date()
         return max(0, (entered_on - self.done_on).days)
+
+
+def _instrument(
+    *,
+    marked_as: str,
+    calibrated_on: str | None,
+    calibration_due_on: str | None,
+    calibration_hash: str,
+) -> InstrumentAsStood:
+    return InstrumentAsStood(
+        marked_as, _day(calibrated_on), _day(calibration_due_on), calibration_hash
+    )
+
+
+def _part(*, name: str, batch: str, made_on: str | None) -> PartUsed:
+    return PartUsed(name, batch, _day(made_on))
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+class SignatureQuerySet(models.QuerySet["Signature"]):
+    """The ways to read signatures. The ways to change them are shut."""
+
+    def update(self, **_fields: Any) -> NoReturn:
+        raise LedgerIsAppendOnly
+
+    def delete(self) -> NoReturn:
+        raise LedgerIsAppendOnly
+
+    def bulk_update(self, *_args: Any, **_options: Any) -> NoReturn:
+        raise LedgerIsAppendOnly
+
+
+class Signature(models.Model):
+    """Somebody's word for a record as it was then: `record_hash` binds it to the content."""
+
+    record = models.ForeignKey(Record, models.PROTECT, related_name="signatures")
+    record_hash = models.CharField(max_length=64)
+    meaning = models.CharField(max_length=10)
+    printed_name = models.CharField(max_length=310)
+    username = models.CharField(max_length=150)
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    signed_at = models.DateTimeField()
+    zone = models.CharField(max_length=60)
+    hash = models.CharField(max_length=64, unique=True)
+
+    objects = SignatureQuerySet.as_manager()
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("record", "signed_at", "pk")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["record", "meaning"], name="signature_one_of_each_meaning"
+            ),
+            models.CheckConstraint(
+                condition=Q(meaning__in=["performed", "checked", "released"]),
+                name="signature_meaning",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.meaning} by {self.printed_name}"
+
+    def save(self, *args: Any, **options: Any) -> None:
+        if not self._state.adding:
+            raise LedgerIsAppendOnly
+        super().save(*args, **options)
+
+    def delete(self, *_args: Any, **_options: Any) -> NoReturn:
+        raise LedgerIsAppendOnly
+
+    @property
+    def signed(self) -> Signed:
+        """The signature as it is hashed."""
+        return Signed(
+            record_hash=self.record_hash,
+            meaning=self.meaning,
+            printed_name=self.printed_name,
+            username=self.username,
+            signed_at=self.signed_at,
+            zone=self.zone,
+        )
+
+    @property
+    def signed_there(self) -> datetime:
+        """The moment by the clock of the place where it was signed."""
+        return self.signed_at.astimezone(ZoneInfo(self.zone))

@@ -4,24 +4,39 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any
 
 from django.db import DatabaseError
+from django.db.models import OuterRef, Subquery
 
 from registry.items.models import Item
-from servicing.ledger.models import Record, RecordQuerySet
-from servicing.ledger.pure.chain import START, BrokenLink, canonical, first_broken
+from registry.trail.queries import broken_trail, has_entry, noted, trail_head, trail_lines
+from servicing.ledger.models import Record, RecordQuerySet, Signature
+from servicing.ledger.pure.chain import (
+    START,
+    BrokenLink,
+    Numbers,
+    canonical,
+    canonical_signature,
+    first_broken,
+    number_faults,
+    signature_hash,
+)
+from servicing.ledger.pure.corrections import Entered, in_force
+from servicing.ledger.pure.entry import CONDEMNED
 
 BATCH = 500
 UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
 """What reading a row raises whose bytes are no date, no JSON or no text any more."""
 
 Facts = tuple[str, date, str, date | None]
+_FACTS = ("task", "done_on", "outcome", "part_made_on")
 
 
 def history_of(item: Item) -> RecordQuerySet:
     """Return an item's records, the newest entry first, each with the item as it is loaded."""
     records: RecordQuerySet = item.records.order_by("-position")
-    return records
+    return records.prefetch_related("signatures")
 
 
 def facts_by_item(
@@ -36,11 +51,35 @@ def facts_by_item(
     if item_ids is not None:
         records = records.filter(item_id__in=list(item_ids))
     found: dict[int, list[Facts]] = defaultdict(list)
-    columns = ("item_id", "task", "done_on", "outcome", "part_made_on")
-    rows = records.in_order().values_list(*columns).iterator(chunk_size=20000)
+    rows = records.in_order().values_list("item_id", *_FACTS).iterator(chunk_size=20000)
     for item_id, task, done_on, outcome, part_made_on in rows:
         found[item_id].append((task, done_on, outcome, part_made_on))
+    corrections = records.filter(corrects__isnull=False)
+    for item_id in set(corrections.values_list("item_id", flat=True)):
+        found[item_id] = [facts for _, facts in _in_force(records.filter(item_id=item_id))]
     return found
+
+
+def facts_corrected(item: Item, corrected: str, by: Facts | None) -> list[Facts]:
+    """Return an item's facts as a correction would leave them, in the order entered.
+
+    corrected: the hash of the record that would be corrected, which counts until now.
+    by: what would stand in its place; None where it would be said never to have happened.
+    """
+    facts = ((own, said if own != corrected else by) for own, said in _in_force(_of(item)))
+    return [said for _, said in facts if said is not None]
+
+
+def _of(item: Item) -> RecordQuerySet:
+    return Record.objects.filter(item=item)
+
+
+def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
+    """Return (hash, facts) of an item's records that count, in the order entered."""
+    rows = records.order_by("position").values_list("hash", "corrects", *_FACTS)
+    return in_force(
+        Entered(own, corrects or "", said[2], (own, said)) for own, corrects, *said in rows
+    )
 
 
 def record_with_key(entry_key: str) -> Record | None:
@@ -53,14 +92,41 @@ def record_entered_by(entry_key: str) -> Record:
     return Record.objects.get(entry_key=entry_key)
 
 
+def last_position(item: Item) -> int:
+    """Return the position of an item's latest record, or 0: what somebody has seen of it."""
+    last = _of(item).order_by("-position").values_list("position", flat=True).first()
+    return last or 0
+
+
+def entered_since(item: Item, position: int) -> RecordQuerySet:
+    """Return the records entered for an item after a position, in order."""
+    return _of(item).filter(position__gt=position).order_by("position")
+
+
+def last_of_the_day(item: Item, task: str, on: date) -> Record | None:
+    """Return the latest record that counts of a task done to an item on a day."""
+    done = _of(item).in_force().filter(task=task, done_on=on)
+    return done.order_by("-position").first()
+
+
+def correction_of(record: Record) -> Record | None:
+    """Return the record that corrects a record, if one does."""
+    return Record.objects.filter(corrects=record.hash).first()
+
+
+def corrected_by(record: Record) -> Record | None:
+    """Return the record that a correction takes the place of; None for other records."""
+    return Record.objects.filter(hash=record.corrects).first() if record.corrects else None
+
+
 def condemnation_of(item: Item) -> Record | None:
     """Return the record that condemned an item, if one did."""
-    return Record.objects.filter(item=item, outcome="condemned").order_by("position").first()
+    return _of(item).in_force().filter(outcome=CONDEMNED).order_by("position").first()
 
 
 def condemned_days() -> dict[str, date]:
     """Return the day of condemnation of every condemned item, by tag."""
-    rows = Record.objects.filter(outcome="condemned").order_by("-position")
+    rows = Record.objects.in_force().filter(outcome=CONDEMNED).order_by("-position")
     return dict(rows.values_list("item__tag", "done_on"))
 
 
@@ -118,4 +184,88 @@ def _can_be_read(pk: int) -> bool:
 def reading_names() -> list[str]:
     """Return the names of readings entered lately, for the form to offer."""
     recent = Record.objects.exclude(readings=[]).order_by("-pk").values_list("readings", flat=True)
-    return sorted({name for readings in recent[:500] for name, _ in readings})
+    return sorted(
+        {
+            each["name"] if isinstance(each, dict) else each[0]
+            for readings in recent[:500]
+            for each in readings
+        }
+    )
+
+
+def ledger_faults() -> Iterator[str]:
+    """Yield everything that does not hold, each as a line: chains, numbers, signatures, trail."""
+    yield from (f"{tag}: record {link.position}: {link.why}" for tag, link in broken_links())
+    runs = (Numbers(run["from"], run["to"], run["digest"]) for _, run in noted("records"))
+    numbered = Record.objects.order_by("number").values_list("number", "hash")
+    yield from number_faults(numbered.iterator(chunk_size=20000), runs)
+    yield from _signature_faults()
+    if (broken := broken_trail()) is not None:
+        yield f"trail: entry {broken.number}: {broken.why}"
+
+
+def _signature_faults() -> Iterator[str]:
+    given = {after["hash"]: after["record"] for _, after in noted("signature")}
+    for row in Signature.objects.select_related("record").order_by("pk").iterator():
+        name = f"{row.record.marked_as}: record {row.record.position}: signature as {row.meaning}"
+        if row.record_hash != row.record.hash:
+            yield f"{name}: it was given for another record, or for other content"
+        elif signature_hash(row.signed) != row.hash:
+            yield f"{name}: its content does not give its hash; it was altered"
+        elif given.pop(row.hash, None) != row.record.number:
+            yield f"{name}: the trail does not note it"
+    yield from (f"record number {number}: a signature is missing" for number in given.values())
+
+
+def heads() -> Iterator[tuple[str, int, str]]:
+    """Yield (name, position or number, hash) of the trail's end, then of each item's chain.
+
+    Kept outside, it shows later that nothing before it was lost or altered. The trail's
+    name is empty.
+    """
+    yield "", *trail_head()
+    last = Record.objects.filter(item=OuterRef("item")).order_by("-position")
+    ends = Record.objects.filter(position=Subquery(last.values("position")[:1]))
+    rows = ends.order_by("item__tag").values_list("item__tag", "position", "hash")
+    yield from rows.iterator(chunk_size=2000)
+
+
+def heads_lost(kept: Iterable[tuple[str, int, str]]) -> Iterator[str]:
+    """Yield what a head list kept outside names and the ledger does not have any more."""
+    wanted = list(kept)
+    there: set[tuple[int, str]] = set()
+    for start in range(0, len(wanted), BATCH):
+        hashes = [own for _, _, own in wanted[start : start + BATCH]]
+        there |= set(Record.objects.filter(hash__in=hashes).values_list("position", "hash"))
+    for name, place, own in wanted:
+        if not name and not has_entry(place, own):
+            yield f"trail: entry {place} of the head list is gone or altered"
+        elif name and (place, own) not in there:
+            yield f"{name}: record {place} of the head list is gone or altered"
+
+
+def export_lines(tag: str = "") -> Iterator[dict[str, Any]]:
+    """Yield the ledger as an export holds it, a record or an entry of the trail each.
+
+    tag: of the one item that is wanted, without the trail; empty for the whole ledger.
+    The last line says how many records there are.
+    """
+    records = Record.objects.in_order().prefetch_related("signatures")
+    records = records.filter(item__tag=tag) if tag else records
+    number = 0
+    for number, record in enumerate(records.iterator(chunk_size=2000), start=1):  # noqa: B007
+        yield {
+            "kind": "record",
+            "item": record.item_id,
+            "number": record.number,
+            "text": canonical(record.entry),
+            "previous": record.previous_hash,
+            "hash": record.hash,
+            "signatures": [
+                {"text": canonical_signature(each.signed), "hash": each.hash}
+                for each in record.signatures.all()
+            ],
+        }
+    if not tag:
+        yield from trail_lines()
+    yield {"kind": "whole", "records": number, "item": tag}

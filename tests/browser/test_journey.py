@@ -24,7 +24,7 @@ def moved(page: Page, task: str) -> tuple[str, str]:
 
 
 def readings_of(item: Item) -> list[list[str]]:
-    return [list(pair) for record in history_of(item) for pair in record.readings]
+    return [[r.name, r.typed] for record in history_of(item) for r in record.readings_as_read]
 
 
 def go_back_to_the_check(page: Page) -> None:

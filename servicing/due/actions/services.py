@@ -10,11 +10,19 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from servicing.due.actions.store import refresh
-from servicing.due.pure.obligations import Obligation, Record, StandingWord
-from servicing.due.queries.engine import owed
+from servicing.due.pure.obligations import FAIL, Obligation, Record, Standing, StandingWord
+from servicing.due.queries.engine import governing_rule, owes
 from servicing.ledger.actions import NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import marked_as, tidy
-from servicing.ledger.queries import condemnation_of, record_entered_by, record_with_key
+from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
+from servicing.ledger.queries import (
+    condemnation_of,
+    entered_since,
+    last_of_the_day,
+    record_entered_by,
+    record_with_key,
+)
+from servicing.rules.pure.tasks import STANDING_TASKS
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -24,25 +32,57 @@ class ServiceRefused(ValueError):
     """A service that can't be recorded as typed; the text says why and what to do."""
 
 
+class ItemChangedMeanwhile(ServiceRefused):
+    """Somebody entered something for the item since the form was opened.
+
+    entered: those records. seen: the position to confirm with, once they have been read.
+    """
+
+    def __init__(self, tag: str, entered: "list[LedgerRecord]") -> None:
+        self.entered, self.seen = entered, entered[-1].position
+        what = "; ".join(
+            f"{each.task} of {each.done_on}, {each.outcome}, entered by {each.entered_by}"
+            for each in entered
+        )
+        super().__init__(
+            f"{tag} has changed since you opened this page: {what}. What you typed is still "
+            "here: check it against that, then send it again."
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A service as a person enters it. `readings` are (name, text as typed)."""
+    """A service as a person enters it; see `ledger.pure.entry` for what the fields mean.
+
+    readings: as (name, text as typed), or judged. attempt: None to have it counted. rule:
+    empty to have the rule that governs the task now.
+    """
 
     task: str
     done_on: date
     outcome: str
     performed_by: str
     note: str = ""
-    readings: tuple[tuple[str, str], ...] = ()
+    readings: tuple[tuple[str, str] | Reading, ...] = ()
     part_made_on: date | None = None
+    attempt: int | None = None
+    procedure: str = ""
+    rule: str = ""
+    authorised: str = ""
+    checks: tuple[Check, ...] = ()
+    instruments: tuple[InstrumentAsStood, ...] = ()
+    parts: tuple[PartUsed, ...] = ()
+    performed_by_user: User | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What an item owes without and with a service, on the day of entry."""
+    """What an item owes, and how it stands, without and with an entry, on the day of entry."""
 
     before: tuple[Obligation, ...]
     after: tuple[Obligation, ...]
+    standing_before: Standing
+    standing_after: Standing
 
 
 def effect_of(item: Item, service: Service) -> Effect:
@@ -51,25 +91,53 @@ def effect_of(item: Item, service: Service) -> Effect:
     Raises ServiceRefused where it can't be recorded.
     """
     today = today_at(item.site)
-    _check(item, service, today)
-    extra = Record(service.task, service.done_on, service.outcome, service.part_made_on)
-    return Effect(owed(item, today), owed(item, today, [extra]))
+    check_service(item, service, today)
+    extra = [Record(service.task, service.done_on, service.outcome, service.part_made_on)]
+    before, after = owes(item, today), owes(item, today, extra)
+    return Effect(before[1], after[1], before[0], after[0])
 
 
 @transaction.atomic
 def log_service(
-    *, item: Item, service: Service, user: User, entry_key: str, at: datetime | None = None
+    *,
+    item: Item,
+    service: Service,
+    user: User,
+    entry_key: str,
+    at: datetime | None = None,
+    seen: int | None = None,
 ) -> "LedgerRecord":
     """Enter a service in the ledger, with the new due dates, and return the record.
 
     entry_key: the form's key; a form that comes in twice makes one record, which is
-    returned again. Raises ServiceRefused or EntryKeyUsedTwice; then nothing is written.
+    returned again. Keys are kept for ever. seen: the position of the item's latest record
+    when the form was opened; None where nobody looked. Raises ServiceRefused, of which
+    ItemChangedMeanwhile is one, or EntryKeyUsedTwice; then nothing is written.
     """
     # Locked first, so that of two people who enter at once the second sees the first.
     lock_items([item.pk])
     if record_with_key(entry_key) is None:
-        _check(item, service, today_at(item.site))
-    new = NewRecord(
+        if seen is not None and (entered := list(entered_since(item, seen))):
+            raise ItemChangedMeanwhile(item.tag, entered)
+        check_service(item, service, today_at(item.site))
+        if service.task in STANDING_TASKS:
+            raise ServiceRefused(
+                f"{service.task.replace('-', ' ').capitalize()} is decided on the item's own "
+                "page, not logged as a service."
+            )
+    return enter(new_record(item, service, entry_key), user=user, at=at or now())
+
+
+def enter(new: NewRecord, *, user: User, at: datetime) -> "LedgerRecord":
+    """Add one record with the item's new due dates, in the caller's transaction."""
+    append_records([new], user=user, at=at)
+    refresh([new.item_id])
+    return record_entered_by(new.entry_key)
+
+
+def new_record(item: Item, service: Service, entry_key: str) -> NewRecord:
+    """Return a service as a record to be added."""
+    return NewRecord(
         item_id=item.pk,
         marked_as=marked_as(item.tag, item.maker, item.serial),
         task=service.task,
@@ -80,21 +148,37 @@ def log_service(
         note=tidy(service.note),
         readings=service.readings,
         part_made_on=service.part_made_on,
+        attempt=service.attempt or _attempt(item, service),
+        procedure=service.procedure,
+        rule=service.rule or governing_rule(item, service.task, service.done_on),
+        authorised=service.authorised,
+        checks=service.checks,
+        instruments=service.instruments,
+        parts=service.parts,
+        performed_by_user=service.performed_by_user,
     )
-    append_records([new], user=user, at=at or now())
-    refresh([item.pk])
-    return record_entered_by(entry_key)
 
 
-def _check(item: Item, service: Service, today: date) -> None:
-    """Refuse what can't have happened."""
+def check_service(item: Item, service: Service, today: date) -> None:
+    """Refuse what can't have happened to an item that can still be serviced."""
+    check_days(item, service, today)
+    if (condemned := condemnation_of(item)) is not None:
+        raise ServiceRefused(
+            f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
+        )
+
+
+def check_days(item: Item, service: Service, today: date) -> None:
+    """Refuse days that can't be. Raises ServiceRefused."""
     if service.done_on > today:
         raise ServiceRefused(f"{service.done_on} is in the future; today at the site is {today}.")
     if item.made_on and service.done_on < item.made_on:
         raise ServiceRefused(f"{service.done_on} is before the item was made, {item.made_on}.")
     if service.part_made_on and service.part_made_on > service.done_on:
         raise ServiceRefused("The part was made after it was fitted; correct one of the days.")
-    if (condemned := condemnation_of(item)) is not None:
-        raise ServiceRefused(
-            f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
-        )
+
+
+def _attempt(item: Item, service: Service) -> int:
+    """Return the number of an attempt: a repeat on the day of a failure is one more."""
+    last = last_of_the_day(item, service.task, service.done_on)
+    return last.attempt + 1 if last is not None and last.outcome == FAIL else 1

@@ -18,6 +18,7 @@ from servicing.due.pure.obligations import (
 )
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Rule
+from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
 
 _WORDS = {
     CountedFrom.RECORD: "last passed",
@@ -112,12 +113,7 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
     if standing.word is not StandingWord.IN_SERVICE:
         since = f" since {day_words(standing.since_on)}" if standing.since_on else ""
         word = standing.word.replace("-", " ")
-        why = (
-            "It can't come back."
-            if standing.word is StandingWord.CONDEMNED
-            else (f"{_task(standing.task).capitalize()} failed and has not passed since.")
-        )
-        return Answer(standing.word, f"{tag} is not ready: {word}{since}.", why)
+        return Answer(standing.word, f"{tag} is not ready: {word}{since}.", _held_back(standing))
     if not owed:
         why = "No rule asks anything of it on this day. Check the rule tables its site follows."
         return Answer(State.UNDETERMINED, f"{tag} is not known to be ready.", why)
@@ -137,6 +133,17 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
     days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
     why = f"Next: {_task(first.task)}, due {day_words(first.due_on)} ({days})."
     return Answer(state, f"{tag} has nothing overdue.", why)
+
+
+def _held_back(standing: Standing) -> str:
+    """Return why an item is not in service."""
+    if standing.word is StandingWord.CONDEMNED:
+        return "It can't come back."
+    if standing.task == WITHDRAWAL:
+        return "It was taken out of service and has not been returned since."
+    if standing.task == QUARANTINE:
+        return "It is kept back until it has been investigated, and has not been returned since."
+    return f"{_task(standing.task).capitalize()} failed and has not passed since."
 
 
 def _ordinal(number: int) -> str:

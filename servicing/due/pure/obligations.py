@@ -17,6 +17,7 @@ from servicing.rules.pure.durations import (
     subtract,
 )
 from servicing.rules.pure.rule import LEVEL_ORDER, SERVICE_LIFE, Attributes, Basis, Rule
+from servicing.rules.pure.tasks import RETURN, TAKES_OUT
 
 PASS, FAIL, CONDEMNED = "pass", "fail", "condemned"
 
@@ -194,6 +195,10 @@ class History:
         """Return the first failure of a task after a position: it has been due since then."""
         return next((r for r in self.since(position, (task,)) if r.outcome == FAIL), None)
 
+    def taken_out(self) -> Record | None:
+        """Return the first withdrawal or quarantine since the last return to service."""
+        return next(iter(self.since(self.last_pass((RETURN,)), TAKES_OUT)), None)
+
 
 def obligations(
     item: Item, records: Iterable[Record], rules: Iterable[Rule], on: date
@@ -217,7 +222,8 @@ def standing(item: Item, records: Iterable[Record], rules: Iterable[Rule], on: d
     """Return whether the item may be used on a day, as the ledger has it.
 
     A failure takes it out of service until a pass of that task, or of one that
-    satisfies it by a rule of this item.
+    satisfies it by a rule of this item; a withdrawal or a quarantine until it is
+    returned. The earliest of what holds it back decides.
     """
     return _standing(History(records, on), _in_force(item, rules, on))
 
@@ -265,14 +271,15 @@ def _standing(history: History, rules: Iterable[Rule]) -> Standing:
     passes: dict[str, set[str]] = defaultdict(set)
     for rule in rules:
         passes[rule.task] |= rule.passes
-    failures = [
-        failure
+    failures = (
+        history.failure_since(history.last_pass({task} | passes[task]), task)
         for task in history.by_task
-        if (failure := history.failure_since(history.last_pass({task} | passes[task]), task))
-    ]
-    if not failures:
+        if task not in TAKES_OUT
+    )
+    holding = [record for record in (history.taken_out(), *failures) if record]
+    if not holding:
         return Standing(StandingWord.IN_SERVICE)
-    first = min(failures, key=lambda record: record.done_on)
+    first = min(holding, key=lambda record: record.done_on)
     return Standing(StandingWord.OUT_OF_SERVICE, first.done_on, first.task)
 
 

@@ -14,9 +14,10 @@ from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
 from servicing.due.pure.lifeline import LifeLine, lifeline
 from servicing.due.pure.obligations import Obligation, Standing
-from servicing.ledger.queries import facts_by_item
+from servicing.ledger.queries import facts_by_item, facts_corrected
 from servicing.rules.pure.rule import Rule, Value
-from servicing.rules.queries import rules_by_site
+from servicing.rules.pure.tasks import RETURN
+from servicing.rules.queries import current_versions, rules_by_site
 
 _TEXTS = ("specification", "construction", "fibre", "connection", "size")
 _NUMBERS = (
@@ -106,8 +107,46 @@ def items_under(rule: Rule, site: Site) -> int:
 
 def owed(item: Item, on: date, extra: Sequence[engine.Record] = ()) -> tuple[Obligation, ...]:
     """Return what an item owes on a day; `extra` records are taken as if entered last."""
+    return owes(item, on, extra)[1]
+
+
+def owes(
+    item: Item, on: date, extra: Sequence[engine.Record] = ()
+) -> tuple[Standing, tuple[Obligation, ...]]:
+    """Return an item's standing and what it owes; `extra` is taken as if entered last."""
     _, plain, past, rules = next(engine_input([item]))
-    return engine.obligations(plain, [*past, *extra], rules, on)
+    return engine.situation(plain, [*past, *extra], rules, on)
+
+
+def owes_corrected(
+    item: Item, on: date, corrected: str, by: engine.Record | None
+) -> tuple[Standing, tuple[Obligation, ...]]:
+    """Return what `owes` does, as it would be with the record of a hash corrected.
+
+    by: what would stand in its place; None where it would be said never to have happened.
+    """
+    _, plain, _, rules = next(engine_input([item]))
+    said = (by.task, by.done_on, by.outcome, by.part_made_on) if by else None
+    past = [engine.Record(*row) for row in facts_corrected(item, corrected, said)]
+    return engine.situation(plain, past, rules, on)
+
+
+def held_back(item: Item, on: date) -> tuple[Standing, tuple[Obligation, ...]]:
+    """Return how an item would stand on a day, and what it owes, were it returned to service."""
+    back = engine.Record(RETURN, on, engine.PASS)
+    return owes(item, on, [back])
+
+
+def taken_out(item: Item, on: date) -> engine.Record | None:
+    """Return what took an item out of service and still holds on a day, failures apart."""
+    _, _, past, _ = next(engine_input([item]))
+    return engine.History(past, on).taken_out()
+
+
+def governing_rule(item: Item, task: str, on: date) -> str:
+    """Return the rule that asks for a task of an item on a day, with its version; or nothing."""
+    rule = next((o.rule for o in owed(item, on) if o.task == task), None)
+    return str(current_versions()[rule.id]) if rule else ""
 
 
 def attributes_shown(item: Item) -> list[tuple[str, str]]:

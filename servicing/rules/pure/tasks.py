@@ -1,6 +1,13 @@
 """The tasks and events the trade knows, beside those that rule tables name (design.md 2, 4)."""
 
-COMMON_TASKS = frozenset(
+WITHDRAWAL, QUARANTINE = "withdrawal", "quarantine"
+RETURN, CONDEMNATION = "return-to-service", "condemnation"
+TAKES_OUT = (WITHDRAWAL, QUARANTINE)
+"""Each takes an item out of service until a pass of RETURN (design.md section 4, clause 6)."""
+STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION})
+"""What is decided about an item, not done to it; each has its own use case."""
+
+COMMON_TASKS = STANDING_TASKS | frozenset(
     {
         *("periodic-inspection", "hydrostatic-retest", "internal-inspection", "visual-inspection"),
         *("functional-test", "flow-test", "tightness-test", "cleaning", "disinfection"),

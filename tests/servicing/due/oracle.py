@@ -71,6 +71,13 @@ R25  `due - notice` clamps as due dates do (31 March - 1 month = 28 or 29 Februa
 R26  In an interval of mixed units, years and months are added first (and clamped), then weeks and
      days.
 R27  Out-of-service items are listed with the same states as others (clause 8).
+R29  Clause 6 says "out of service" of failures alone, and section 2 only that standing is derived
+     from the ledger. A `withdrawal` or `quarantine`, whatever its outcome, takes the item out of
+     service until a passed `return-to-service` newer than it; it asks for no task, moves no date
+     and is no failure of its own task. A return ends no failure: only a pass of the failed task,
+     or of one that some rule of the item for that task names as satisfying it, does. A failed
+     return is a failure like any other. Standing is as of the day: the earliest thing that holds
+     the item back says since when; condemnation goes before all.
 R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
      task by code point.
 """
@@ -388,6 +395,24 @@ def governing(rules: list[Rule], item: Row, entries: list[Entry], on: date) -> l
         for task, candidate in first.items()
         if task == "service-life" or not cap or not candidate.due or candidate.due < cap
     ]
+
+
+def standing(rules: list[Rule], entries: list[Entry]) -> tuple[str, date | None]:
+    """Whether the item may be used, and since when not (R24, R29). `entries` end with the day."""
+    for entry in entries:
+        if entry.outcome == "condemned":
+            return "condemned", entry.on
+    back = [e for e in entries if e.task == "return-to-service" and e.outcome == "pass"]
+    out = [e for e in entries if e.task in ("withdrawal", "quarantine")]
+    held = [entry.on for entry in _newer(out, back[-1] if back else None)]
+    for failed in (e for e in entries if e.outcome == "fail" and e not in out):
+        clears = {failed.task}.union(
+            *(r.get("satisfied_by", []) for r in rules if r["task"] == failed.task)
+        )
+        later = _newer(entries, failed)
+        if not any(e.task in clears and e.outcome == "pass" for e in later):
+            held.append(failed.on)
+    return ("out-of-service", min(held)) if held else ("in-service", None)
 
 
 def state(candidate: Candidate, on: date) -> str:

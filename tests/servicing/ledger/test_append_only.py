@@ -23,8 +23,11 @@ from tests.servicing.ledger.conftest import MOMENT, ledger_rows
 Road = Callable[[Record], object]
 REFUSALS = (LedgerIsAppendOnly, IntegrityError, ProtectedError, CommandError)
 COLUMNS = [str(field.column) for field in Record._meta.concrete_fields]
-UNIQUE = {"id": "id", "hash": "hash", "entry_key": "entry_key", "place": "item_id, position"}
-FRESH = {"id": "9999", "hash": "'new'", "entry_key": "'new'", "position": "4"}
+UNIQUE = {
+    **{name: name for name in ("id", "hash", "entry_key", "number")},
+    "place": "item_id, position",
+}
+FRESH = {"id": "9999", "hash": "'new'", "entry_key": "'new'", "number": "4", "position": "4"}
 ON_SQLITE = pytest.mark.skipif(connection.vendor != "sqlite", reason="a road of SQLite")
 ON_POSTGRESQL = pytest.mark.skipif(connection.vendor != "postgresql", reason="of PostgreSQL")
 
@@ -73,7 +76,7 @@ def raw_save(record: Record) -> None:
 
 
 def with_update_conflicts(record: Record) -> None:
-    fresh = copy_of(record, pk=None, hash="forged", position=77)
+    fresh = copy_of(record, pk=None, hash="forged", number=77, position=77)
     Record.objects.bulk_create(
         [fresh], update_conflicts=True, update_fields=["note"], unique_fields=["entry_key"]
     )
@@ -137,7 +140,7 @@ IN_SQLITE: dict[str, Road] = {
     ),
 }
 IN_POSTGRESQL: dict[str, Road] = {
-    "truncate": lambda r: sql("SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE servicing_record"),
+    "truncate": lambda r: sql("SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE servicing_record CASCADE"),
     "truncate-of-the-items": lambda r: sql(
         "SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE registry_item CASCADE"
     ),
@@ -219,7 +222,11 @@ def test_the_role_of_the_program_cannot_silence_the_guards(chain: list[Record]) 
 
 @pytest.mark.parametrize(
     ("column", "value"),
-    [("outcome", "'maybe'"), ("position", "0"), ("position", "-1"), ("task", "NULL")],
+    [
+        *(("outcome", "'maybe'"), ("outcome", "'void'"), ("task", "NULL")),
+        *((name, number) for name in ("position", "number", "attempt") for number in ("0", "-1")),
+        *(("reason", "'because'"), ("corrects", "'a record'"), ("number", "NULL")),
+    ],
 )
 def test_the_database_refuses_a_row_that_cannot_be(
     chain: list[Record], column: str, value: str

@@ -18,7 +18,8 @@ from registry.sites.models import Site
 from registry.trail import guards
 from servicing.ledger.actions import NewRecord, append_records
 from servicing.ledger.models import Record
-from servicing.ledger.pure.chain import START, BrokenLink, Entry, first_broken, link
+from servicing.ledger.pure.chain import START, BrokenLink, first_broken, link, plain
+from servicing.ledger.pure.entry import Check, Entry, InstrumentAsStood, PartUsed, Reading
 from servicing.ledger.queries import broken_links, chain_head
 from tests.servicing.ledger.conftest import MOMENT, add_item, add_records
 
@@ -36,12 +37,43 @@ FIXED = Entry(
     entered_at=datetime(2026, 3, 2, 8, 15, 30, 123456, tzinfo=timezone(timedelta(hours=1))),
     # An e with three marks of which one has a letter of its own, and a sign of two 16-bit units.
     note='Ventil geöffnet; \u1eb9\u0323\u0301 🔧 "quoted"\nline two',
-    readings=(("leak", "1,10 mbar"), ("opening", "-0.30 mbar")),
+    readings=(Reading("leak", "1,10 mbar"), Reading("opening", "-0.30 mbar")),
     part_made_on=None,
     carried_over_from="",
     entry_key="k" * 32,
+    form=1,
 )
 GOLDEN = "688ddb0f12f7440167b9529515626d09ef2dd4e8d4b86753de11a454c9f679bc"
+IN_FULL = replace(
+    FIXED,
+    form=2,
+    number=77,
+    attempt=2,
+    corrects="c" * 64,
+    reason="wrong mask; \u1eb9\u0323\u0301 🤿",
+    procedure=f"mask-tightness v3 {'d' * 64}",
+    rule="gen-mask-tightness v1",
+    authorised="mask work until 2026-12-31",
+    readings=(
+        Reading(
+            name="leak",
+            typed="1,10",
+            unit="mbar",
+            value="0.00110",
+            canonical_unit="bar",
+            limit="at most 1.0 mbar",
+            source="common practice",
+            verdict="fail",
+            instrument="B-1 · Ettrick · 9",
+        ),
+    ),
+    checks=(Check("look", "Faceblank whole", "not-good", "Riss 🔍"),),
+    instruments=(
+        InstrumentAsStood("B-1 · Ettrick · 9", date(2026, 1, 2), date(2027, 1, 2), "e" * 64),
+    ),
+    parts=(PartUsed("disc", "L 44", None), PartUsed("diaphragm", "", date(2025, 5, 1))),
+)
+GOLDEN_IN_FULL = "ded855e505dc8f0d96ca20d441c6aa265f9777184bf7d090a2130916d1f36ead"
 
 
 def recomputed(previous: str, record: Mapping[str, Any]) -> str:
@@ -51,17 +83,30 @@ def recomputed(previous: str, record: Mapping[str, Any]) -> str:
     in the order of their names, behind the hash of the record before.
     """
     moment: datetime = record["entered_at"].astimezone(UTC)
+    wanted = COLUMNS if record["form"] == 2 else COLUMNS_OF_FORM_1
     said = {
-        **{name: normalize("NFC", value) for name, value in record.items() if name in TEXTS},
-        "position": record["position"],
+        **{name: record[name] for name in wanted},
+        **{name: normalize("NFC", record[name]) for name in TEXTS},
         "done_on": record["done_on"].isoformat(),
         "part_made_on": record["part_made_on"] and record["part_made_on"].isoformat(),
         "entered_at": moment.strftime("%Y-%m-%dT%H:%M:%S.%fZ"),
-        "readings": [[normalize("NFC", part) for part in pair] for pair in record["readings"]],
-        "form": 1,
     }
+    if record["form"] == 2:
+        said["corrects"] = record["corrects"] or ""
     text = json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(f"{previous}\n{text}".encode()).hexdigest()
+
+
+def stored(entry: Entry) -> dict[str, Any]:
+    """Return an entry as its row lies in the database."""
+    values = {name: getattr(entry, name) for name in COLUMNS}
+    lists = {
+        name: [plain(part) for part in values[name]]
+        for name in ("readings", "checks", "instruments", "parts")
+    }
+    if entry.form == 1:
+        lists["readings"] = [[reading.name, reading.typed] for reading in entry.readings]
+    return {**values, **lists}
 
 
 TEXTS = (
@@ -69,6 +114,9 @@ TEXTS = (
     *("carried_over_from", "entry_key"),
 )
 COLUMNS = [field.name for field in fields(Entry)]
+COLUMNS_OF_FORM_1 = (
+    *(*TEXTS, "done_on", "entered_at", "form", "part_made_on", "position", "readings"),
+)
 FLIPPED = {
     "marked_as": "'00124 · Pellwright · S-00123'",
     "task": "'tightness-tesT'",
@@ -79,6 +127,20 @@ FLIPPED = {
     "entered_at": "'2026-03-02 07:15:30.123457+00:00'",
     "note": "'Ventil geöffnet 🔨'",
     "readings": """'[["leak", "1.10 mbar"]]'""",
+    "form": "1",
+    "number": "99",
+    "attempt": "2",
+    "corrects": f"'{START}', reason = 'because'",
+    "reason": f"'because', corrects = '{START}'",
+    "procedure": "'another v1'",
+    "rule": "'another v1'",
+    "authorised": "'for everything'",
+    "checks": """'[{"step": "a", "text": "b", "answer": "good", "note": ""}]'""",
+    "instruments": (
+        """'[{"marked_as": "a", "calibrated_on": null, "calibration_due_on": null,"""
+        """ "calibration_hash": ""}]'"""
+    ),
+    "parts": """'[{"name": "a", "batch": "", "made_on": null}]'""",
     "part_made_on": "NULL",
     "carried_over_from": "'history.csv'",
     "entry_key": "'another'",
@@ -118,12 +180,19 @@ def of_entries(entries: Sequence[Entry]) -> list[tuple[Entry, str, str]]:
 FIVE = of_entries([replace(FIXED, position=n, entry_key=f"key {n}") for n in range(1, 6)])
 
 
-def test_a_fixed_record_has_the_same_hash_for_ever() -> None:
-    assert link(START, FIXED) == GOLDEN
+BOTH = pytest.mark.parametrize(
+    ("entry", "golden"), [(FIXED, GOLDEN), (IN_FULL, GOLDEN_IN_FULL)], ids=["form-1", "form-2"]
+)
 
 
-def test_the_hash_is_recomputed_without_the_program() -> None:
-    assert recomputed(START, {name: getattr(FIXED, name) for name in COLUMNS}) == GOLDEN
+@BOTH
+def test_a_fixed_record_has_the_same_hash_for_ever(entry: Entry, golden: str) -> None:
+    assert link(START, entry) == golden
+
+
+@BOTH
+def test_the_hash_is_recomputed_without_the_program(entry: Entry, golden: str) -> None:
+    assert recomputed(START, stored(entry)) == golden
 
 
 @pytest.mark.parametrize(
@@ -135,16 +204,27 @@ def test_a_moment_is_one_moment_in_any_zone(elsewhere: timezone) -> None:
 
 @pytest.mark.parametrize("name", COLUMNS)
 def test_every_field_of_a_record_is_under_its_hash(name: str) -> None:
-    value = getattr(FIXED, name)
+    value = getattr(IN_FULL, name)
     others: dict[type, Callable[[], Any]] = {
         int: lambda: value + 1,
         str: lambda: f"{value} ",
         date: lambda: value + timedelta(days=1),
         datetime: lambda: value + timedelta(microseconds=1),
-        tuple: lambda: value[::-1],
+        tuple: lambda: (*value, value[0]),
         type(None): lambda: date(2025, 12, 31),
     }
-    assert link(START, replace(FIXED, **{name: others[type(value)]()})) != GOLDEN
+    changed = replace(IN_FULL, **{name: 1 if name == "form" else others[type(value)]()})
+    assert link(START, changed) != GOLDEN_IN_FULL
+
+
+@pytest.mark.parametrize("name", ["checks", "readings", "instruments", "parts"])
+def test_every_field_of_a_part_of_a_record_is_under_its_hash(name: str) -> None:
+    first, *rest = getattr(IN_FULL, name)
+    for field in fields(first):
+        value = getattr(first, field.name)
+        other = date(2020, 1, 1) if isinstance(value, date) else f"{value}1"
+        changed = (replace(first, **{field.name: other}), *rest)
+        assert link(START, replace(IN_FULL, **{name: changed})) != GOLDEN_IN_FULL
 
 
 def test_a_sound_chain_holds() -> None:
@@ -292,7 +372,7 @@ def test_texts_are_kept_composed_so_that_the_form_is_one(item: Item) -> None:
     )
     append_records([new], user=None, at=MOMENT)
     record = Record.objects.get()
-    for text in (*(getattr(record, name) for name in TEXTS), *record.readings[0]):
+    for text in (*(getattr(record, name) for name in TEXTS), *record.readings[0].values()):
         assert text == normalize("NFC", text)
-    assert record.readings == [["Öffnung", "1,10 µé"]]
+    assert [(r.name, r.typed) for r in record.readings_as_read] == [("Öffnung", "1,10 µé")]
     assert list(broken_links()) == []

@@ -17,10 +17,13 @@ from tests.console import manage
 VENDOR = connection.vendor
 TABLES = {
     "record": "servicing_record",
+    "signature": "servicing_signature",
     "ruleversion": "servicing_ruleversion",
     "adoption": "servicing_adoption",
     "trailentry": "registry_trailentry",
     "itemversion": "registry_itemversion",
+    "personversion": "registry_personversion",
+    "authorisation": "registry_authorisation",
     "siteversion": "registry_siteversion",
 }
 LAST = "no_truncate" if VENDOR == "postgresql" else "no_replace"

@@ -135,7 +135,10 @@ def test_a_record_says_which_file_it_was_carried_over_from(file: Path) -> None:
 
 def test_readings_stay_as_they_were_typed(file: Path) -> None:
     brought_in(file)
-    readings = dict(Record.objects.exclude(readings=[]).values_list("task", "readings"))
+    readings = {
+        record.task: [[reading.name, reading.typed] for reading in record.readings_as_read]
+        for record in Record.objects.exclude(readings=[])
+    }
     assert readings == {
         "tightness-test": [["leak", "1,10"], ["opening", "-0,30 mbar"]],
         "functional-test": [["leak", "1.10"]],

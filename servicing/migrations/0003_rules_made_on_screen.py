@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("registry", "0001_initial"),
-        ("servicing", "0001_initial"),
+        ("servicing", "0002_number_records_and_keep_signatures"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,153 @@
+"""Correcting a record by a later one, and showing beforehand what it moves."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.people.pure import Role
+from registry.people.queries import role_of
+from registry.sites.clock import now, today_at
+from servicing.due.actions.services import (
+    Effect,
+    Service,
+    ServiceRefused,
+    check_days,
+    enter,
+    new_record,
+)
+from servicing.due.actions.standing import MayNotCondemn, may_condemn
+from servicing.due.pure.obligations import CONDEMNED, Record
+from servicing.due.queries.engine import owes, owes_corrected
+from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
+from servicing.ledger.pure.chain import tidy
+from servicing.ledger.pure.entry import VOID
+from servicing.ledger.queries import condemnation_of, correction_of, record_with_key
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record as LedgerRecord
+
+
+class SecondPersonNeeded(ServiceRefused):
+    """A condemnation is corrected only with the signature of somebody who had no part in it."""
+
+
+class NothingCorrected(ServiceRefused):
+    """The correction says what the record says already."""
+
+
+def effect_of_correction(record: "LedgerRecord", service: Service | None) -> Effect:
+    """Return what a correction would move, without writing anything.
+
+    service: what is right; None where the record never happened. Raises ServiceRefused
+    where it can't stand. Due dates and standing are those of the record's item.
+    """
+    item, today = record.item, today_at(record.item.site)
+    check_correction(record, service)
+    by = None
+    if service is not None:
+        by = Record(service.task, service.done_on, service.outcome, service.part_made_on)
+    before, after = owes(item, today), owes_corrected(item, today, record.hash, by)
+    return Effect(before[1], after[1], before[0], after[0])
+
+
+@transaction.atomic
+def correct_record(
+    *,
+    record: "LedgerRecord",
+    service: Service | None,
+    reason: str,
+    user: User,
+    entry_key: str,
+    second: User | None = None,
+    at: datetime | None = None,
+) -> "LedgerRecord":
+    """Enter a record that takes the place of another, with the new due dates, and return it.
+
+    service: what is right; None where the record never happened (wrong item, wrong
+    button). reason: why, kept for ever. second: who stands for it beside the user, needed
+    where a condemnation is corrected; the caller has made sure that it is them, and they
+    sign here as having checked it.
+
+    Raises AlreadyCorrected where somebody was quicker, CorrectionRefused without a
+    reason, ServiceRefused, of which SecondPersonNeeded and NothingCorrected are two, and
+    EntryKeyUsedTwice; then nothing is written. The same form twice makes one record.
+    """
+    item, moment = record.item, at or now()
+    lock_items([item.pk])
+    known = record_with_key(entry_key)
+    if known is None:
+        if correction_of(record) is None:  # else the ledger says by whom
+            check_correction(record, service)
+        _check_people(record, service, user, second)
+    added = enter(_correction(item, record, service, reason, entry_key), user=user, at=moment)
+    if record.outcome == CONDEMNED and second is not None:
+        sign(
+            record=added,
+            user=second,
+            meaning=Meaning.CHECKED,
+            at=moment,
+            zone=item.site.timezone,
+            second_person=True,
+        )
+    return added
+
+
+def needs_second_person(record: "LedgerRecord") -> bool:
+    """Whether a correction of a record needs a second person's signature."""
+    return record.outcome == CONDEMNED
+
+
+def check_correction(record: "LedgerRecord", service: Service | None) -> None:
+    """Refuse what can't have happened, or what changes nothing. Raises ServiceRefused."""
+    if service is None:
+        if record.outcome == VOID:
+            raise NothingCorrected("That record says already that nothing happened.")
+        return
+    check_days(record.item, service, today_at(record.item.site))
+    condemned = condemnation_of(record.item)
+    if service.outcome == CONDEMNED and condemned is not None and condemned.pk != record.pk:
+        raise ServiceRefused(f"{record.item.tag} was condemned on {condemned.done_on} already.")
+    if _content(record) == _content(service):
+        raise NothingCorrected("The correction says what the record says; change what is wrong.")
+
+
+def _content(of: "LedgerRecord | Service") -> tuple[object, ...]:
+    readings = of.readings if isinstance(of, Service) else of.readings_as_read
+    typed = [pair if isinstance(pair, tuple) else (pair.name, pair.typed) for pair in readings]
+    texts = (tidy(of.performed_by), tidy(of.note))
+    return (of.task, of.done_on, of.outcome, of.part_made_on, *texts, typed)
+
+
+def _check_people(
+    record: "LedgerRecord", service: Service | None, user: User, second: User | None
+) -> None:
+    if service is not None and service.outcome == CONDEMNED and not may_condemn(user):
+        raise MayNotCondemn("Only a fleet manager condemns an item, also by a correction.")
+    if not needs_second_person(record):
+        return
+    if second is None:
+        raise SecondPersonNeeded(
+            "A condemnation is undone by two people: somebody else must sign as well."
+        )
+    if second.pk == user.pk or took_part(record, second):
+        raise SecondPersonNeeded(
+            f"{second.get_full_name() or second.get_username()} did or enters this; the second "
+            "signature must be somebody else's."
+        )
+    if role_of(second) not in (Role.TECHNICIAN, Role.MANAGER):
+        raise SecondPersonNeeded("The second person must be a technician or a fleet manager.")
+
+
+def _correction(
+    item: Item, record: "LedgerRecord", service: Service | None, reason: str, entry_key: str
+) -> NewRecord:
+    if service is not None:
+        new = new_record(item, service, entry_key)
+    else:
+        never = Service(record.task, record.done_on, VOID, record.performed_by, attempt=1)
+        new = new_record(item, never, entry_key)
+    return replace(new, corrects=record.hash, reason=tidy(reason))

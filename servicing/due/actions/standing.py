@@ -1,0 +1,152 @@
+"""Taking an item out of service, bringing it back, and condemning it.
+
+Each is a record like any other, so that standing is never typed in but follows from the
+ledger. They differ from a service in who may do it and in what must be so beforehand.
+"""
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.people.pure import Role
+from registry.people.queries import role_of
+from registry.sites.clock import now, today_at
+from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
+from servicing.due.pure.obligations import CONDEMNED, PASS, Obligation, StandingWord, State
+from servicing.due.queries.engine import held_back, owes, taken_out
+from servicing.ledger.actions import lock_items
+from servicing.ledger.pure.corrections import is_a_reason
+from servicing.ledger.queries import record_with_key
+from servicing.rules.pure.tasks import CONDEMNATION, QUARANTINE, RETURN, TAKES_OUT, WITHDRAWAL
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record as LedgerRecord
+
+NO_REASON = "Write why, in words that somebody understands years later."
+
+
+class NotReadyToReturn(ServiceRefused):
+    """Something must be done before an item comes back; `owed` are the tasks that are late."""
+
+    def __init__(self, tag: str, reasons: list[str]) -> None:
+        self.reasons = reasons
+        super().__init__(f"{tag} can't return to service yet: {'; '.join(reasons)}.")
+
+
+class MayNotCondemn(ServiceRefused):
+    """Somebody without the authority tried to condemn an item."""
+
+
+def may_condemn(user: User) -> bool:
+    """Whether somebody may condemn items: a fleet manager."""
+    return role_of(user) is Role.MANAGER
+
+
+@transaction.atomic
+def withdraw(
+    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+) -> "LedgerRecord":
+    """Take an item out of service until it is returned, and return the record.
+
+    Raises ServiceRefused where it is condemned, taken out already, or no reason is given;
+    then nothing is written. The same form twice makes one record.
+    """
+    return _decide(item, WITHDRAWAL, reason, user=user, entry_key=entry_key, at=at)
+
+
+@transaction.atomic
+def quarantine(
+    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+) -> "LedgerRecord":
+    """Keep an item back until something has been investigated; else as `withdraw`."""
+    return _decide(item, QUARANTINE, reason, user=user, entry_key=entry_key, at=at)
+
+
+@transaction.atomic
+def return_to_service(
+    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+) -> "LedgerRecord":
+    """Bring an item back that was taken out, and return the record.
+
+    Raises NotReadyToReturn while a failure is open or anything is overdue or
+    undetermined, and ServiceRefused where it was not taken out; then nothing is written.
+    """
+    return _decide(item, RETURN, reason, user=user, entry_key=entry_key, at=at)
+
+
+@transaction.atomic
+def condemn(
+    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+) -> "LedgerRecord":
+    """Condemn an item for ever, and return the record.
+
+    Raises MayNotCondemn unless the user may, and ServiceRefused where it is condemned
+    already or no reason is given; then nothing is written. Only a correction with a
+    second person's signature undoes it.
+    """
+    if not may_condemn(user):
+        raise MayNotCondemn(
+            "Only a fleet manager condemns an item. Take it out of service, and ask for it."
+        )
+    return _decide(item, CONDEMNATION, reason, user=user, entry_key=entry_key, at=at)
+
+
+def why_not_return(item: Item, on: date) -> list[str]:
+    """Return what must be done before an item can return to service, in words; none if nothing.
+
+    Everything that fell due meanwhile counts, and every failure that has not passed since.
+    """
+    standing, owed = held_back(item, on)
+    reasons = []
+    if standing.word is StandingWord.OUT_OF_SERVICE:
+        task = standing.task.replace("-", " ")
+        reasons.append(f"{task} failed on {standing.since_on} and has not passed since")
+    late = (State.OVERDUE, State.UNDETERMINED)
+    return [*reasons, *(_late(o) for o in owed if o.state(on) in late)]
+
+
+def _late(owed: Obligation) -> str:
+    task = owed.task.replace("-", " ")
+    if owed.due_on is None:
+        return f"{task} has no date to count from; it must be done"
+    return f"{task} was due on {owed.due_on}"
+
+
+def _decide(
+    item: Item, task: str, reason: str, *, user: User, entry_key: str, at: datetime | None
+) -> "LedgerRecord":
+    lock_items([item.pk])
+    known = record_with_key(entry_key)
+    today = today_at(item.site)
+    service = Service(
+        task=task,
+        # A form that comes in again after midnight says the day it said at first.
+        done_on=known.done_on if known else today,
+        outcome=CONDEMNED if task == CONDEMNATION else PASS,
+        performed_by=user.get_full_name() or user.get_username(),
+        note=reason,
+        performed_by_user=user,
+        attempt=1,
+    )
+    if known is None:
+        if not is_a_reason(reason):
+            raise ServiceRefused(NO_REASON)
+        check_service(item, service, today)
+        _check_standing(item, task, today)
+    return enter(new_record(item, service, entry_key), user=user, at=at or now())
+
+
+def _check_standing(item: Item, task: str, on: date) -> None:
+    """Refuse a decision that does not fit how the item stands."""
+    out = taken_out(item, on)
+    if task in TAKES_OUT and out is not None:
+        raise ServiceRefused(f"{item.tag} was taken out of service already, on {out.done_on}.")
+    if task != RETURN:
+        return
+    if out is None and owes(item, on)[0].word is StandingWord.IN_SERVICE:
+        raise ServiceRefused(f"{item.tag} is in service; nothing has to be brought back.")
+    if reasons := why_not_return(item, on):
+        raise NotReadyToReturn(item.tag, reasons)
