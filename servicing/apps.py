@@ -8,9 +8,10 @@ class ServicingConfig(AppConfig):
     name = "servicing"
 
     def ready(self) -> None:
-        """Have the ledger and the versions of rules guarded, and make the roles."""
+        """Have the ledger and the versions of rules and procedures guarded, and make the roles."""
         from registry.people.actions import make_roles  # noqa: PLC0415 (models load first)
         from registry.trail.guards import guard  # noqa: PLC0415
+        from servicing.bench.models import ProcedureVersion, TypeLimit  # noqa: PLC0415
         from servicing.ledger.models import Record, Signature  # noqa: PLC0415
         from servicing.rules.models import Adoption, RuleVersion  # noqa: PLC0415
 
@@ -18,4 +19,6 @@ class ServicingConfig(AppConfig):
         guard(Signature)
         guard(RuleVersion, closes="replaced_at")
         guard(Adoption, closes="ended_at")
+        guard(ProcedureVersion, closes="replaced_at")
+        guard(TypeLimit, closes="ended_at")
         post_migrate.connect(make_roles, sender=self)

@@ -1,5 +1,6 @@
 """Where Django looks for the models; they live with their subjects."""
 
+from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.ledger.models import Record, Signature
 from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
@@ -7,10 +8,12 @@ from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersio
 __all__ = [
     "Adoption",
     "DueSpan",
+    "ProcedureVersion",
     "Record",
     "RuleProposal",
     "RuleTable",
     "RuleVersion",
     "Signature",
     "StoredObligation",
+    "TypeLimit",
 ]

@@ -50,6 +50,7 @@ ADDRESSES = {
     "logout": Address((405, 405, 405), (302, 302, 302)),
     "home": Address(ALL),
     "find": Address((302, 302, 302), query={"q": "00123"}),
+    "find-photo": Address(ALL, (422, 422, 422)),
     "due-list": Address(ALL),
     "item-list": Address(ALL),
     "item-add": Address(RECORDING, (302, 302, 403)),
@@ -129,6 +130,7 @@ class World:
         }
         forms: dict[str, dict[str, Any]] = {
             "login": {"username": "nobody", "password": "nothing"},
+            "find-photo": {},
             "logout": {},
             "item-add": {**item, "tag": "00777", "serial": "S-00777"},
             "item-edit": {**item, "tag": "00123", "serial": "S-00123", "why": "card"},

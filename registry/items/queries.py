@@ -27,6 +27,13 @@ def near_marks(text: str) -> list[Item]:
     return list(Item.objects.select_related("type", "site").filter(near).order_by("tag")[:NEAR])
 
 
+def items_tagged(tags: Iterable[str]) -> dict[str, Item]:
+    """Return the items with exactly these tags, by tag; what no item carries is left out."""
+    wanted = [tag for tag in tags if tag.isprintable()]
+    found = Item.objects.select_related("type", "site").filter(tag__in=wanted)
+    return {item.tag: item for item in found}
+
+
 def as_told(item: Item) -> dict[str, Any]:
     """Return all that is known of an item as the trail tells it.
 

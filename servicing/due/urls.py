@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from servicing.due.views import home, items, lists, local_rules, rules, services, sites
+from servicing.due.views import find, home, items, lists, local_rules, rules, services, sites
 
 urlpatterns = [
     path("", home.home, name="home"),
-    path("find/", home.find, name="find"),
+    path("find/", find.find, name="find"),
+    path("find/photo/", find.find_by_photo, name="find-photo"),
     path("due/", lists.due_list, name="due-list"),
     path("items/", lists.item_list, name="item-list"),
     path("items/add/", items.item_add, name="item-add"),

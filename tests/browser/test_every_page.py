@@ -27,6 +27,7 @@ def paths(fleet: Fleet) -> dict[str, list[str]]:
         "find": ["/find/", "/find/?q=0125", "/find/?q=777", "/find/?q=00123&on=2025-01-31"],
         "due-list": ["/due/?sort=-tag", "/due/?on=31+x"],
         "item-list": ["/items/"],
+        "find-photo": ["/find/photo/"],
         "item-add": ["/items/add/?tag=00900"],
         "item": [items["long"], items["condemned"], history],
         "item-edit": [f"{history}edit/"],

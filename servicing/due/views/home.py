@@ -1,13 +1,12 @@
-"""The first page, by role, and finding an item by what was scanned."""
+"""The first page, by role."""
 
 from typing import Any
 from urllib.parse import urlencode
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import HttpResponse
+from django.shortcuts import render
 from django.urls import reverse
 
-from registry.items.queries import items_marked, near_marks
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, Viewer, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
@@ -99,22 +98,3 @@ def _audit(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "counts": state_counts(None),
         "today": today,
     }
-
-
-@EVERYONE
-def find(request: HttpRequest) -> HttpResponse:
-    """Go to the item that a scan or typed text names, or say what was read and what is near.
-
-    Leading zeros and case are part of a tag: 00123 and 123 are two tags.
-    """
-    text = "".join(sign for sign in request.GET.get("q", "")[:200] if sign.isprintable()).strip()
-    as_of = AsOfForm(request.GET)
-    if not as_of.is_valid():
-        return render(request, "servicing/due/question.html", {"form": as_of}, status=422)
-    on = as_of.cleaned_data["on"]
-    found = items_marked(text) if text else []
-    if len(found) == 1:
-        query = f"?{urlencode({'on': on})}" if on else ""
-        return redirect(reverse("item", args=[found[0].pk]) + query)
-    context = {"text": text, "found": found, "near": near_marks(text) if text else [], "on": on}
-    return render(request, "servicing/due/find.html", context, status=200 if found else 404)

@@ -34,6 +34,7 @@ class Command(BaseCommand):
         except NotTheDemo as problem:
             raise CommandError(str(problem)) from problem
         call_command("load_rules", stdout=self.stdout)
+        call_command("load_procedures", stdout=self.stdout)
         if not made:
             self.stdout.write("Making the fleet of Tarn Valley and ten years of its history ...")
             make_demo(demo_fleet(_demo_file("valley.toml"), demo_day()), people)

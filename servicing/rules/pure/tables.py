@@ -12,6 +12,7 @@ from typing import Any
 from registry.items.pure import Construction, Fibre, Kind
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
+from servicing.rules.pure.lines import row_lines
 from servicing.rules.pure.rule import (
     SERVICE_LIFE,
     Basis,
@@ -54,7 +55,6 @@ OPTIONAL = (
     *("unless", "limit", "from", "due", "notice", "satisfied_by"),
     *("valid_from", "valid_until", "note", "edition", "checked_on"),
 )
-_ROW = re.compile(r"\s*\[\[\s*rule\s*\]\]")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 
@@ -79,7 +79,7 @@ def read_table(name: str, text: str) -> tuple[Table, list[Problem]]:
         line = int(found[1]) if found else 1
         return _empty(name), [Problem(name, line, "", "", f"can't be read as TOML: {error}")]
     problems = [Problem(name, 1, key, value, remedy) for key, value, remedy in _table_faults(raw)]
-    lines = _rule_lines(text)
+    lines = row_lines(text, "rule")
     rules: list[Rule] = []
     first_seen: dict[str, int] = {}
     rows = raw.get("rule", [])
@@ -183,11 +183,6 @@ def _empty(name: str) -> Table:
 def _short(value: object) -> str:
     text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _rule_lines(text: str) -> list[int]:
-    lines = text.splitlines()
-    return [number for number, line in enumerate(lines, 1) if _ROW.match(line)]
 
 
 def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:

@@ -25,6 +25,8 @@ TABLES = {
     "personversion": "registry_personversion",
     "authorisation": "registry_authorisation",
     "siteversion": "registry_siteversion",
+    "procedureversion": "servicing_procedureversion",
+    "typelimit": "servicing_typelimit",
 }
 LAST = "no_truncate" if VENDOR == "postgresql" else "no_replace"
 NAMES = sorted(f"{stem}_{what}" for stem in TABLES for what in ("no_update", "no_delete", LAST))
