@@ -58,6 +58,9 @@ ADDRESSES = {
     "item-edit": Address(RECORDING, (302, 302, 403), args=("item",)),
     "log-service": Address(RECORDING, (302, 302, 403), args=("item",)),
     "record": Address(ALL, args=("item", "position")),
+    "correct-record": Address(RECORDING, (302, 302, 403), args=("item", "position")),
+    "decide": Address(RECORDING, (302, 302, 403), args=("item", "decision")),
+    "check-yourself": Address(ALL),
     "type-list": Address(ALL),
     "type-edit": Address(RECORDING, (302, 302, 403), args=("type",)),
     "site-list": Address(ALL),
@@ -92,8 +95,10 @@ class World:
             "position": 1,
             "site": item.site_id,
             "type": item.type_id,
+            "decision": "withdraw",
+            "rule": self.rule,
+            "proposal": self.proposal,
         }
-        here |= {"rule": self.rule, "proposal": self.proposal}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
 
     def form(self, name: str) -> dict[str, Any]:
@@ -136,6 +141,8 @@ class World:
             "item-edit": {**item, "tag": "00123", "serial": "S-00123", "why": "card"},
             "log-service": service,
             "type-edit": {"maker": "Pellwright", "model": "Vizard II", "why": "x"},
+            "correct-record": {**service, "reason": "The wrong day was written."},
+            "decide": {"key": "d" * 32, "reason": "Fell off the truck.", "step": "enter"},
             "site-add": {**site, "code": "ST2"},
             "site-edit": {**site, "code": "ST1", "why": "it stands alone"},
             "local-rule-add": {**rule, "site": self.item.site_id},

@@ -16,8 +16,8 @@ from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import attributes_shown, explained
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
-from servicing.ledger.pure.entry import Reading
-from servicing.ledger.queries import chain_head, history_of
+from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
+from servicing.ledger.queries import Told, chain_head, history_of, told
 from servicing.rules.queries import cautions_of
 from servicing.templatetags.trade import words
 
@@ -68,7 +68,7 @@ def service_record(
     day = on or today_at(item.site)
     standing, tasks = explained(item, day, known_by)
     owed = [task.obligation for task in tasks if not task.dropped]
-    records = list(history_of(item).until(day).known_by(known_by))
+    records = told(item, history_of(item).until(day).known_by(known_by), known_by)
     head = chain_head(item)
     made = item.made_on and (
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
@@ -104,28 +104,49 @@ def service_record(
             )
             for o in owed
         ),
-        entries=tuple(
-            RecordEntry(
-                position=record.position,
-                done_on=record.done_on,
-                entered_at=record.entered_at,
-                days_late=0 if record.carried_over_from else record.days_late,
-                task=words(record.task),
-                outcome=record.outcome,
-                performed_by=record.performed_by,
-                entered_by=record.entered_by,
-                readings=tuple(
-                    (r.name, f"{r.typed} {r.unit}".rstrip()) for r in record.readings_as_read
-                ),
-                note=record.note,
-                part_made_on=record.part_made_on,
-                carried_over_from=record.carried_over_from,
-                record_hash=record.hash,
-            )
-            for record in records
-        ),
+        entries=tuple(_entry(each) for each in records),
         chain_head=head,
     )
+
+
+def _entry(told: Told) -> RecordEntry:
+    record, entry = told.record, told.record.entry
+    return RecordEntry(
+        position=record.position,
+        done_on=record.done_on,
+        entered_at=record.entered_at,
+        days_late=0 if record.carried_over_from else record.days_late,
+        task=words(record.task),
+        outcome=record.outcome,
+        performed_by=record.performed_by,
+        entered_by=record.entered_by,
+        readings=(*(_checked(check) for check in entry.checks), *map(_read, entry.readings)),
+        note=record.note,
+        part_made_on=record.part_made_on,
+        carried_over_from=record.carried_over_from,
+        record_hash=record.hash,
+        procedure=record.procedure,
+        instruments=tuple(_instrument(each) for each in entry.instruments),
+        corrects=told.corrects.position if told.corrects else None,
+        reason=record.reason,
+        corrected_by=told.corrected_by.position if told.corrected_by else None,
+        attempt=f"attempt {record.attempt} of {told.attempts}" if told.attempts > 1 else "",
+        signatures=tuple(
+            f"{each.meaning}: {each.printed_name}, {each.when}" for each in record.signatures.all()
+        ),
+    )
+
+
+def _checked(check: Check) -> tuple[str, str]:
+    return check.text, ": ".join(text for text in (words(check.answer), check.note) if text)
+
+
+def _instrument(instrument: InstrumentAsStood) -> str:
+    """Return an instrument with its calibration as it stood on the day."""
+    calibrated, due = instrument.calibrated_on, instrument.calibration_due_on
+    since = f", calibrated {day_words(calibrated)}" if calibrated else ""
+    until = f", due {day_words(due)}" if due else ""
+    return f"{instrument.marked_as}{since}{until}"
 
 
 def _read(reading: Reading) -> tuple[str, str]:

@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from servicing.due.views import find, home, items, lists, local_rules, rules, services, sites
+from servicing.due.views import (
+    corrections,
+    find,
+    home,
+    items,
+    ledger,
+    lists,
+    local_rules,
+    rules,
+    services,
+    sites,
+    standing,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -15,6 +27,13 @@ urlpatterns = [
     path("items/<int:pk>/edit/", items.item_edit, name="item-edit"),
     path("items/<int:pk>/service/", services.log_service_view, name="log-service"),
     path("items/<int:pk>/records/<int:position>/", services.record_page, name="record"),
+    path(
+        "items/<int:pk>/records/<int:position>/correct/",
+        corrections.correct_view,
+        name="correct-record",
+    ),
+    path("items/<int:pk>/standing/<slug:decision>/", standing.decide_view, name="decide"),
+    path("ledger/check/", ledger.check_yourself, name="check-yourself"),
     path("types/", items.type_list, name="type-list"),
     path("types/<int:pk>/edit/", items.type_edit, name="type-edit"),
     path("sites/", sites.site_list, name="site-list"),

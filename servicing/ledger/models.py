@@ -265,6 +265,7 @@ class Signature(models.Model):
         )
 
     @property
-    def signed_there(self) -> datetime:
-        """The moment by the clock of the place where it was signed."""
-        return self.signed_at.astimezone(ZoneInfo(self.zone))
+    def when(self) -> str:
+        """The moment by the clock of the place where it was signed, with that zone."""
+        there = self.signed_at.astimezone(ZoneInfo(self.zone))
+        return f"{there.day} {there:%b %Y, %H:%M} {there.tzname()} ({self.zone})"

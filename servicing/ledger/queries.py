@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
@@ -22,8 +23,8 @@ from servicing.ledger.pure.chain import (
     number_faults,
     signature_hash,
 )
-from servicing.ledger.pure.corrections import Entered, in_force
-from servicing.ledger.pure.entry import CONDEMNED
+from servicing.ledger.pure.corrections import Entered, attempts, in_force
+from servicing.ledger.pure.entry import CONDEMNED, VOID
 
 BATCH = 500
 UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
@@ -82,6 +83,46 @@ def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A record as pages and papers show it, with what it corrects and what corrects it.
+
+    attempts: how many attempts its piece of work took, this one included.
+    """
+
+    record: Record
+    corrects: Record | None
+    corrected_by: Record | None
+    attempts: int
+
+    @property
+    def in_force(self) -> bool:
+        """Whether it counts: neither corrected nor saying that nothing happened."""
+        return self.corrected_by is None and self.record.outcome != VOID
+
+
+def told(item: Item, records: Iterable[Record], known_by: datetime | None = None) -> list[Told]:
+    """Return some records of an item as they are shown, in the order given.
+
+    known_by: only corrections entered up to that moment are told of; None for all.
+    """
+    everything = list(_of(item).known_by(known_by).order_by("position"))
+    by_hash = {record.hash: record for record in everything}
+    corrected = {record.corrects: record for record in everything if record.corrects}
+    counting = [r for r in everything if r.hash not in corrected and r.outcome != VOID]
+    work = [(f"{record.task} {record.done_on}", record.attempt) for record in counting]
+    totals = dict(zip((record.pk for record in counting), attempts(work), strict=True))
+    return [
+        Told(
+            record,
+            by_hash.get(record.corrects or ""),
+            corrected.get(record.hash),
+            totals.get(record.pk, record.attempt),
+        )
+        for record in records
+    ]
+
+
 def record_with_key(entry_key: str) -> Record | None:
     """Return the record that came by a form or row with this key, if it did."""
     return Record.objects.filter(entry_key=entry_key).first()
@@ -112,11 +153,6 @@ def last_of_the_day(item: Item, task: str, on: date) -> Record | None:
 def correction_of(record: Record) -> Record | None:
     """Return the record that corrects a record, if one does."""
     return Record.objects.filter(corrects=record.hash).first()
-
-
-def corrected_by(record: Record) -> Record | None:
-    """Return the record that a correction takes the place of; None for other records."""
-    return Record.objects.filter(hash=record.corrects).first() if record.corrects else None
 
 
 def condemnation_of(item: Item) -> Record | None:

@@ -48,7 +48,8 @@ class RecordEntry:
     readings: name, and the value with its unit and limits as judged.
     carried_over_from: the file it was imported from, else empty.
     corrects: the position of the record this one supersedes, and `reason` why;
-    corrected_by: the position of the record that supersedes this one.
+    corrected_by: the position of the record that supersedes this one. attempt: which of
+    how many attempts, in words, where there were several. signatures: in words.
     """
 
     position: int
@@ -69,6 +70,8 @@ class RecordEntry:
     corrects: int | None = None
     reason: str = ""
     corrected_by: int | None = None
+    attempt: str = ""
+    signatures: tuple[str, ...] = ()
 
 
 def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Block]:
@@ -126,6 +129,8 @@ def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Sty
     yield by, SMALL
     if entry.days_late > 0:
         yield f"entered {how_many(entry.days_late, 'day')} later", STRONG
+    if entry.attempt:
+        yield entry.attempt, STRONG
     if entry.carried_over_from:
         yield f"carried over from {entry.carried_over_from}", SMALL
     if entry.corrects is not None:
@@ -151,4 +156,6 @@ def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
         yield f"part made on {day(entry.part_made_on)}", SMALL
     if entry.note:
         yield entry.note, BODY
+    for signature in entry.signatures:
+        yield signature, STRONG
     yield entry.record_hash, _HASH

@@ -22,22 +22,30 @@ READING_ROWS = 4
 OUTCOMES = [
     ("pass", "pass: done, and found good"),
     ("fail", "fail: out of service until it passes"),
-    ("condemned", "condemned: never to be used again"),
 ]
+"""What a service can come to; an item is condemned on a page of its own."""
 _MONTH = re.compile(r"(\d{4})-(\d{2})")
 
 
 class ServiceForm(forms.Form):
-    """A task that was done to an item. `key` makes one record of a form sent twice."""
+    """A task that was done to an item. `key` makes one record of a form sent twice.
+
+    `seen` is the position of the item's latest record when the form was opened.
+    """
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0)
     task = WordField(label="Task", error_messages={"required": "Task: choose what was done."})
     done_on = DayField("Done on")
     outcome = WordField(
         label="Outcome",
         choices=OUTCOMES,
         widget=forms.RadioSelect,
-        error_messages={"required": "Outcome: choose pass, fail or condemned."},
+        error_messages={
+            "required": "Outcome: choose pass or fail.",
+            "invalid_choice": "Outcome: choose one of those shown; condemning is done on the "
+            "item's own page.",
+        },
     )
     performed_by = forms.CharField(
         label="Done by",
@@ -56,15 +64,22 @@ class ServiceForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
     )
 
-    def __init__(self, *args: Any, tasks: Iterable[str], today: date, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        tasks: Iterable[str],
+        today: date,
+        rows: int = READING_ROWS,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
         field.choices = words(tasks, "choose a task")
-        self.today = today
+        self.today, self.rows = today, range(1, rows + 1)
         self.fields["key"].initial = uuid.uuid4().hex
         self.fields["done_on"].initial = today
-        for number in range(1, READING_ROWS + 1):
+        for number in self.rows:
             self.fields[f"reading_{number}"] = forms.CharField(
                 label=f"Measured {number}",
                 required=False,
@@ -88,7 +103,7 @@ class ServiceForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        for number in range(1, READING_ROWS + 1):
+        for number in self.rows:
             name, value = data.get(f"reading_{number}"), data.get(f"value_{number}")
             if bool(name) != bool(value):
                 empty = f"value_{number}" if name else f"reading_{number}"
@@ -99,13 +114,16 @@ class ServiceForm(forms.Form):
 
     def readings_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         """Return the reading fields in pairs."""
-        numbers = range(1, READING_ROWS + 1)
-        return [(self[f"reading_{number}"], self[f"value_{number}"]) for number in numbers]
+        return [(self[f"reading_{number}"], self[f"value_{number}"]) for number in self.rows]
+
+    def show_seen(self, position: int) -> None:
+        """Take it that the person has seen the records up to a position, when sent again."""
+        self.data = {**{name: self.data.get(name, "") for name in self.data}, "seen": str(position)}
 
     def service(self) -> Service:
         """Return the service as typed; the values of readings keep their text."""
         data = self.cleaned_data
-        pairs = ((data[f"reading_{n}"], data[f"value_{n}"]) for n in range(1, READING_ROWS + 1))
+        pairs = ((data[f"reading_{n}"], data[f"value_{n}"]) for n in self.rows)
         return Service(
             task=data["task"],
             done_on=data["done_on"],

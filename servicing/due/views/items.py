@@ -13,12 +13,18 @@ from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
 from servicing.due.actions.register import ReasonMissing, rename_type, save_item
+from servicing.due.actions.standing import may_condemn
 from servicing.due.forms.entries import ItemForm, TypeForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
-from servicing.due.queries.engine import NotKnownThen, attributes_shown, explained_with_life
+from servicing.due.queries.engine import (
+    NotKnownThen,
+    attributes_shown,
+    explained_with_life,
+    taken_out,
+)
 from servicing.due.views.home import EVERYONE
-from servicing.ledger.queries import chain_head, history_of
+from servicing.ledger.queries import chain_head, history_of, told
 from servicing.rules.queries import cautions_of
 
 MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
@@ -61,7 +67,9 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "answer": answer(item.tag, standing, kept, on),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],
-        "records": history_of(item).until(on).known_by(known_by),
+        "records": told(item, history_of(item).until(on).known_by(known_by), known_by),
+        "taken_out": taken_out(item, today) is not None,
+        "may_condemn": may_condemn(request.user),
         "chain_head": chain_head(item),
         "life": life,
         "attributes": attributes_shown(item),

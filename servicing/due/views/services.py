@@ -8,14 +8,21 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
-from servicing.due.actions.services import Effect, ServiceRefused, effect_of, log_service
+from servicing.due.actions.services import (
+    Effect,
+    ItemChangedMeanwhile,
+    ServiceRefused,
+    effect_of,
+    log_service,
+)
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice
-from servicing.ledger.queries import history_of, reading_names
+from servicing.ledger.queries import history_of, last_position, reading_names, told
+from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
 
 
@@ -30,6 +37,7 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
         initial={
             "performed_by": viewer_of(request.user).name,
             "task": request.GET.get("task", ""),
+            "seen": last_position(item),
         },
     )
     effect = None
@@ -41,14 +49,17 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
                     service=form.service(),
                     user=request.user,
                     entry_key=form.cleaned_data["key"],
+                    seen=form.cleaned_data["seen"],
                 )
                 return redirect("record", pk=item.pk, position=record.position)
             effect = effect_of(item, form.service())
         except (ServiceRefused, EntryKeyUsedTwice) as problem:
             form.add_error(None, str(problem))
+            if isinstance(problem, ItemChangedMeanwhile):
+                form.show_seen(problem.seen)
     context: dict[str, Any] = {"item": item, "form": form, "section": "items"}
     if effect is not None:
-        rows = _changes(effect, item)
+        rows = changes_shown(effect, item)
         return render(request, "servicing/due/service_check.html", {**context, "rows": rows})
     context["reading_names"] = reading_names()
     status = 422 if form.errors and request.POST.get("step") != "change" else 200
@@ -65,6 +76,7 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     found = sorted(owed(item, today), key=lambda o: o.task != record.task)
     context = {
         "item": item,
+        "told": told(item, [record])[0],
         "record": record,
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
         "section": "items",
@@ -76,10 +88,10 @@ def _tasks(item: Item) -> list[str]:
     """Return the tasks to choose from: those the item owes first, then all others."""
     _, tasks = explained(item, today_at(item.site))
     first = [task.obligation.task for task in tasks]
-    return [*first, *sorted(known_tasks() - set(first))]
+    return [*first, *sorted(known_tasks() - set(first) - STANDING_TASKS)]
 
 
-def _changes(effect: Effect, item: Item) -> list[dict[str, object]]:
+def changes_shown(effect: Effect, item: Item) -> list[dict[str, object]]:
     """Return each task with its date before and after, those that move first."""
     today = today_at(item.site)
     before = {o.task: o for o in effect.before}

@@ -7,6 +7,8 @@ the due list must be equal: item, task, day, state, rule, source and what it was
 
 import csv
 import io
+import random
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import date
 from decimal import Decimal
@@ -143,6 +145,33 @@ def test_the_engine_owes_what_the_oracle_says(
     found.sort(key=lambda row: (row["due_on"], row["site"], row["tag"], row["task"]))
     assert len(expected) > 300
     assert differences(found, expected) == []
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_the_engine_has_items_stand_as_the_oracle_says(
+    seed: int, tables: dict[str, oracle.Table], rules: dict[str, tuple[Rule, ...]]
+) -> None:
+    on, dice = date(2026, 11, 24), random.Random(seed)
+    sites, register, history = fleets.random_fleet(
+        seed, 300, tables, on, cylinder_columns=OF_CYLINDERS
+    )
+    decided = ("withdrawal", "quarantine", "return-to-service")
+    for row in dice.sample(history, 600):  # what is decided comes among what is done
+        more = {"task": dice.choice(decided), "outcome": dice.choice(["pass"] * 4 + ["fail"])}
+        history.insert(dice.randrange(len(history)), {**row, **more, "part_made_on": ""})
+    entries, records = oracle.entries_by_tag(history, on), defaultdict(list)
+    for row in history:
+        records[row["tag"]].append(record_of(row))
+    by_code, seen = {site["code"]: site for site in sites}, Counter[str]()
+    for item in register:
+        theirs = oracle.rules_of(item, by_code, tables, on)
+        expected = oracle.standing(theirs, entries.get(item["tag"], []))
+        ours = rules_at(item["site"], by_code, rules)
+        found = engine.standing(item_of(item), records[item["tag"]], ours, on)
+        assert (found.word.value, found.since_on) == expected, item["tag"]
+        seen[found.word.value if found.task not in decided else "taken out"] += 1
+    assert min(seen.values()) > 5, seen
+    assert len(seen) == 4
 
 
 def written(path: Path, rows: list[oracle.Row]) -> str:

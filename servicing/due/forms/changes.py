@@ -1,0 +1,116 @@
+"""Forms about what stands already: correcting a record, and taking an item out or back."""
+
+import uuid
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+
+from servicing.due.actions.services import Service
+from servicing.due.forms.entries import OUTCOMES, READING_ROWS, ServiceForm
+from servicing.ledger.pure.corrections import is_a_reason
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+CONDEMNED = ("condemned", "condemned: never to be used again")
+_NO_REASON = "write why, in words that somebody understands years later."
+
+
+class ReasonField(forms.CharField):
+    """Why something was decided; "x" or "." is no reason."""
+
+    def __init__(self, label: str, **options: Any) -> None:
+        super().__init__(
+            label=label,
+            max_length=1000,
+            widget=forms.Textarea(attrs={"rows": 2}),
+            error_messages={"required": f"{label}: {_NO_REASON}"},
+            **options,
+        )
+
+    def clean(self, value: Any) -> str:
+        text: str = super().clean(value)
+        if not is_a_reason(text):
+            raise forms.ValidationError(f"{self.label}: {_NO_REASON}")
+        return text
+
+
+class CorrectionForm(ServiceForm):
+    """What is right instead of what a record says, or that it never happened.
+
+    judged: a procedure judged the readings, so they are not typed here; who finds one of
+    them wrong says that the record never happened and does the service again.
+    """
+
+    never = forms.BooleanField(
+        label="It never happened: wrong item, or wrong button",
+        required=False,
+        help_text="Then what is written below does not count either.",
+    )
+    reason = ReasonField("Why it is corrected", help_text="It stays beside the record for ever.")
+    second_name = forms.CharField(label="Name of the second person", required=False, max_length=150)
+    second_password = forms.CharField(
+        label="Password of the second person",
+        required=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+    )
+    SECOND = ("second_name", "second_password")
+
+    def __init__(self, *args: Any, record: "Record", may_condemn: bool, **kwargs: Any) -> None:
+        rows = max(READING_ROWS, len(record.readings) + 1)
+        super().__init__(*args, rows=rows, initial=_said_by(record), **kwargs)
+        self.record, self.judged = record, bool(record.procedure)
+        if may_condemn or record.outcome == "condemned":
+            field = self.fields["outcome"]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared in ServiceForm)
+            field.choices = [*OUTCOMES, CONDEMNED]
+
+    def hidden(self) -> list[forms.BoundField]:
+        """Return the fields that the check page carries on; never a password."""
+        return [field for field in self if field.name not in self.SECOND]
+
+    def correction(self) -> Service | None:
+        """Return what is right, or None where the record never happened."""
+        if self.cleaned_data["never"]:
+            return None
+        typed, entry = self.service(), self.record.entry
+        return Service(
+            task=typed.task,
+            done_on=typed.done_on,
+            outcome=typed.outcome,
+            performed_by=typed.performed_by,
+            note=typed.note,
+            readings=entry.readings if self.judged else typed.readings,
+            part_made_on=typed.part_made_on,
+            attempt=entry.attempt,
+            procedure=entry.procedure,
+            rule=entry.rule,
+            authorised=entry.authorised,
+            checks=entry.checks,
+            instruments=entry.instruments,
+            parts=entry.parts,
+            performed_by_user=self._same_performer(typed),
+        )
+
+    def _same_performer(self, typed: Service) -> Any:
+        same = typed.performed_by == self.record.performed_by
+        return self.record.performed_by_user if same else None
+
+
+def _said_by(record: "Record") -> dict[str, Any]:
+    names = ("task", "done_on", "outcome", "performed_by", "part_made_on", "note")
+    said = {name: getattr(record, name) for name in names}
+    for number, reading in enumerate(record.readings_as_read, start=1):
+        said |= {f"reading_{number}": reading.name, f"value_{number}": reading.typed}
+    return said
+
+
+class DecisionForm(forms.Form):
+    """Why an item is taken out of service, brought back or condemned."""
+
+    key = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    reason = ReasonField("Why", help_text="It stays in the item's history for ever.")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["key"].initial = uuid.uuid4().hex

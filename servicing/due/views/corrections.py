@@ -1,0 +1,100 @@
+"""Correcting a record: say what is right and why, see what it moves, enter it."""
+
+from typing import TYPE_CHECKING, Any
+
+from django.contrib.auth import authenticate
+from django.contrib.auth.models import User
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.people.queries import PersonRequest
+from registry.sites.clock import today_at
+from servicing.due.actions.corrections import (
+    correct_record,
+    effect_of_correction,
+    needs_second_person,
+)
+from servicing.due.actions.services import Effect, ServiceRefused
+from servicing.due.actions.standing import may_condemn
+from servicing.due.forms.changes import CorrectionForm
+from servicing.due.views.items import MAY_RECORD, item_or_404
+from servicing.due.views.services import changes_shown
+from servicing.ledger.actions import CorrectionRefused, EntryKeyUsedTwice, SignatureRefused
+from servicing.ledger.queries import history_of, reading_names
+from servicing.rules.queries import known_tasks
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+REFUSED = (ServiceRefused, CorrectionRefused, EntryKeyUsedTwice, SignatureRefused)
+
+
+@MAY_RECORD
+def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse:
+    """Take a correction; first show what it moves, then, confirmed, enter it."""
+    item = item_or_404(pk)
+    record = get_object_or_404(history_of(item), position=position)
+    record.item = item
+    form = CorrectionForm(
+        request.POST or None,
+        record=record,
+        may_condemn=may_condemn(request.user),
+        tasks=sorted(known_tasks() | {record.task}),
+        today=today_at(item.site),
+    )
+    step, valid = request.POST.get("step", ""), form.is_valid()
+    if valid and step == "enter":
+        try:
+            added = _enter(request, form)
+            return redirect("record", pk=item.pk, position=added.position)
+        except REFUSED as problem:
+            form.add_error(None, str(problem))
+    effect = None
+    if valid and step != "change":
+        try:
+            effect = effect_of_correction(record, form.correction())
+        except REFUSED as problem:
+            if not form.non_field_errors():
+                form.add_error(None, str(problem))
+    return _answer(request, form, effect, step)
+
+
+def _enter(request: PersonRequest, form: CorrectionForm) -> "Record":
+    return correct_record(
+        record=form.record,
+        service=form.correction(),
+        reason=form.cleaned_data["reason"],
+        user=request.user,
+        entry_key=form.cleaned_data["key"],
+        second=_second(request, form) if needs_second_person(form.record) else None,
+    )
+
+
+def _second(request: PersonRequest, form: CorrectionForm) -> User | None:
+    """Return the second person, once they have said their own name and password."""
+    name, word = (form.cleaned_data[field] for field in form.SECOND)
+    if not name:
+        return None
+    user = authenticate(request, username=name, password=word)
+    if not isinstance(user, User):
+        raise ServiceRefused("The second person's name or password is not right.")
+    return user
+
+
+def _answer(
+    request: PersonRequest, form: CorrectionForm, effect: Effect | None, step: str
+) -> HttpResponse:
+    record = form.record
+    context: dict[str, Any] = {
+        "item": record.item,
+        "record": record,
+        "form": form,
+        "section": "items",
+        "needs_second": needs_second_person(record),
+    }
+    status = 422 if form.errors and step != "change" else 200
+    if effect is not None:
+        context |= {"rows": changes_shown(effect, record.item), "effect": effect}
+        return render(request, "servicing/due/correct_check.html", context, status=status)
+    context["reading_names"] = reading_names()
+    return render(request, "servicing/due/correct_form.html", context, status=status)

@@ -1,0 +1,91 @@
+"""Taking an item out of service, bringing it back, condemning it."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NamedTuple
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+
+from registry.people.queries import PersonRequest
+from registry.sites.clock import today_at
+from servicing.due.actions.services import ServiceRefused
+from servicing.due.actions.standing import (
+    condemn,
+    may_condemn,
+    quarantine,
+    return_to_service,
+    why_not_return,
+    withdraw,
+)
+from servicing.due.forms.changes import DecisionForm
+from servicing.due.views.items import MAY_RECORD, item_or_404
+from servicing.ledger.actions import EntryKeyUsedTwice
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+
+class Decision(NamedTuple):
+    """What can be decided about an item: the deed, and what its page says."""
+
+    enter: "Callable[..., Record]"
+    title: str
+    means: str
+
+
+DECISIONS = {
+    "withdraw": Decision(
+        withdraw,
+        "Take out of service",
+        "It is not to be used until somebody returns it to service. Its clocks go on.",
+    ),
+    "quarantine": Decision(
+        quarantine,
+        "Keep back for investigation",
+        "It is not to be used, nor changed, until what happened has been looked into.",
+    ),
+    "return": Decision(
+        return_to_service,
+        "Return to service",
+        "Everything that fell due meanwhile must be done, and every failure passed, before.",
+    ),
+    "condemn": Decision(
+        condemn,
+        "Condemn",
+        "It can never be used again. Only a correction that two people sign undoes it.",
+    ),
+}
+
+
+@MAY_RECORD
+def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
+    """Take a decision about an item's standing; condemning is asked about twice."""
+    item = item_or_404(pk)
+    if decision not in DECISIONS:
+        raise Http404
+    if decision == "condemn" and not may_condemn(request.user):
+        raise PermissionDenied("Only a fleet manager condemns an item.")
+    chosen, form = DECISIONS[decision], DecisionForm(request.POST or None)
+    step = request.POST.get("step", "")
+    asked = decision == "condemn" and step == "check"
+    if form.is_valid() and not asked and step != "change":
+        data = form.cleaned_data
+        try:
+            record = chosen.enter(
+                item=item, reason=data["reason"], user=request.user, entry_key=data["key"]
+            )
+            return redirect("record", pk=item.pk, position=record.position)
+        except (ServiceRefused, EntryKeyUsedTwice) as problem:
+            form.add_error(None, str(problem))
+    context = {
+        "item": item,
+        "form": form,
+        "decision": decision,
+        "chosen": chosen,
+        "section": "items",
+        "sure": asked and form.is_valid(),
+        "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
+    }
+    status = 422 if form.errors and step != "change" else 200
+    return render(request, "servicing/due/decide.html", context, status=status)
