@@ -17,8 +17,9 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from registry.items.models import Item
 from registry.people.actions import add_person
+from registry.people.actions.authorisations import grant_authorisation
 from registry.people.pure import Role
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.services import Service, log_service
@@ -67,6 +68,19 @@ ADDRESSES = {
     "site-add": Address(MANAGING, (403, 302, 403)),
     "site-edit": Address(MANAGING, (403, 302, 403), args=("site",)),
     "rule-list": Address(ALL),
+    "trail": Address(ALL),
+    "trail-csv": Address(ALL),
+    "trail-review": Address((403, 403, 200), (403, 403, 302)),
+    "people": Address((403, 200, 200)),
+    "person": Address((403, 200, 200), args=("person",)),
+    "person-add": Address(MANAGING, (403, 302, 403)),
+    "person-edit": Address(MANAGING, (403, 302, 403), args=("person",)),
+    "person-close": Address(MANAGING, (403, 302, 403), args=("person",)),
+    "person-password": Address(MANAGING, (403, 302, 403), args=("person",)),
+    "person-authorise": Address(MANAGING, (403, 302, 403), args=("person",)),
+    "authorisation-end": Address(MANAGING, (403, 302, 403), args=("authorisation",)),
+    "live": Address(ALL, public=True),
+    "ready": Address(ALL, public=True),
     "fact-list": Address(ALL),
     "local-rules": Address(ALL),
     "local-rule-add": Address(MANAGING, (403, 302, 403)),
@@ -87,6 +101,7 @@ class World:
     people: dict[str, User]
     rule: str
     proposal: int
+    authorisation: int
 
     def path(self, name: str) -> str:
         item = self.item
@@ -98,6 +113,8 @@ class World:
             "decision": "withdraw",
             "rule": self.rule,
             "proposal": self.proposal,
+            "person": self.people["stranger"].pk,
+            "authorisation": self.authorisation,
         }
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
 
@@ -120,6 +137,8 @@ class World:
             "done_on": today.isoformat(),
             "performed_by": "Somebody",
         }
+        person = {"full_name": "Oda Fenwright", "role": "auditor", "site": self.item.site_id}
+        password = "another invented pass phrase"
         rule = {
             "step": "propose",
             "kind": ["mask"],
@@ -134,6 +153,13 @@ class World:
             "seen": "text",
         }
         forms: dict[str, dict[str, Any]] = {
+            "trail-review": {"number": 1, "moment": now().isoformat()},
+            "person-add": {**person, "username": "oda", "password": password},
+            "person-edit": person,
+            "person-close": {"why": "left"},
+            "person-password": {"password": password},
+            "person-authorise": {"task": "cleaning", "valid_from": "2026-01-01"},
+            "authorisation-end": {"why": "left"},
             "login": {"username": "nobody", "password": "nothing"},
             "find-photo": {},
             "logout": {},
@@ -162,6 +188,9 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         entry_key="first",
     )
     people = {"technician": technician, "manager": manager, "auditor": auditor}
+    held = grant_authorisation(
+        person=stranger, task="*", valid_from=date(2026, 1, 1), valid_until=None, user=manager
+    )
     # Two managers beside those of the table: one rule that counts, one that waits.
     first, second = (
         add_person(
@@ -188,7 +217,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
     rule = f"local-st1-{counts.pk}"
-    return World(mask, {**people, "stranger": stranger}, rule, waits.pk)
+    return World(mask, {**people, "stranger": stranger}, rule, waits.pk, held.pk)
 
 
 def named_addresses(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
@@ -219,14 +248,15 @@ def test_every_address_of_the_program_stands_in_the_table() -> None:
     assert sorted(named_addresses(get_resolver().url_patterns)) == sorted(ADDRESSES)
 
 
-def test_signing_in_is_the_only_public_page(world: World) -> None:
+def test_signing_in_and_health_are_the_only_public_pages(world: World) -> None:
     client = Client()
     answers = {}
     for name, address in ADDRESSES.items():
         answer = client.get(world.path(name), address.query)
         answers[name] = (answer.status_code, answer.get("Location", "").partition("?")[0])
     sent_away = dict.fromkeys(ADDRESSES, (302, "/sign-in/"))
-    assert answers == {**sent_away, "login": (200, "")}
+    open_to_all = dict.fromkeys(("login", "live", "ready"), (200, ""))
+    assert answers == {**sent_away, **open_to_all}
 
 
 def test_who_is_not_signed_in_writes_nothing(world: World) -> None:
@@ -245,7 +275,8 @@ def test_an_account_without_a_role_sees_and_writes_nothing(world: World) -> None
     seen = {
         name: client.get(world.path(name), ADDRESSES[name].query).status_code for name in ADDRESSES
     }
-    assert seen == {**dict.fromkeys(ADDRESSES, 403), "login": 200, "logout": 405}
+    public = dict.fromkeys(("login", "live", "ready"), 200)
+    assert seen == {**dict.fromkeys(ADDRESSES, 403), **public, "logout": 405}
     for name in set(WRITING) - {"login", "logout"}:
         assert client.post(world.path(name), world.form(name)).status_code == 403, name
     assert changed_since(before) == set()
@@ -281,7 +312,8 @@ def test_sending_a_form_to_a_page_that_only_shows_writes_nothing(world: World, r
     before = everything()
     for name in set(ADDRESSES) - set(WRITING):
         answer = client.post(world.path(name), {"tag": "00777", "key": "x", "q": "00123"})
-        assert answer.status_code in (200, 302, 404, 405), name
+        seen = ADDRESSES[name].get[ROLES.index(role)]
+        assert answer.status_code in ((403,) if seen == 403 else (200, 302, 404, 405)), name
     assert changed_since(before) == set()
 
 
@@ -301,7 +333,8 @@ def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
     [
         *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
         *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
-        "/types/999999/edit/",
+        *("/types/999999/edit/", "/people/999999/", "/people/999999/edit/"),
+        *("/people/999999/close/", "/people/authorisations/999999/end/"),
         *("/items/99999999999999999999999/", "/items/1/records/99999999999999999999999/"),
         *("/items/-1/", "/items/x/", "/admin/", "/nowhere/"),
     ],

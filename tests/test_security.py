@@ -77,7 +77,7 @@ def test_every_answer_says_what_a_browser_may_do_with_it(
     assert set(answer["Content-Security-Policy"].split("; ")) == POLICY
 
 
-@pytest.mark.parametrize("name", ["neckring.css", "scan.js", "icon.svg"])
+@pytest.mark.parametrize("name", ["neckring.css", "scan.js", "away.js", "icon.svg"])
 def test_a_static_file_is_taken_for_nothing_else(db: None, name: str) -> None:
     answer = asked(Client(), f"/static/neckring/{name}")
     assert answer.status_code == 200

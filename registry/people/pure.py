@@ -12,6 +12,11 @@ DEMO_PREFIX = "demo-"
 PRESENCE = timedelta(minutes=10)
 """How long a password counts as proof that its owner is at the screen (README, "Signing")."""
 
+LONGEST_AWAY = timedelta(minutes=60)
+"""How long somebody may be away before they are signed out; a bench needs both hands."""
+LONGEST_SESSION = timedelta(hours=12)
+"""How long after signing in everybody is signed out: one long shift."""
+
 FREE_TRIES = {"name": 5, "from": 20}
 """How many wrong passwords for one account, and from one address, bring no pause yet."""
 LONGEST_PAUSE = timedelta(minutes=15)

@@ -11,17 +11,20 @@ from zoneinfo import ZoneInfo
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 
 from registry.people.models import EVERY_TASK, Authorisation, PersonVersion
-from registry.people.pure import PRESENCE, Role, one_line
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE, Role, one_line
 from registry.sites.clock import now
 from registry.sites.models import Site
 
 SECURITY = logging.getLogger("neckring.security")
 PROVED_AT = "password_proved_at"
 """Where a session keeps the moment of its last password."""
-View = TypeVar("View", bound=Callable[..., HttpResponse])
+BEGAN_AT = "began_at"
+"""Where a session keeps when it began."""
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +68,17 @@ def viewer_of(user: User) -> Viewer:
 
 
 def viewer(request: HttpRequest) -> dict[str, object]:
-    """Give every template the person signed in, where they have a role."""
+    """Give every template the person signed in, where they have a role, and their limits."""
     user = getattr(request, "user", None)
     if not isinstance(user, User) or role_of(user) is None:
         return {}
-    return {"viewer": viewer_of(user)}
+    began = request.session.get(BEGAN_AT)
+    left = LONGEST_SESSION - (now() - datetime.fromisoformat(began)) if began else LONGEST_SESSION
+    return {
+        "viewer": viewer_of(user),
+        "away_seconds": round(LONGEST_AWAY.total_seconds()),
+        "session_seconds": round(left.total_seconds()),
+    }
 
 
 def for_roles(*roles: Role) -> Callable[[View], View]:
@@ -77,7 +86,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
 
     def guard(view: View) -> View:
         @wraps(view)
-        def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if role_of(request.user) not in roles:
                 security("refused", account=request.user.get_username(), path=request.path)
                 raise PermissionDenied("Your role may not do this; ask the fleet manager.")

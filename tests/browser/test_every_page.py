@@ -5,20 +5,24 @@ URL resolver: a page that is added there is looked at here, or this test says th
 """
 
 from collections.abc import Callable
+from datetime import date
 from urllib.parse import urlsplit
 
 from django.contrib.auth.models import User
 from django.urls import resolve
 from playwright.sync_api import Page, expect
 
+from registry.people.actions.authorisations import grant_authorisation
+from registry.people.models import Authorisation
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
 from tests.test_addresses import ADDRESSES, ROLES
 
+NO_PAGES = ("login", "logout", "trail-csv", "live", "ready")
 PAPERS = ("overdue-pdf", "record-pdf")
 
 
-def paths(fleet: Fleet) -> dict[str, list[str]]:
+def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str]]:
     """Return the paths to open of each address, with real items and with unreadable questions."""
     items = {name: fleet.path(name) for name in fleet}
     history, site = items["history"], fleet["overdue"].site_id
@@ -39,6 +43,16 @@ def paths(fleet: Fleet) -> dict[str, list[str]]:
         "site-add": ["/sites/add/"],
         "site-edit": [f"/sites/{site}/edit/"],
         "rule-list": ["/rules/"],
+        "trail": ["/trail/", f"/trail/?of={'L' * 64}", "/trail/?since=31+x"],
+        "trail-review": ["/trail/review/"],
+        "people": ["/people/", "/people/?on=2020-01-31", "/people/?on=31+x"],
+        "person": [f"/people/{person.pk}/"],
+        "person-add": ["/people/add/"],
+        "person-edit": [f"/people/{person.pk}/edit/"],
+        "person-close": [f"/people/{person.pk}/close/"],
+        "person-password": [f"/people/{person.pk}/password/"],
+        "person-authorise": [f"/people/{person.pk}/authorise/"],
+        "authorisation-end": [f"/people/authorisations/{held.pk}/end/"],
         "overdue-pdf": ["/papers/overdue.pdf?kind=mask"],
         "record-pdf": [f"/papers{history}record.pdf"],
     }
@@ -71,11 +85,21 @@ def test_every_page_of_every_role_can_be_read_and_used(
     open_page: OpenPage, fleet: Fleet, technician: User, manager: User, auditor: User
 ) -> None:
     looker = Looker()
-    to_open = paths(fleet)
-    assert {*to_open, "login", "logout"} == set(ADDRESSES)
+    held = grant_authorisation(
+        person=technician,
+        task="cleaning",
+        valid_from=date(2026, 1, 1),
+        valid_until=None,
+        user=manager,
+        note_text="N" * 300,
+    )
+    to_open = paths(fleet, technician, held)
+    assert {*to_open, *NO_PAGES} == set(ADDRESSES)
     forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
         "item-add": fill_in_badly,
         "site-add": fill_in_badly,
+        "person-add": fill_in_badly,
+        "authorisation-end": fill_in_badly,
         "log-service": check_a_service,
     }
 

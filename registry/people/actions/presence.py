@@ -11,14 +11,12 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
-from registry.people.pure import typed
-from registry.people.queries import PROVED_AT, security
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, typed
+from registry.people.queries import BEGAN_AT, PROVED_AT, security
 from registry.sites.clock import now
 from registry.trail.actions import note
 
-BEGAN_AT, SEEN_AT = "began_at", "seen_at"
-LONGEST_SESSION = timedelta(hours=12)
-LONGEST_PAUSE = timedelta(minutes=60)
+SEEN_AT = "seen_at"
 SEEN_STEP = timedelta(minutes=1)
 """How exactly a session keeps when it was last used, so that not every look is a write."""
 
@@ -79,7 +77,7 @@ def end_session(*, request: HttpRequest, user: User | None, **_: Any) -> None:
 
 
 class SessionLimits:
-    """Signs out whoever was away for LONGEST_PAUSE or came LONGEST_SESSION ago. Middleware."""
+    """Signs out whoever was away for LONGEST_AWAY or came LONGEST_SESSION ago. Middleware."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -94,7 +92,7 @@ class SessionLimits:
         began, seen = (_moment(request, name) for name in (BEGAN_AT, SEEN_AT))
         if began is None or seen is None:
             request.session.update({BEGAN_AT: at.isoformat(), SEEN_AT: at.isoformat()})
-        elif at - began >= LONGEST_SESSION or at - seen >= LONGEST_PAUSE:
+        elif at - began >= LONGEST_SESSION or at - seen >= LONGEST_AWAY:
             logout(request)
         elif at - seen >= SEEN_STEP:
             request.session[SEEN_AT] = at.isoformat()

@@ -11,6 +11,7 @@ from servicing.due.models import DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.spans import Span, spans
 from servicing.due.queries.engine import engine_input, items_for_engine
+from servicing.ledger.actions import lock_items
 from servicing.rules.queries import current_versions
 
 BATCH = 1000
@@ -26,11 +27,16 @@ def quiet(_what: str, _done: int, _of: int) -> None:
 
 
 def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:
-    """Compute the stored due dates of some items afresh; return how many items changed."""
+    """Compute the stored due dates of some items afresh; return how many items changed.
+
+    The items are locked first, as by whoever enters a record: so no two writers wait for
+    each other, and each sees what the other has written.
+    """
     ids = sorted(item_ids)
     changed = 0
     for start in range(0, len(ids), BATCH):
         batch = ids[start : start + BATCH]
+        lock_items(batch)
         changed += _refresh(list(items_for_engine(batch)))
         progress("due dates computed", min(start + BATCH, len(ids)), len(ids))
     return changed

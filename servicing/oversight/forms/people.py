@@ -1,0 +1,135 @@
+"""Accounts, roles, and who may do which task."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.contrib.auth.models import User
+
+from registry.people.models import EVERY_TASK
+from registry.people.pure import DEMO_PREFIX, Role
+from registry.people.queries import role_of
+from registry.sites.models import Site
+from servicing.due.forms.entries import WhyField
+from servicing.due.forms.questions import DayField, WordField, words
+
+
+class NewPasswordField(forms.CharField):
+    """A password that is being given."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label="Password",
+            strip=False,
+            max_length=4096,
+            widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+            help_text="15 signs or more; a few unrelated words make a good one, spaces included.",
+            error_messages={"required": "Password: write one."},
+        )
+
+
+class PersonForm(forms.Form):
+    """What somebody is called, may do, and where they work."""
+
+    full_name = forms.CharField(
+        label="Name",
+        max_length=150,
+        help_text="As printed on records.",
+        error_messages={"required": "Name: write it as it is printed on records."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    role = WordField(
+        label="Role",
+        choices=words(Role, "choose a role"),
+        error_messages={"required": "Role: choose one."},
+    )
+    site = forms.ModelChoiceField(
+        Site.objects.all(),
+        label="Site",
+        empty_label="choose a site",
+        error_messages={"required": "Site: choose where they work."},
+    )
+    why = WhyField("The reason, kept in the trail.")
+
+    @staticmethod
+    def initial_for(person: User) -> dict[str, Any]:
+        """Return what the form shows of somebody."""
+        posting = getattr(person, "posting", None)
+        return {
+            "full_name": person.get_full_name(),
+            "role": role_of(person),
+            "site": posting and posting.site_id,
+        }
+
+
+class NewPersonForm(PersonForm):
+    """A new account."""
+
+    username = forms.CharField(
+        label="Account",
+        max_length=150,
+        help_text="What they sign in with. It stays theirs for ever.",
+        error_messages={"required": "Account: write what they sign in with."},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "off"}),
+    )
+    password = NewPasswordField()
+
+    field_order = ("username", "full_name", "role", "site", "password")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        del self.fields["why"]
+
+    def clean_username(self) -> str:
+        name: str = self.cleaned_data["username"]
+        if name.startswith(DEMO_PREFIX):
+            raise forms.ValidationError(
+                f"Account: names with {DEMO_PREFIX} are the demo's; choose another."
+            )
+        return name
+
+
+class ClosingForm(forms.Form):
+    """Closing an account, or taking an authorisation back: why."""
+
+    why = forms.CharField(
+        label="Why",
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Why: write the reason."},
+    )
+
+
+class NewPasswordForm(forms.Form):
+    """Another password for somebody who has forgotten theirs."""
+
+    password = NewPasswordField()
+
+
+class AuthorisationForm(forms.Form):
+    """Which task somebody may do, and on which days."""
+
+    task = WordField(label="Task", error_messages={"required": "Task: choose one, or all."})
+    valid_from = DayField("Valid from")
+    valid_until = DayField(
+        "Valid until", required=False, help_text="The last good day; empty where it has no end."
+    )
+    note_text = forms.CharField(
+        label="Note",
+        required=False,
+        max_length=500,
+        help_text="On what it rests: a course, a certificate and its number.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["task"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = [*words(tasks, "choose a task"), (EVERY_TASK, "all tasks")]
+
+
+class OnDayForm(forms.Form):
+    """The day a list of people is asked about; empty is today."""
+
+    on = DayField("As of", required=False)

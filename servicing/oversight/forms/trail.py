@@ -1,0 +1,73 @@
+"""Asking the trail, and signing its review."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from servicing.due.forms.questions import DayField, WordField, words
+from servicing.oversight.queries import TrailQuestion
+
+
+class TrailForm(forms.Form):
+    """The sentence above the trail."""
+
+    what = WordField(label="Kind of change", required=False)
+    of = forms.CharField(
+        label="Of",
+        required=False,
+        max_length=250,
+        widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
+    )
+    by = forms.ChoiceField(label="By", required=False)
+    since = DayField("From", required=False)
+    until = DayField("Up to", required=False)
+
+    def __init__(
+        self, *args: Any, kinds: Sequence[str], people: Sequence[str], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        for name, choices in (
+            ("what", words(kinds, "every change")),
+            ("by", [("", "anybody"), *((person, person) for person in people)]),
+        ):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+            field.choices = choices
+
+    def question(self, only: tuple[str, ...]) -> TrailQuestion:
+        """Return what the trail is asked for."""
+        return TrailQuestion(**self.cleaned_data, only=only)
+
+
+class PasswordField(forms.CharField):
+    """The password of who is signed in, as proof that they are there."""
+
+    def __init__(self, label: str = "Your password", **options: Any) -> None:
+        super().__init__(
+            label=label,
+            strip=False,
+            widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+            error_messages={"required": f"{label}: write it; signing needs it."},
+            **options,
+        )
+
+
+class ReviewForm(forms.Form):
+    """Signing a review: up to where, a remark, and the password where it is needed."""
+
+    number = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
+    moment = forms.DateTimeField(widget=forms.HiddenInput)
+    remark = forms.CharField(
+        label="Remark",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="What you found, and what is to be done about it.",
+    )
+    password = PasswordField()
+
+    def __init__(self, *args: Any, needs_password: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not needs_password:
+            del self.fields["password"]

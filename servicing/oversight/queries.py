@@ -1,0 +1,143 @@
+"""Reading the trail by a question, what is to be reviewed, and whether the program is ready."""
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.db.models import Q, QuerySet
+
+from registry.items.models import Item
+from registry.trail import guards
+from registry.trail.models import TrailEntry
+from servicing.ledger.queries import LateRecord, entered_late
+
+OF_ITEMS = ("item", "type", "list of items")
+"""The kinds of change that speak of items; a technician sees these."""
+REVIEW, REFUSED = "review", "signing-refused"
+LATE_AFTER_DAYS = 3
+"""From so many days between the work and its entry on, a record is late (README)."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrailQuestion:
+    """What the trail is asked for; empty means all.
+
+    of: what changed, by its tag, code, account or id. since, until: days in UTC, inclusive.
+    only: the kinds of change that who asks may see; empty for all.
+    """
+
+    what: str = ""
+    of: str = ""
+    by: str = ""
+    since: date | None = None
+    until: date | None = None
+    only: tuple[str, ...] = ()
+
+
+def trail_rows(question: TrailQuestion) -> QuerySet[TrailEntry]:
+    """Return the entries a question asks for, the latest first."""
+    rows = TrailEntry.objects.order_by("-number")
+    if question.only:
+        rows = rows.filter(what__in=question.only)
+    if question.what:
+        rows = rows.filter(what=question.what)
+    if question.of:
+        rows = rows.filter(Q(subject__iexact=question.of) | _of_item(question.of))
+    if question.by:
+        rows = rows.filter(by=question.by)
+    if question.since:
+        rows = rows.filter(at__gte=datetime.combine(question.since, time.min, UTC))
+    if question.until:
+        after = question.until + timedelta(days=1)
+        rows = rows.filter(at__lt=datetime.combine(after, time.min, UTC))
+    return rows
+
+
+def kinds_and_people(only: tuple[str, ...]) -> tuple[list[str], list[str]]:
+    """Return the kinds of change the trail holds, and who made them."""
+    rows = TrailEntry.objects.filter(what__in=only) if only else TrailEntry.objects.all()
+    kinds = rows.order_by("what").values_list("what", flat=True).distinct()
+    people = rows.order_by("by").values_list("by", flat=True).distinct()
+    return list(kinds), list(people)
+
+
+def _of_item(tag: str) -> Q:
+    """Return the condition for the changes of the item that has a tag now.
+
+    While it had another tag its entries stand under that one; and the list that brought it
+    in, and a change of its type, stand in one entry for all, made at the same moment.
+    """
+    item = Item.objects.filter(tag=tag).first()
+    if item is None:
+        return Q(pk__in=[])
+    versions = list(item.versions.order_by("known_from", "pk").values_list("known_from", "known"))
+    moments = [moment for moment, _ in versions]
+    found = Q(what__in=("type", "list of items"), at__in=moments[-200:])
+    for number, (moment, known) in enumerate(versions):
+        if number and versions[number - 1][1]["tag"] == known["tag"]:
+            continue
+        ends = next((m for m, k in versions[number:] if k["tag"] != known["tag"]), None)
+        held = Q(what="item", subject=known["tag"], at__gte=moment)
+        found |= held & Q(at__lt=ends) if ends else held
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What came since the trail was last reviewed.
+
+    last: the entry of that review; None before the first. number, moment: up to where this
+    one looks: an entry of the trail, and the moment up to which records count.
+    """
+
+    last: TrailEntry | None
+    number: int
+    moment: datetime
+    late: list[LateRecord]
+    corrections: list[LateRecord]
+    refused: list[TrailEntry]
+    entries: int
+
+    @property
+    def count(self) -> int:
+        """How many things there are to look at."""
+        return len(self.late) + len(self.corrections) + len(self.refused)
+
+
+def to_review(moment: datetime) -> Review:
+    """Return what is to be reviewed, up to a moment."""
+    last = TrailEntry.objects.filter(what=REVIEW).order_by("-number").first()
+    after: dict[str, str] = json.loads(last.after) if last else {}
+    since = int(after.get("up to entry", 0))
+    seen = datetime.fromisoformat(after["records entered up to"]) if after else None
+    newest = TrailEntry.objects.filter(at__lte=moment).order_by("-number").first()
+    number = newest.number if newest else 0
+    rows = TrailEntry.objects.filter(number__gt=since, number__lte=number).exclude(what=REVIEW)
+    records = entered_late(after=seen, until=moment, days=LATE_AFTER_DAYS)
+    return Review(
+        last=last,
+        number=number,
+        moment=moment,
+        late=[row for row in records if not row.corrects],
+        corrections=[row for row in records if row.corrects],
+        refused=list(rows.filter(what=REFUSED)),
+        entries=rows.count(),
+    )
+
+
+_MIGRATED: list[bool] = []
+
+
+def is_ready() -> bool:
+    """Say whether the database answers, is migrated and has every guard."""
+    try:
+        if not _MIGRATED:
+            executor = MigrationExecutor(connection)
+            if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+                return False
+            _MIGRATED.append(True)
+        return guards.missing(connection) == []
+    except DatabaseError:
+        return False

@@ -1,0 +1,1 @@
+"""Pages for who answers for the register: the trail, its review, people, health."""

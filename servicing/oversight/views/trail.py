@@ -1,0 +1,115 @@
+"""The trail as a page and as a list, and its review."""
+
+import csv
+import io
+from collections.abc import Iterator
+from datetime import datetime
+
+from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import redirect, render
+
+from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.tries import TooManyTries
+from registry.people.pure import Role
+from registry.people.queries import PersonRequest, for_roles, needs_password, role_of, security
+from registry.sites.clock import now
+from registry.trail.models import TrailEntry
+from registry.trail.queries import trail_head
+from servicing.due.tables import arranged
+from servicing.due.views.home import EVERYONE
+from servicing.oversight.actions import NothingSeen, sign_review
+from servicing.oversight.forms.trail import ReviewForm, TrailForm
+from servicing.oversight.pure import safe_cell
+from servicing.oversight.queries import OF_ITEMS, kinds_and_people, to_review, trail_rows
+from servicing.oversight.tables import TrailTable
+
+COLUMNS = ("number", "at", "by", "what", "subject", "before", "after", "why", "hash")
+
+
+@EVERYONE
+def trail_page(request: PersonRequest) -> HttpResponse:
+    """Show who changed what, from what to what, and why."""
+    form, only = _asked(request)
+    found = form.is_valid()
+    rows = trail_rows(form.question(only)) if found else TrailEntry.objects.none()
+    context = {
+        "form": form,
+        "table": arranged(TrailTable(rows), request),
+        "head": trail_head(),
+        "query": request.GET.urlencode(),
+        "of_items_only": bool(only),
+    }
+    return render(request, "servicing/oversight/trail.html", context, status=200 if found else 422)
+
+
+@EVERYONE
+def trail_csv(request: PersonRequest) -> HttpResponse | StreamingHttpResponse:
+    """Give the trail of a sentence as CSV, with the hashes that bind it."""
+    form, only = _asked(request)
+    if not form.is_valid():
+        return render(request, "servicing/due/question.html", {"form": form}, status=422)
+    at = now()
+    security("export", account=request.user.username, of="trail")
+    rows = trail_rows(form.question(only)).order_by("number").iterator(chunk_size=2000)
+    name = f"trail-{form.cleaned_data['of'] or 'all'}-{at:%Y-%m-%d}.csv"
+    plain = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in name[:-4])
+    return StreamingHttpResponse(
+        _lines(rows),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{plain}.csv"'},
+    )
+
+
+def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
+    only = OF_ITEMS if role_of(request.user) is Role.TECHNICIAN else ()
+    kinds, people = kinds_and_people(only)
+    return TrailForm(request.GET, kinds=kinds, people=people), only
+
+
+def _lines(rows: Iterator[TrailEntry]) -> Iterator[str]:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    for row in rows:
+        values = (getattr(row, name) for name in COLUMNS)
+        writer.writerow([_cell(value) for value in values])
+        if text.tell() > 1 << 16:
+            yield text.getvalue()
+            text.seek(0)
+            text.truncate()
+    yield text.getvalue()
+
+
+def _cell(value: object) -> str:
+    return safe_cell(value.isoformat() if isinstance(value, datetime) else str(value))
+
+
+@for_roles(Role.AUDITOR)
+def review(request: PersonRequest) -> HttpResponse:
+    """Show what came since the last review, and take the auditor's signature under it."""
+    at = now()
+    asks = needs_password(request, at)
+    posted = request.POST or None
+    seen = to_review(at)
+    form = ReviewForm(
+        posted, needs_password=asks, initial={"number": seen.number, "moment": seen.moment}
+    )
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            if asks:
+                prove_presence(request, data["password"])
+            sign_review(
+                number=data["number"],
+                moment=data["moment"],
+                user=request.user,
+                remark=data["remark"],
+            )
+            return redirect("trail-review")
+        except (WrongPassword, TooManyTries) as problem:
+            form.add_error("password", str(problem))
+        except NothingSeen as problem:
+            form.add_error(None, str(problem))
+    context = {"form": form, "review": seen}
+    status = 422 if form.errors else 200
+    return render(request, "servicing/oversight/review.html", context, status=status)
