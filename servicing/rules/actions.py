@@ -67,9 +67,10 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
         counts["ended"] += gone.update(replaced_at=at)
         stored.append((row, table))
     # Only now, so that a row can move from one table to another in one load.
+    latest = _latest_versions()
     for row, table in stored:
         for rule in table.rules:
-            counts[_store(row, rule, at, changes)] += 1
+            counts[_store(row, rule, at, changes, latest)] += 1
     return Loaded(**counts, changes=tuple(changes))
 
 
@@ -108,10 +109,25 @@ def _row(content: str) -> dict[str, object]:
     return row
 
 
-def _store(table: RuleTable, rule: Rule, at: datetime, changes: list[Noted]) -> str:
-    """Store a rule and say whether it came new, changed or stayed the same."""
+def _latest_versions(rule_id: str = "") -> dict[str, RuleVersion]:
+    """Return the latest version of every rule, or of one, by the rule's id; ended ones too."""
+    rows = RuleVersion.objects.select_related("table").order_by("version")
+    return {row.rule_id: row for row in (rows.filter(rule_id=rule_id) if rule_id else rows)}
+
+
+def _store(
+    table: RuleTable,
+    rule: Rule,
+    at: datetime,
+    changes: list[Noted],
+    latest: dict[str, RuleVersion],
+) -> str:
+    """Store a rule and say whether it came new, changed or stayed the same.
+
+    latest: the latest version of each rule, which this one joins.
+    """
+    last = latest.get(rule.id)
     digest = hashlib.sha256(rule.text.encode()).hexdigest()
-    last = RuleVersion.objects.filter(rule_id=rule.id).order_by("-version").first()
     if last and last.table_id != table.pk and last.replaced_at is None:
         raise RuleIdTaken(
             f"rule {rule.id} of {table.name} stands already in {last.table.name}; rename one"
@@ -120,7 +136,7 @@ def _store(table: RuleTable, rule: Rule, at: datetime, changes: list[Noted]) -> 
         return "same"
     if last and last.replaced_at is None:
         RuleVersion.objects.filter(pk=last.pk).update(replaced_at=at)
-    RuleVersion.objects.create(
+    latest[rule.id] = RuleVersion.objects.create(
         table=table,
         rule_id=rule.id,
         version=last.version + 1 if last else 1,
@@ -178,7 +194,8 @@ def add_local_rule(
         Adoption.objects.create(site=site, table=table, entered_at=at)
     whole = {**row, "id": local.rule_id(site.code, number), "valid_from": on}
     # What changes is in the trail with the proposal that asked for it.
-    _store(table, rule_from_row(table.name, whole), at, changes=[])
+    rule = rule_from_row(table.name, whole)
+    _store(table, rule, at, [], _latest_versions(rule.id))
     return str(whole["id"])
 
 
@@ -195,7 +212,7 @@ def end_local_rule(site: Site, rule_id: str, *, on: date, at: datetime) -> None:
     if row is None:
         RuleVersion.objects.filter(pk=last.pk).update(replaced_at=at)
     else:
-        _store(last.table, rule_from_row(last.table.name, row), at, changes=[])
+        _store(last.table, rule_from_row(last.table.name, row), at, [], _latest_versions(rule_id))
 
 
 def _free_name(site: Site) -> str:
