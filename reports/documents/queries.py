@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
+from registry.trail.queries import trail_head
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
@@ -106,6 +107,7 @@ def service_record(
         ),
         entries=tuple(_entry(each) for each in records),
         chain_head=head,
+        trail_head="entry {}, {}".format(*trail_head()),
     )
 
 

@@ -183,5 +183,10 @@ def _chain(record: ServiceRecord) -> Iterator[Block]:
     if drawn:
         code: Line = (Code(WIDTH - _CODE, _CODE, record.chain_head, rise=8),)
         texts[0] = (*texts[0], *code)
+    if record.trail_head:
+        texts += column(
+            0, room, ("The register's trail, which notes every record, ends with:", SMALL)
+        )
+        texts += column(0, room, (record.trail_head, SMALL))
     texts += [()] * (6 - len(texts) if drawn else 0)
     yield Block(row([texts], 12, above=9, below=4))

@@ -56,6 +56,7 @@ class ServiceRecord:
     entries: tuple[RecordEntry, ...]
     chain_head: str
     known_by: str = ""
+    trail_head: str = ""
 
 
 class Verdict(NamedTuple):

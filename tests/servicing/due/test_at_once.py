@@ -5,9 +5,10 @@ the making of a test database is what takes time; each round has an item of its 
 SQLite the database is a file, for threads share nothing of one in memory.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from threading import Barrier
 
@@ -75,7 +76,7 @@ def people(place: Site) -> tuple[User, User]:
     return made[0], made[1]
 
 
-def at_once(pool: ThreadPoolExecutor, deeds: list[Deed]) -> list[object]:
+def at_once(pool: ThreadPoolExecutor, deeds: Sequence[Deed]) -> list[object]:
     """Do everything at the same moment; return what each came to, its refusal included."""
     barrier = Barrier(len(deeds))
 
@@ -118,19 +119,15 @@ def test_the_same_form_twenty_times_at_once_is_one_record(
     place: Site, people: tuple[User, User], pool: ThreadPoolExecutor
 ) -> None:
     item = make_item(place, "T-1")
-    deed = lambda: log_service(  # noqa: E731
-        item=item, service=a_test(item), user=people[1], entry_key="same", seen=0
-    )
-    answers = at_once(pool, [deed] * 20)
-    assert {getattr(answer, "pk", answer) for answer in answers} == {Record.objects.get().pk}
     other = replace(a_test(item), note="something else")
-    deeds = [
-        lambda service=service: log_service(  # type: ignore[misc]
-            item=item, service=service, user=people[1], entry_key="key"
-        )
-        for service in [a_test(item), other] * 10
-    ]
-    answers = at_once(pool, deeds)
+
+    def enter(service: Service, key: str) -> Record:
+        return log_service(item=item, service=service, user=people[1], entry_key=key)
+
+    answers = at_once(pool, [partial(enter, a_test(item), "same")] * 20)
+    assert {getattr(answer, "pk", answer) for answer in answers} == {Record.objects.get().pk}
+    two = [partial(enter, a_test(item), "key"), partial(enter, other, "key")]
+    answers = at_once(pool, two * 10)
     assert sum(isinstance(answer, EntryKeyUsedTwice) for answer in answers) == 10
     assert Record.objects.count() == 2
     assert list(ledger_faults()) == []

@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
@@ -165,7 +166,7 @@ def test_a_record_is_corrected_once_and_the_second_is_told_by_whom(
 def test_the_same_correction_sent_twice_is_one_record(
     record: Record, mask: Item, technician: User
 ) -> None:
-    said = {"record": record, "reason": WHY, "user": technician, "entry_key": "b"}
+    said: dict[str, Any] = {"record": record, "reason": WHY, "user": technician, "entry_key": "b"}
     first = correct_record(service=a_test(mask, 3), **said)
     assert correct_record(service=a_test(mask, 3), **said).pk == first.pk
     with pytest.raises(EntryKeyUsedTwice):
@@ -196,7 +197,7 @@ def test_a_condemnation_is_undone_by_two_people_only(
     mask: Item, manager: User, technician: User, second: User
 ) -> None:
     end = condemn(item=mask, reason="Shell cracked through.", user=manager, entry_key="end")
-    said = {"record": end, "service": None, "reason": WHY, "user": technician}
+    said: dict[str, Any] = {"record": end, "service": None, "reason": WHY, "user": technician}
     for who, words in (
         (None, "two people"),
         (technician, "somebody else's"),
@@ -217,7 +218,7 @@ def test_a_condemnation_is_undone_by_two_people_only(
 def test_the_performer_can_not_sign_as_the_second_person(
     record: Record, technician: User, second: User
 ) -> None:
-    said = {"record": record, "at": record.entered_at, "zone": "Europe/Vienna"}
+    said: dict[str, Any] = {"record": record, "at": record.entered_at, "zone": "Europe/Vienna"}
     with pytest.raises(SignatureRefused, match="second person"):
         sign(**said, user=technician, meaning="checked", second_person=True)
     first = sign(**said, user=second, meaning="checked", second_person=True)

@@ -100,7 +100,7 @@ def recomputed(previous: str, record: Mapping[str, Any]) -> str:
 def stored(entry: Entry) -> dict[str, Any]:
     """Return an entry as its row lies in the database."""
     values = {name: getattr(entry, name) for name in COLUMNS}
-    lists = {
+    lists: dict[str, list[Any]] = {
         name: [plain(part) for part in values[name]]
         for name in ("readings", "checks", "instruments", "parts")
     }
@@ -213,8 +213,8 @@ def test_every_field_of_a_record_is_under_its_hash(name: str) -> None:
         tuple: lambda: (*value, value[0]),
         type(None): lambda: date(2025, 12, 31),
     }
-    changed = replace(IN_FULL, **{name: 1 if name == "form" else others[type(value)]()})
-    assert link(START, changed) != GOLDEN_IN_FULL
+    changed: dict[str, Any] = {name: 1 if name == "form" else others[type(value)]()}
+    assert link(START, replace(IN_FULL, **changed)) != GOLDEN_IN_FULL
 
 
 @pytest.mark.parametrize("name", ["checks", "readings", "instruments", "parts"])
@@ -223,8 +223,8 @@ def test_every_field_of_a_part_of_a_record_is_under_its_hash(name: str) -> None:
     for field in fields(first):
         value = getattr(first, field.name)
         other = date(2020, 1, 1) if isinstance(value, date) else f"{value}1"
-        changed = (replace(first, **{field.name: other}), *rest)
-        assert link(START, replace(IN_FULL, **{name: changed})) != GOLDEN_IN_FULL
+        changed: dict[str, Any] = {name: (replace(first, **{field.name: other}), *rest)}
+        assert link(START, replace(IN_FULL, **changed)) != GOLDEN_IN_FULL
 
 
 def test_a_sound_chain_holds() -> None:

@@ -92,11 +92,11 @@ def test_old_records_are_numbered_in_the_order_entered_and_still_hold(
     assert list(rows) == [(1, "old 2", 1), (2, "old 0", 1), (3, "old 1", 1), (4, "old 3", 1)]
     assert list(ledger_faults()) == []
     assert [(run["from"], run["to"]) for _, run in noted("records")] == [(1, 4)]
-    item = Record.objects.get(number=1).item
+    mask = Record.objects.get(number=1).item
     assert [r.typed for r in Record.objects.get(number=1).readings_as_read] == ["1,10 mbar"]
 
     with transaction.atomic():
-        add_records(item, "cleaning", user=User.objects.create_user("tekla"))
+        add_records(mask, "cleaning", user=User.objects.create_user("tekla"))
     assert Record.objects.get(number=5).form == 2
     assert list(ledger_faults()) == []
 
