@@ -42,6 +42,8 @@ def _read(text: str) -> dict[str, object]:
 
 
 def _named(name: str) -> str:
+    if " " in name:
+        return name  # words already
     words = name.replace("_", " ").replace("-", " ").split(" ")
     return " ".join(words[:-1] if len(words) > 1 and words[-1] in UNITS else words)
 

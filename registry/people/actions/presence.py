@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -94,6 +95,9 @@ class SessionLimits:
             request.session.update({BEGAN_AT: at.isoformat(), SEEN_AT: at.isoformat()})
         elif at - began >= LONGEST_SESSION or at - seen >= LONGEST_AWAY:
             logout(request)
+            messages.info(
+                request, "You were signed out: away too long, or a shift is over. Sign in again."
+            )
         elif at - seen >= SEEN_STEP:
             request.session[SEEN_AT] = at.isoformat()
 

@@ -5,9 +5,10 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.models import User
+from django.contrib.auth.password_validation import validate_password
 
 from registry.people.models import EVERY_TASK
-from registry.people.pure import DEMO_PREFIX, Role
+from registry.people.pure import DEMO_PREFIX, Role, typed
 from registry.people.queries import role_of
 from registry.sites.models import Site
 from servicing.due.forms.entries import WhyField
@@ -88,6 +89,23 @@ class NewPersonForm(PersonForm):
             )
         return name
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        first, _, last = str(data.get("full_name", "")).partition(" ")
+        _check_password(
+            self, User(username=data.get("username", ""), first_name=first, last_name=last)
+        )
+        return data
+
+
+def _check_password(form: forms.Form, person: User) -> None:
+    """Say at the field what is wrong with a password."""
+    try:
+        if password := form.cleaned_data.get("password"):
+            validate_password(typed(password), person)
+    except forms.ValidationError as problem:
+        form.add_error("password", [f"Password: {words}" for words in problem.messages])
+
 
 class ClosingForm(forms.Form):
     """Closing an account, or taking an authorisation back: why."""
@@ -104,6 +122,15 @@ class NewPasswordForm(forms.Form):
     """Another password for somebody who has forgotten theirs."""
 
     password = NewPasswordField()
+
+    def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.person = person
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        _check_password(self, self.person)
+        return data
 
 
 class AuthorisationForm(forms.Form):

@@ -118,7 +118,7 @@ def person_close(request: PersonRequest, pk: int) -> HttpResponse:
 def person_password(request: PersonRequest, pk: int) -> HttpResponse:
     """Give somebody another password; their sessions end."""
     person = get_object_or_404(User, pk=pk, is_active=True)
-    form = NewPasswordForm(request.POST or None)
+    form = NewPasswordForm(request.POST or None, person=person)
 
     def give() -> User:
         set_password(person, password=form.cleaned_data["password"], user=request.user)

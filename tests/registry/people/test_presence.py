@@ -224,6 +224,8 @@ def test_an_hour_away_or_half_a_day_in_all_ends_a_session(
         with time_machine.travel(at, tick=False):
             answer = client.get("/items/")
     assert answer.status_code == (200 if inside else 302)
+    if not inside:
+        assert "You were signed out" in client.get(answer["Location"]).content.decode()
 
 
 # ── The security log ────────────────────────────────────────────────────────────────────────────
