@@ -15,6 +15,7 @@ from typing import Any
 
 import pypdf
 import pytest
+from dateutil.relativedelta import relativedelta
 from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
@@ -356,6 +357,44 @@ def test_making_the_demo_again_changes_nothing(demo: Path) -> None:
     assert "The demo is ready" in done.out
     assert "Making the fleet" not in done.out
     assert counts(demo) == before
+
+
+FIVE, THREE = relativedelta(years=5), relativedelta(years=3)
+MONTH_END = relativedelta(day=31)
+JURISDICTIONS = [
+    ("iso-en-cylinders", "adr-cyl-composite", FIVE, "ADR 2025, P200 (3)(d), note"),
+    ("germany", "de-cyl-strength", FIVE, "BetrSichV annex 2 part 4, table 12, line 7.6 a)"),
+    ("finland", "fi-cyl-composite", THREE, "Tukes, release of 16 February 2015"),
+    ("iso-en-cylinders;finland", "fi-cyl-composite", THREE, "the earliest goes first"),
+    ("united-kingdom", "uk-cyl-retest", FIVE, "practice, ISO 18119:2018 alike"),
+    ("us-cylinders", "us-cyl-foreign", FIVE + MONTH_END, "49 CFR 180.209(a) and 180.205(c)"),
+    ("australia", "au-cyl-retest", FIVE, "AS 2030 as told by a test house"),
+    ("new-zealand", "nz-cyl-composite", THREE, "a New Zealand test station's table"),
+    ("canada", "ca-cyl-retest", FIVE, "CSA B339 and B340 (from memory)"),
+    ("sea", "sea-cyl-five-years", FIVE, "a flag state: five years, any material"),
+]
+
+
+@pytest.mark.parametrize(
+    ("tables", "rule", "span", "source"), JURISDICTIONS, ids=[one[0] for one in JURISDICTIONS]
+)
+def test_one_cylinder_of_the_demo_is_explained_by_each_jurisdiction(
+    demo: Path, tables: str, rule: str, span: relativedelta, source: str
+) -> None:
+    """00149 is a carbon composite by EN 12245, tested once since it was made."""
+    done = manage(demo, "explain", "00149", "--tables", tables, "--format", "json")
+    assert (done.status, done.err) == (0, "")
+    tasks = {task["task"]: task for task in json.loads(done.out)["tasks"]}
+    first = tasks["hydrostatic-retest"]["candidates"][0]
+    assert first["counted_from"] == "record"
+    due = date.fromisoformat(first["basis_on"]) + span
+    assert (first["rule"], first["due_on"]) == (rule, due.isoformat()), source
+
+
+def test_a_jurisdiction_nobody_loaded_is_named(demo: Path) -> None:
+    done = manage(demo, "explain", "00149", "--tables", "atlantis")
+    assert done.status == 2
+    assert "atlantis is no rule table" in done.err
 
 
 def test_the_demo_refuses_a_database_with_a_fleet_of_its_own(mask: Item) -> None:

@@ -15,7 +15,7 @@ from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
-from servicing.due.queries.engine import attributes_shown, explained
+from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.queries import Told, chain_head, history_of, told
@@ -67,7 +67,8 @@ def service_record(
     entered later.
     """
     day = on or today_at(item.site)
-    standing, tasks = explained(item, day, known_by)
+    standing, tasks, life = explained_with_life(item, day, known_by)
+    item = as_then(item, known_by)
     owed = [task.obligation for task in tasks if not task.dropped]
     records = told(item, history_of(item).until(day).known_by(known_by), known_by)
     head = chain_head(item)
@@ -108,6 +109,7 @@ def service_record(
         entries=tuple(_entry(each) for each in records),
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
+        life=life,
     )
 
 

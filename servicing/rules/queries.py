@@ -21,6 +21,10 @@ from servicing.rules.pure.tasks import COMMON_TASKS
 Days = tuple[date | None, date | None]
 
 
+class NoSuchTable(LookupError):
+    """A rule table that is not loaded; the text is its name."""
+
+
 def current_versions(known_by: datetime | None = None) -> dict[str, RuleVersion]:
     """Return the version of every rule by the rule's id, as known at a moment or now."""
     rows = RuleVersion.objects.filter(_standing("loaded_at", "replaced_at", known_by))
@@ -43,6 +47,18 @@ def rules_by_site(known_by: datetime | None = None) -> dict[int, tuple[Rule, ...
         site: _rules_of(chain, adopted, by_table)
         for site, chain in with_sites_above(known_by).items()
     }
+
+
+def rules_of_tables(names: Iterable[str], known_by: datetime | None = None) -> tuple[Rule, ...]:
+    """Return the rules of some tables, whoever adopts them, in the order of their ids.
+
+    Raises NoSuchTable.
+    """
+    wanted = set(names)
+    if missing := wanted - set(RuleTable.objects.values_list("name", flat=True)):
+        raise NoSuchTable(min(missing))
+    versions = sorted(current_versions(known_by).items())
+    return tuple(row.rule for _, row in versions if row.table.name in wanted)
 
 
 def adopted_now() -> list[tuple[int, str]]:

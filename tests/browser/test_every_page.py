@@ -8,12 +8,16 @@ from collections.abc import Callable
 from datetime import date
 from urllib.parse import urlsplit
 
+import pytest
 from django.contrib.auth.models import User
 from django.urls import resolve
 from playwright.sync_api import Page, expect
 
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import Authorisation
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
 from tests.test_addresses import ADDRESSES, ROLES
@@ -37,6 +41,9 @@ def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str
         "item-edit": [f"{history}edit/"],
         "log-service": [f"{items['overdue']}service/?task=cleaning"],
         "record": [f"{history}records/1/"],
+        "correct-record": [f"{history}records/1/correct/"],
+        "decide": [f"{items['overdue']}standing/withdraw/"],
+        "check-yourself": ["/ledger/check/"],
         "type-list": ["/types/"],
         "type-edit": [f"/types/{fleet['long'].type_id}/edit/"],
         "site-list": ["/sites/"],
@@ -58,6 +65,40 @@ def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str
     }
 
 
+def rules_of_our_own(site: Site, asks: User, approves: User) -> tuple[str, int]:
+    """Make a rule that counts and a proposal that waits; return the one's id, the other's key."""
+    row = {
+        "task": "cleaning",
+        "level": "local",
+        "when": {"kind": ["mask"]},
+        "every": "P2M",
+        "from": "in-service",
+        "source": "our own decision",
+        "edition": "of 2026",
+        "checked_on": date(2026, 11, 25),
+        "seen": "practice",
+    }
+    draft = Draft(site, today_at(site), row)
+    counts, waits = propose_rule(draft, by=asks), propose_rule(draft, by=asks)
+    approve_rule(counts, by=approves)
+    counts.refresh_from_db()
+    return counts.rule_id, waits.pk
+
+
+@pytest.fixture
+def own_rules(fleet: Fleet, manager: User, second_manager: User) -> dict[str, list[str]]:
+    """The paths of the pages about rules and their sources, with a rule and a proposal."""
+    rule, proposal = rules_of_our_own(fleet["overdue"].site, manager, second_manager)
+    return {
+        "fact-list": ["/rules/published/"],
+        "local-rules": ["/rules/local/"],
+        "local-rule-add": ["/rules/local/add/"],
+        "local-rule-change": [f"/rules/local/{rule}/change/"],
+        "local-rule-end": [f"/rules/local/{rule}/end/"],
+        "rule-proposal": [f"/rules/local/proposals/{proposal}/"],
+    }
+
+
 def fill_in_badly(page: Page, looker: Looker, where: str, path: str) -> None:
     """Send a form with nothing good in it and look at what comes back."""
     page.goto(path)
@@ -75,14 +116,20 @@ def check_a_service(page: Page, looker: Looker, where: str, path: str) -> None:
     page.get_by_role("button", name="Check before entering").click()
     expect(page.get_by_role("alert")).to_be_visible()
     looker.look(page, f"{where}, with errors")
-    page.get_by_text("condemned: never to be used again").click()
+    page.get_by_text("fail: out of service until it passes").click()
     page.get_by_role("button", name="Check before entering").click()
     expect(page.get_by_role("button", name="Enter it in the ledger")).to_be_visible()
     looker.look(page, f"{where}, check")
 
 
 def test_every_page_of_every_role_can_be_read_and_used(
-    open_page: OpenPage, fleet: Fleet, technician: User, manager: User, auditor: User
+    open_page: OpenPage,
+    fleet: Fleet,
+    own_rules: dict[str, list[str]],
+    *,
+    technician: User,
+    manager: User,
+    auditor: User,
 ) -> None:
     looker = Looker()
     held = grant_authorisation(
@@ -93,11 +140,12 @@ def test_every_page_of_every_role_can_be_read_and_used(
         user=manager,
         note_text="N" * 300,
     )
-    to_open = paths(fleet, technician, held)
+    to_open = paths(fleet, technician, held) | own_rules
     assert {*to_open, *NO_PAGES} == set(ADDRESSES)
     forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
         "item-add": fill_in_badly,
         "site-add": fill_in_badly,
+        "local-rule-add": fill_in_badly,
         "person-add": fill_in_badly,
         "authorisation-end": fill_in_badly,
         "log-service": check_a_service,

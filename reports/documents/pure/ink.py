@@ -50,7 +50,17 @@ class Code(NamedTuple):
     rise: float = 0.0
 
 
-Op = Words | Mark | Rule | Code
+class Stroke(NamedTuple):
+    """A line through points, each (right, up) from `x` on the baseline; `dashed` for a hint."""
+
+    x: float
+    points: tuple[tuple[float, float], ...]
+    weight: float
+    colour: Colour
+    dashed: bool = False
+
+
+Op = Words | Mark | Rule | Code | Stroke
 Line = tuple[Op, ...]
 
 

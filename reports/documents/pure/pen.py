@@ -12,7 +12,7 @@ from typing import Any, Protocol, cast
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
-from reports.documents.pure.ink import Code, Mark, Rule, Strip, Words
+from reports.documents.pure.ink import Code, Mark, Rule, Strip, Stroke, Words
 from reports.documents.pure.marks import code_path, mark_path, state_colour
 from reports.documents.pure.text import Colour, Face, Style
 
@@ -57,7 +57,8 @@ class Pen:
                     at = f"1 0 0 1 {self._margin + op.x:.2f} {base + op.rise:.2f} Tm"
                     words.append(f"{at} {self._show(op.text, op.style)}")
                 else:
-                    shapes.append(self._shape(op, base + op.rise))
+                    rise = 0.0 if isinstance(op, Stroke) else op.rise
+                    shapes.append(self._shape(op, base + rise))
             top -= strip.height
         self._canvas.addLiteral("\n".join(["q", *shapes, "BT", *words, "ET", "Q"]))
 
@@ -74,8 +75,13 @@ class Pen:
             self._shown[key] = shown
         return shown
 
-    def _shape(self, op: Mark | Rule | Code, y: float) -> str:
+    def _shape(self, op: Mark | Rule | Code | Stroke, y: float) -> str:
         x = self._margin + op.x
+        if isinstance(op, Stroke):
+            steps = [f"{x + right:.2f} {y + up:.2f}" for right, up in op.points]
+            path = f"{steps[0]} m " + " ".join(f"{step} l" for step in steps[1:])
+            dash = "[2 2] 0 d" if op.dashed else "[] 0 d"
+            return f"q {_rgb(op.colour)} RG {op.weight:g} w {dash} {path} S Q"
         if isinstance(op, Rule):
             until = self._margin + op.until
             pen = f"{_rgb(op.colour)} RG {op.weight:g} w"

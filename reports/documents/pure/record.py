@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from reports.documents.pure.history import RecordEntry, amendments, history
 from reports.documents.pure.ink import Block, Code, Line, Mark, Rule, Strip, column, paragraph, row
+from reports.documents.pure.lifeline import life_lines
 from reports.documents.pure.marks import can_be_code, stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Face, Style, day
@@ -49,6 +50,7 @@ def record_pdf(record: ServiceRecord) -> bytes:
         *_next(record),
         *_item(record),
         *_obligations(record),
+        *life_lines(record.life),
         *history(record.entries, record.printed_at),
         *_chain(record),
     ]

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.text import bound, day
 from reports.documents.pure.wording import how_many
+from servicing.due.pure.lifeline import LifeLine
 
 IN_SERVICE, OUT_OF_SERVICE, CONDEMNED = "in-service", "out-of-service", "condemned"
 OVERDUE, UNDETERMINED, DUE_SOON, CURRENT = "overdue", "undetermined", "due-soon", "current"
@@ -35,6 +36,7 @@ class ServiceRecord:
 
     made_on: as known, such as 2019-03 or Mar 2019. chain_head: the hash of the last record.
     known_by: words that limit what is said to what was known at a moment, else empty.
+    life: its life lines, None where nothing is known to draw.
     """
 
     number: str
@@ -57,6 +59,7 @@ class ServiceRecord:
     chain_head: str
     known_by: str = ""
     trail_head: str = ""
+    life: LifeLine | None = None
 
 
 class Verdict(NamedTuple):

@@ -59,6 +59,22 @@ class DayField(forms.DateField):
         return day
 
 
+class MomentField(forms.DateTimeField):
+    """The moment up to which entries count, in UTC; empty is now."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label="As known by (UTC)",
+            required=False,
+            input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"],
+            widget=forms.DateTimeInput(
+                format="%Y-%m-%d %H:%M",
+                attrs={**DAY_INPUT, "size": "17", "placeholder": "YYYY-MM-DD HH:MM"},
+            ),
+            error_messages={"invalid": "As known by: write a moment such as 2026-03-25 14:30."},
+        )
+
+
 class AsOfForm(forms.Form):
     """The day a page is asked about, and the moment up to which entries count.
 
@@ -66,16 +82,7 @@ class AsOfForm(forms.Form):
     """
 
     on = DayField("As of", required=False)
-    known_by = forms.DateTimeField(
-        label="As known by (UTC)",
-        required=False,
-        input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"],
-        widget=forms.DateTimeInput(
-            format="%Y-%m-%d %H:%M",
-            attrs={**DAY_INPUT, "size": "17", "placeholder": "YYYY-MM-DD HH:MM"},
-        ),
-        error_messages={"invalid": "As known by: write a moment such as 2026-03-25 14:30."},
-    )
+    known_by = MomentField()
 
 
 class DueForm(forms.Form):
@@ -88,6 +95,7 @@ class DueForm(forms.Form):
     since = DayField("Due from", required=False)
     until = DayField("Due up to", required=False)
     on = DayField("As of", required=False)
+    known_by = MomentField()
 
     def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -112,6 +120,7 @@ class DueForm(forms.Form):
             state=asked["state"],
             since=asked["since"],
             until=asked["until"],
+            known_by=asked["known_by"],
         )
 
     def sentence(self) -> str:

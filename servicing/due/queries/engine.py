@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from registry.items.models import Item
+from registry.items.pure import Construction, Kind
 from registry.items.queries import as_known
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
@@ -17,13 +18,17 @@ from servicing.due.pure.obligations import Obligation, Standing
 from servicing.ledger.queries import facts_by_item, facts_corrected
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tasks import RETURN
-from servicing.rules.queries import current_versions, rules_by_site
+from servicing.rules.queries import current_versions, rules_by_site, rules_of_tables
 
 _TEXTS = ("specification", "construction", "fibre", "connection", "size")
 _NUMBERS = (
     *("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml"),
     "design_life_years",
 )
+
+
+NON_LIMITED = "nll"
+"""The mark of a cylinder on which somebody read that its life is not limited."""
 
 
 class NotKnownThen(LookupError):
@@ -87,6 +92,19 @@ def explained(
     return standing, tasks
 
 
+def explained_under(
+    item: Item, on: date, tables: Iterable[str], known_by: datetime | None = None
+) -> tuple[Standing, tuple[Explained, ...]]:
+    """Return what `explained` would if the item's site followed just these tables.
+
+    Raises NoSuchTable where one is not loaded, and NotKnownThen.
+    """
+    rules = rules_of_tables(tables, known_by)
+    for _, plain, past, _ in engine_input([item], known_by=known_by):
+        return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
+    raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+
+
 def explained_with_life(
     item: Item, on: date, known_by: datetime | None = None
 ) -> tuple[Standing, tuple[Explained, ...], LifeLine | None]:
@@ -95,7 +113,7 @@ def explained_with_life(
         standing = engine.standing(plain, past, rules, on)
         tasks = explain(plain, past, rules, on)
         kept = [task.obligation for task in tasks if not task.dropped]
-        return standing, tasks, lifeline(plain.made_on, past, kept, on)
+        return standing, tasks, lifeline(plain.made_on, past, kept, on, plain.in_service_on)
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 
@@ -149,6 +167,19 @@ def governing_rule(item: Item, task: str, on: date) -> str:
     return str(current_versions()[rule.id]) if rule else ""
 
 
+def as_then(item: Item, known_by: datetime | None) -> Item:
+    """Return an item as it was known at a moment, or as it is known now without one.
+
+    Raises NotKnownThen where the item was not in the register at that moment.
+    """
+    if known_by is None:
+        return item
+    found = as_known([item], known_by)
+    if not found:
+        raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+    return found[0]
+
+
 def attributes_shown(item: Item) -> list[tuple[str, str]]:
     """Return what is known of an item beside its names, as (label, text with unit)."""
     units = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
@@ -162,4 +193,18 @@ def attributes_shown(item: Item) -> list[tuple[str, str]]:
             plain = format(Decimal(number).normalize(), "f")
             label = label or words.replace("_", " ").capitalize()
             shown.append((label, f"{plain} {units[unit]}"))
-    return shown
+    return [*shown, *_life_not_entered(item)]
+
+
+def _life_not_entered(item: Item) -> list[tuple[str, str]]:
+    """Say of a cylinder that may have a limited life whether somebody looked for one.
+
+    The engine takes an empty design life for not limited (design.md section 4), so that a
+    mark nobody read must not look like one that says so.
+    """
+    may_be_limited = item.type.kind == Kind.CYLINDER and item.construction != Construction.TYPE_1
+    if not may_be_limited or item.design_life_years is not None:
+        return []
+    if NON_LIMITED in item.marks:
+        return [("Design life", "not limited, by its mark")]
+    return [("Design life", "not entered, taken as not limited: look for a final date on it")]

@@ -37,7 +37,8 @@ def find(request: HttpRequest) -> HttpResponse:
     on = as_of.cleaned_data["on"]
     found = _marked(scan.marks)
     if len(found) == 1:
-        query = f"?{urlencode({'on': on})}" if on else ""
+        asked = {name: request.GET[name] for name in ("on", "known_by") if request.GET.get(name)}
+        query = f"?{urlencode(asked)}" if asked else ""
         return redirect(reverse("item", args=[found[0].pk]) + query)
     context = {"scan": scan, "found": found, "on": on, "photo": PhotoForm()}
     if not found:

@@ -19,6 +19,7 @@ from servicing.due.forms.questions import AsOfForm
 from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
 from servicing.due.queries.engine import (
     NotKnownThen,
+    as_then,
     attributes_shown,
     explained_with_life,
     taken_out,
@@ -52,13 +53,14 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     known_by = as_of.cleaned_data["known_by"]
     try:
         standing, tasks, life = explained_with_life(item, on, known_by)
+        shown = as_then(item, known_by)
     except NotKnownThen as problem:
         as_of.add_error(None, str(problem))
         return unreadable(request, as_of)
     kept = [task.obligation for task in tasks if not task.dropped]
     tables = {c.rule.table for task in tasks for c in task.obligation.candidates}
     context = {
-        "item": item,
+        "item": shown,
         "on": on,
         "today": today,
         "known_by": known_by,
@@ -72,7 +74,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "may_condemn": may_condemn(request.user),
         "chain_head": chain_head(item),
         "life": life,
-        "attributes": attributes_shown(item),
+        "attributes": attributes_shown(shown),
         "cautions": cautions_of(tables),
     }
     return render(request, "servicing/due/item.html", context)

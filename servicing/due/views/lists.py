@@ -20,12 +20,13 @@ from servicing.rules.queries import asked_tasks
 
 @EVERYONE
 def due_list(request: PersonRequest) -> HttpResponse:
-    """Show obligations: today's from the store, another day's computed afresh."""
+    """Show obligations: today's from the store, another day's or moment's computed afresh."""
     form = DueForm(request.GET, tasks=asked_tasks())
     question = form.question() if form.is_valid() else None
     rows: Any = []
     if question is not None:
-        rows = due_rows(question) if question.on else stored_rows(question)
+        computed = question.on or question.known_by
+        rows = due_rows(question) if computed else stored_rows(question)
     table = arranged(DueTable(rows), request)
     context = {"form": form, "table": table, "question": question, "query": request.GET.urlencode()}
     status = 422 if form.errors else 200

@@ -12,8 +12,9 @@ from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
-from servicing.due.queries.engine import NotKnownThen, explained
+from servicing.due.queries.engine import NotKnownThen, explained, explained_under
 from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.rules.queries import NoSuchTable
 
 
 class Command(BaseCommand):
@@ -28,20 +29,38 @@ class Command(BaseCommand):
         parser.add_argument(
             "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
         )
+        parser.add_argument(
+            "--tables",
+            help="as if its site followed just these rule tables, with ; between them",
+        )
         parser.add_argument("--format", default="text", choices=["text", "json"])
 
     def handle(self, **options: Any) -> None:
         item = item_with(options["tag"])
         on = options["on"] or today_at(item.site)
         try:
-            standing, tasks = explained(item, on, options["known_by"])
+            standing, tasks = _answer(item, on, options)
         except NotKnownThen as problem:
             raise CommandError(str(problem)) from problem
+        except NoSuchTable as missing:
+            raise CommandError(
+                f"--tables: {missing} is no rule table; the page Rules lists them",
+                returncode=2,
+            ) from missing
         if options["format"] == "json":
             found = _as_json(item, on, standing, tasks)
             self.stdout.write(json.dumps(found, ensure_ascii=False, indent=1))
         else:
             self.stdout.write("\n".join(_as_text(item, on, standing, tasks)))
+
+
+def _answer(
+    item: Item, on: date, options: dict[str, Any]
+) -> tuple[Standing, tuple[Explained, ...]]:
+    if not options["tables"]:
+        return explained(item, on, options["known_by"])
+    names = [word for part in options["tables"].split(";") if (word := part.strip())]
+    return explained_under(item, on, names, options["known_by"])
 
 
 def _as_json(

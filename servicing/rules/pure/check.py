@@ -5,7 +5,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from registry.items.pure import Kind
+from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Condition, OneOf, Range, Rule
+
+CYLINDER_WORDS = frozenset(
+    {
+        *("specification", "construction", "fibre", "water_capacity_l"),
+        *("test_pressure_bar", "tare_kg", "ree_ml"),
+    }
+)
+ON_PURPOSE = "hardly ever governs"
+"""What the note of a row says that is there only so that the explanation shows it."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -29,6 +39,7 @@ def doubts(rules: Sequence[Rule], known_tasks: frozenset[str]) -> list[Doubt]:
     found = [
         *(d for rule in rules for d in _alone(rule, asked | known_tasks)),
         *_overlaps(rules),
+        *_without_effect(rules),
         *_gaps(rules),
     ]
     return sorted(set(found))
@@ -55,6 +66,12 @@ def _alone(rule: Rule, tasks: frozenset[str] | set[str]) -> Iterable[Doubt]:
         )
         if empty:
             yield Doubt(rule.table, rule.id, f"can never match: {name} has min above max")
+    tests = dict(rule.when.tests)
+    if CYLINDER_WORDS & tests.keys() and Kind.CYLINDER not in _kinds(rule.when):
+        word = min(CYLINDER_WORDS & tests.keys())
+        yield Doubt(rule.table, rule.id, f"can never match: only cylinders have a {word}")
+    if not rule.edition or rule.checked_on is None:
+        yield Doubt(rule.table, rule.id, "says not which edition was read, or on which day")
     for task in rule.satisfied_by:
         if task not in tasks:
             yield Doubt(rule.table, rule.id, f"satisfied_by names {task}, which nothing asks for")
@@ -78,6 +95,37 @@ def _overlaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
                 ):
                     what = f"asks the same items as {other.id} and disagrees; the shorter governs"
                     yield Doubt(one.table, one.id, what)
+
+
+def _without_effect(rules: Sequence[Rule]) -> Iterable[Doubt]:
+    """Yield rows that a wider row of their table and level always forestalls.
+
+    Mostly a longer interval whose wider row lacks the `unless` that would make way for it.
+    A row whose note says ON_PURPOSE has been thought about.
+    """
+    for one in rules:
+        for other in rules:
+            alike = (one.table, one.task, one.level) == (other.table, other.task, other.level)
+            if one is other or not alike or one.every is None or other.every is None:
+                continue
+            longer = _days(one.every) > _days(other.every)
+            if longer and _within(one, other) and ON_PURPOSE not in one.note:
+                yield Doubt(one.table, one.id, f"never governs: {other.id} asks the same sooner")
+
+
+def _within(one: Rule, other: Rule) -> bool:
+    """Say whether whatever the first row means the second means too, whenever it is in force."""
+    return (
+        _covers(other.when, one.when)
+        and other.unless in (None, one.unless)
+        and one.counted_from is other.counted_from
+        and (other.valid_from is None or other.valid_from == one.valid_from)
+        and (other.valid_until is None or other.valid_until == one.valid_until)
+    )
+
+
+def _days(span: Duration) -> float:
+    return span.months * 30.44 + span.days
 
 
 def _gaps(rules: Sequence[Rule]) -> Iterable[Doubt]:

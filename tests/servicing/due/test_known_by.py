@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from io import StringIO
+from time import sleep
 
 import pytest
 from django.contrib.auth.models import User
@@ -13,6 +14,7 @@ from django.core.management import CommandError, call_command
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from reports.documents.queries import service_record
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
@@ -179,6 +181,38 @@ def test_the_list_agrees_with_the_single_answers(mask: Item, station: Site) -> N
     owed = {(t.obligation.task, t.obligation.due_on) for t in tasks if not t.dropped}
     assert {(row.task, row.due_on) for row in rows} == owed
     assert due_rows(replace(DueQuestion(on=on), known_by=now())) == due_rows(DueQuestion(on=on))
+
+
+def test_the_list_page_and_its_paper_take_a_moment(mask: Item, auditor: User) -> None:
+    moment = now() + timedelta(seconds=1)
+    sleep(1.1)
+    changed(mask, made_on=date(2019, 3, 10), in_service_on=date(2019, 3, 10))
+    client = signed_in(auditor)
+    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}", "task": "tightness-test"}
+    then, now_ = client.get("/due/", asked), client.get("/due/", {"task": "tightness-test"})
+    assert "nothing entered later is counted" in then.content.decode()
+    assert [row.due_on for row in then.context["table"].data] == [date(2020, 10, 1)]
+    assert [row.due_on for row in now_.context["table"].data] == [date(2019, 9, 10)]
+    assert client.get("/due/", {"known_by": "yesterday"}).status_code == 422
+    # The link to the paper carries the whole sentence.
+    assert f"known_by={moment:%Y-%m-%d}" in then.content.decode()
+    assert client.get("/papers/overdue.pdf", asked).status_code == 200
+    nobody_knew = client.get("/due/", {"known_by": "2020-01-01 10:00"})
+    assert list(nobody_knew.context["table"].data) == []
+
+
+def test_an_item_is_shown_as_it_was_known(mask: Item, auditor: User) -> None:
+    moment = now() + timedelta(seconds=1)
+    sleep(1.1)
+    changed(mask, made_on=date(2019, 3, 10), in_service_on=date(2019, 3, 11))
+    client = signed_in(auditor)
+    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"}
+    then = client.get(f"/items/{mask.pk}/", asked).content.decode()
+    assert "10 Mar 2020" in then
+    assert "2019" not in then
+    assert "10 Mar 2019" in client.get(f"/items/{mask.pk}/").content.decode()
+    paper = service_record(mask, None, printed_at=now(), printed_by="x", known_by=moment)
+    assert (paper.made_on, paper.in_service_on) == ("10 Mar 2020", date(2020, 4, 1))
 
 
 def test_the_commands_take_a_moment(mask: Item) -> None:

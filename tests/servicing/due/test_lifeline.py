@@ -66,6 +66,48 @@ def test_today_stays_on_the_line_when_everything_is_past() -> None:
     assert old.today == WIDTH
 
 
+def test_where_no_day_is_known_there_is_no_line() -> None:
+    undetermined = obligations(
+        Item({"kind": "cylinder"}, None, None), [], [rule_from_row("t", ROW)], ON
+    )
+    assert undetermined[0].due_on is None
+    assert lifeline(None, [], undetermined, ON) is None
+    assert lifeline(None, [], [], ON) is None
+
+
 @pytest.mark.parametrize("made", [None, MADE])
-def test_without_a_dated_obligation_there_is_no_line(made: date | None) -> None:
-    assert lifeline(made, RECORDS, [], ON) is None
+def test_a_task_that_nothing_asks_for_keeps_its_records(made: date | None) -> None:
+    life = lifeline(made, RECORDS, [], ON)
+    assert life is not None
+    assert [(t.task, t.arc_from, len(t.ticks)) for t in life.tracks] == [
+        ("hydrostatic-retest", None, 1)
+    ]
+    words = "hydrostatic retest: 1 passed, the last 2 Jul 2022; no period runs"
+    assert life.tracks[0].words == words
+
+
+def test_a_condemned_item_keeps_its_line_and_the_cross_that_ended_it() -> None:
+    ended = [*RECORDS, Record("hydrostatic-retest", date(2025, 3, 4), "condemned")]
+    owed = obligations(CYLINDER, ended, [rule_from_row("t", ROW)], ON)
+    assert owed == ()
+    life = lifeline(MADE, ended, owed, ON)
+    assert life is not None
+    (track,) = life.tracks
+    assert (len(track.ticks), len(track.crosses)) == (1, 1)
+    assert "1 not, the last on 4 Mar 2025: condemned; no period runs" in track.words
+
+
+def test_every_other_rule_has_its_own_arc_and_is_named() -> None:
+    ten = {**ROW, "id": "ten", "every": "P10Y"}
+    (track,) = life_of(ROW, ten).tracks
+    assert [arc.rule for arc in track.others] == ["ten"]
+    assert track.words.endswith("by five: current; asked too: 2 Jul 2032 by ten")
+
+
+def test_the_day_in_service_and_the_end_of_life_have_places() -> None:
+    rules = [rule_from_row("t", LIFE)]
+    owed = obligations(CYLINDER, [], rules, ON)
+    life = lifeline(MADE, [], owed, ON, date(2015, 6, 1))
+    assert life is not None
+    assert (life.in_service_words, life.life) == ("in service 1 Jun 2015", WIDTH)
+    assert 0 < (life.in_service or 0) < 40

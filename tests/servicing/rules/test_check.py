@@ -18,6 +18,8 @@ SOUND: dict[str, object] = {
     "when": {"kind": ["mask"]},
     "every": "P1Y",
     "from": "made",
+    "edition": "first",
+    "checked_on": "2026-11-25",
 }
 
 
@@ -31,6 +33,12 @@ SOUND: dict[str, object] = {
         ),
         ({"satisfied_by": ["overhoul"]}, "satisfied_by names overhoul, which nothing asks for"),
         ({"satisfied_by": ["overhaul"]}, "satisfied_by names its own task"),
+        (
+            {"when": {"kind": ["mask"], "construction": ["type-1"]}},
+            "can never match: only cylinders have a construction",
+        ),
+        ({"edition": ""}, "says not which edition was read"),
+        ({"checked_on": None}, "says not which edition was read, or on which day"),
         ({"valid_until": "2020-01-01"}, "ends on 2020-01-01 and nothing asks the same"),
     ],
 )
@@ -52,11 +60,49 @@ def test_two_rows_of_one_level_that_disagree_are_named() -> None:
         {**SOUND, "id": "two"},
         {**SOUND, "id": "two", "every": "P2Y", "level": "maker"},
         {**SOUND, "id": "two", "every": "P2Y", "when": {"kind": ["frame"]}},
-        {**SOUND, "id": "two", "every": "P2Y", "unless": {"marks": ["packed"]}},
+        {**SOUND, "id": "two", "every": "P6M", "unless": {"marks": ["packed"]}},
     ],
 )
 def test_rows_that_agree_or_mean_others_are_left_alone(other: dict[str, object]) -> None:
     assert doubts([rule_from_row("t", SOUND), rule_from_row("t", other)], frozenset()) == []
+
+
+LONGER = {**SOUND, "id": "long", "every": "P2Y", "when": {"kind": ["mask"], "marks": ["packed"]}}
+
+
+@pytest.mark.parametrize("change", [{}, {"when": SOUND["when"], "unless": {"marks": ["packed"]}}])
+def test_a_longer_row_for_which_no_other_makes_way_is_named(change: dict[str, object]) -> None:
+    rows = [rule_from_row("t", SOUND), rule_from_row("t", {**LONGER, **change})]
+    assert [(doubt.rule, doubt.what) for doubt in doubts(rows, frozenset())] == [
+        ("long", "never governs: one asks the same sooner")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("wide", "narrow"),
+    [
+        ({"unless": {"marks": ["packed"]}}, {}),
+        ({"level": "standard"}, {}),
+        ({"every": "P3Y"}, {}),
+        ({"valid_until": "2030-01-01"}, {}),
+        ({}, {"note": "It hardly ever governs; it stands here for the explanation."}),
+    ],
+)
+def test_a_longer_row_that_has_its_place_is_left_alone(
+    wide: dict[str, object], narrow: dict[str, object]
+) -> None:
+    rows = [{**SOUND, **wide}, {**LONGER, **narrow}]
+    found = doubts([rule_from_row("t", row) for row in rows], frozenset())
+    assert not any(doubt.rule == "long" for doubt in found)
+
+
+def test_a_gap_between_two_rows_is_named() -> None:
+    old = {**SOUND, "valid_until": "2020-01-01"}
+    late = {**SOUND, "id": "two", "valid_from": "2020-02-01"}
+    found = doubts([rule_from_row("t", old), rule_from_row("t", late)], frozenset())
+    assert [(d.rule, d.what) for d in found] == [
+        ("one", "ends on 2020-01-01 and nothing asks the same from that day")
+    ]
 
 
 def test_rows_that_follow_each_other_in_time_are_left_alone() -> None:
@@ -81,7 +127,7 @@ def test_a_doubt_ends_the_command_with_status_1(tmp_path: Path) -> None:
         'table = "invented"\ntitle = "t"\njurisdiction = "x"\ncaution = "c"\n[[rule]]\n'
         'id = "one"\ntask = "overhaul"\nlevel = "law"\nwhen = { kind = ["mask"] }\n'
         'unless = { kind = ["mask"] }\nevery = "P1Y"\nfrom = "made"\n'
-        'source = "invented"\nseen = "practice"\n'
+        'source = "invented"\nseen = "practice"\nedition = "first"\nchecked_on = 2026-11-25\n'
     )
     err = StringIO()
     with pytest.raises(CommandError, match="1 doubts in 1 rules") as refused:

@@ -1,0 +1,33 @@
+"""A life that is not limited is a value somebody read, and not a field left empty."""
+
+from datetime import date
+
+import pytest
+
+from registry.sites.models import Site
+from servicing.due.queries.engine import attributes_shown
+from tests.people import make_item
+
+LOOK = "not entered, taken as not limited: look for a final date on it"
+
+
+@pytest.mark.parametrize(
+    ("known", "shown"),
+    [
+        ({"construction": "type-3"}, LOOK),
+        ({"construction": "type-4"}, LOOK),
+        ({}, LOOK),
+        ({"construction": "type-4", "marks": ["nll"]}, "not limited, by its mark"),
+        ({"construction": "type-4", "design_life_years": 15}, "15 years"),
+        ({"construction": "type-1"}, None),
+    ],
+)
+def test_a_cylinder_says_whether_its_life_was_looked_for(
+    station: Site, known: dict[str, object], shown: str | None
+) -> None:
+    cylinder = make_item(station, "C1", kind="cylinder", made_on=date(2019, 1, 1), **known)
+    assert dict(attributes_shown(cylinder)).get("Design life") in (shown,)
+
+
+def test_a_mask_has_no_such_line(station: Site) -> None:
+    assert "Design life" not in dict(attributes_shown(make_item(station, "M1")))
