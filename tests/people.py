@@ -7,9 +7,11 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from registry.items.models import Item
+from registry.items.actions import state_type
+from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
 from registry.people.pure import Role
+from registry.sites.clock import now
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.rules.pure.tables import read_table
@@ -69,6 +71,23 @@ def make_item(site: Site, tag: str, kind: str = "mask", **known: object) -> Item
         site=site,
         attributes={**BLANK, "serial": f"S-{tag}", **known},
     )
+
+
+def state(item: Item, **facts: object) -> Item:
+    """State something of an item's type; what is not said is not stated."""
+    blank = {"inlet": "", "outlet": "", "highest_bar": None, "mass_kg": None}
+    more = {"breathing": "", "joins": None}
+    approved = list(item.type.approved.all())
+    state_type(item.type, facts={**blank, **more, **facts}, approved=approved, by=None, at=now())
+    return Item.objects.select_related("type", "site").get(pk=item.pk)
+
+
+def approve(set_item: Item, *parts: Item) -> None:
+    """Put the types of parts on the list of a set's type."""
+    named = set_item.type
+    facts = {name: getattr(named, name) for name in TYPE_FACTS}
+    listed = [*named.approved.all(), *(part.type for part in parts)]
+    state_type(named, facts=facts, approved=listed, by=None, at=now())
 
 
 @pytest.fixture

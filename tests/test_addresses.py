@@ -19,13 +19,15 @@ from registry.items.models import Item
 from registry.people.actions import add_person
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.pure import Role
+from registry.sets.models import Fitting
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from tests.people import PASSWORD, signed_in
+from tests.people import PASSWORD, approve, make_item, signed_in
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -59,6 +61,10 @@ ADDRESSES = {
     "item-edit": Address(RECORDING, (302, 302, 403), args=("item",)),
     "log-service": Address(RECORDING, (302, 302, 403), args=("item",)),
     "record": Address(ALL, args=("item", "position")),
+    "set-list": Address(ALL),
+    "set-parts": Address(RECORDING, (302, 302, 403), args=("set",)),
+    "part-out": Address(RECORDING, (302, 302, 403), args=("set", "fitting")),
+    "fittings": Address(ALL, args=("set",)),
     "correct-record": Address(RECORDING, (302, 302, 403), args=("item", "position")),
     "decide": Address(RECORDING, (302, 302, 403), args=("item", "decision")),
     "check-yourself": Address(ALL),
@@ -89,19 +95,22 @@ ADDRESSES = {
     "rule-proposal": Address(ALL, (403, 302, 403), args=("proposal",)),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
+    "set-pdf": Address(ALL, args=("set",)),
 }
 WRITING = [name for name, address in ADDRESSES.items() if address.post]
 
 
 @dataclass(frozen=True)
 class World:
-    """One item with a record, and everybody who may or may not look at it."""
+    """One item with a record, a set with a part, and everybody who may or may not look."""
 
     item: Item
     people: dict[str, User]
     rule: str
     proposal: int
     authorisation: int
+    set: Item
+    fitting: Fitting
 
     def path(self, name: str) -> str:
         item = self.item
@@ -116,6 +125,7 @@ class World:
             "person": self.people["stranger"].pk,
             "authorisation": self.authorisation,
         }
+        here |= {"set": self.set.pk, "fitting": self.fitting.pk}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
 
     def form(self, name: str) -> dict[str, Any]:
@@ -166,6 +176,8 @@ class World:
             "item-add": {**item, "tag": "00777", "serial": "S-00777"},
             "item-edit": {**item, "tag": "00123", "serial": "S-00123", "why": "card"},
             "log-service": service,
+            "set-parts": {"key": "s" * 32, "tag": "F002"},
+            "part-out": {"key": "o" * 32, "on": today.isoformat(), "note": "worn"},
             "type-edit": {"maker": "Pellwright", "model": "Vizard II", "why": "x"},
             "correct-record": {**service, "reason": "The wrong day was written."},
             "decide": {"key": "d" * 32, "reason": "Fell off the truck.", "step": "enter"},
@@ -179,6 +191,10 @@ class World:
         return forms[name]
 
 
+def _made(site: Site, tag: str, kind: str) -> Item:
+    return make_item(site, tag, kind, model="Rygg", made_on=date(2024, 5, 1))
+
+
 @pytest.fixture
 def world(mask: Item, technician: User, manager: User, auditor: User, stranger: User) -> World:
     log_service(
@@ -188,6 +204,16 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         entry_key="first",
     )
     people = {"technician": technician, "manager": manager, "auditor": auditor}
+    frames = [_made(mask.site, tag, "frame") for tag in ("F001", "F002")]
+    set_item = _made(mask.site, "S001", "set")
+    approve(set_item, *frames)
+    fitting = fit(
+        set_item=set_item,
+        part=frames[0],
+        on=today_at(mask.site),
+        by=technician,
+        entry_key="first",
+    )
     held = grant_authorisation(
         person=stranger, task="*", valid_from=date(2026, 1, 1), valid_until=None, user=manager
     )
@@ -217,7 +243,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
     rule = f"local-st1-{counts.pk}"
-    return World(mask, {**people, "stranger": stranger}, rule, waits.pk, held.pk)
+    return World(mask, {**people, "stranger": stranger}, rule, waits.pk, held.pk, set_item, fitting)
 
 
 def named_addresses(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
@@ -333,6 +359,8 @@ def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
     [
         *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
         *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
+        *("/types/999999/edit/", "/items/999999/parts/", "/items/999999/parts/1/out/"),
+        *("/items/999999/fittings/", "/papers/items/999999/set.pdf"),
         *("/types/999999/edit/", "/people/999999/", "/people/999999/edit/"),
         *("/people/999999/close/", "/people/authorisations/999999/end/"),
         *("/items/99999999999999999999999/", "/items/1/records/99999999999999999999999/"),

@@ -20,7 +20,9 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
 from registry.items.models import Item
+from registry.sets.models import Fitting
 from registry.sites.models import Site
+from registry.trail.models import TrailEntry
 from servicing.due.models import StoredObligation
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.ledger.models import Record
@@ -497,3 +499,61 @@ def test_a_database_that_is_not_set_up_is_told_in_one_line(tmp_path: Path) -> No
     assert done.status == 2
     assert done.err.count("\n") == 1
     assert "has manage.py migrate been run?" in done.err
+
+
+# ── sets ────────────────────────────────────────────────────────────────────────────────────────
+
+
+@pytest.fixture
+def sets(mask: Item) -> Path:
+    """A set and a frame beside the mask; a list of two fittings of the past and one of now."""
+    for tag, kind in (("S001", "set"), ("F001", "frame")):
+        make_item(mask.site, tag, kind, made_on=date(2021, 5, 1))
+    return Path("fittings.csv")
+
+
+LIST = (
+    "set,part,place,fitted_on,removed_on\n"
+    "S001,00123,mask,2022-01-05,2023-01-05\n"
+    "S001,F001,frame,2022-01-05,\n"
+    "S001,00123,mask,2023-06-01,\n"
+)
+
+
+def test_fittings_come_in_once_and_an_end_closes_them(sets: Path, tmp_path: Path) -> None:
+    file = tmp_path / sets
+    file.write_text(LIST)
+    checked = run("import_fittings", str(file), "--check")
+    assert (checked.status, Fitting.objects.count()) == (0, 0)
+    assert "3 fittings could be written; nothing was" in checked.out
+    assert "3 fittings added, 0 closed, 0 as they were" in run("import_fittings", str(file)).out
+    assert "0 fittings added, 0 closed, 3 as they were" in run("import_fittings", str(file)).out
+    file.write_text(LIST.replace("2023-06-01,", "2023-06-01,2024-02-29"))
+    assert "0 fittings added, 1 closed, 2 as they were" in run("import_fittings", str(file)).out
+    assert "0 fittings added, 0 closed, 3 as they were" in run("import_fittings", str(file)).out
+    assert TrailEntry.objects.filter(what="fitting").count() == 4
+    assert [f.part.tag for f in Fitting.objects.open()] == ["F001"]
+
+
+def test_a_list_of_fittings_with_a_fault_writes_nothing(sets: Path, tmp_path: Path) -> None:
+    file = tmp_path / sets
+    file.write_text(LIST + "S001,00123,mask,2023-09-01,\nS001,NOPE,mask,2023-09-01,\n")
+    done = run("import_fittings", str(file))
+    assert (done.status, Fitting.objects.count()) == (1, 0)
+    assert f"{file}:5: column part: '00123' is taken: line 4 has 00123 in S001" in done.err
+    assert f"{file}:6: column part: 'NOPE' is not in the register" in done.err
+    assert "nothing was written" in done.err
+
+
+def test_the_paper_of_a_set_is_written(sets: Path, tmp_path: Path) -> None:
+    file, paper = tmp_path / sets, tmp_path / "set.pdf"
+    file.write_text(LIST)
+    run("import_fittings", str(file))
+    assert run("report", "set", "S001", "--out", str(paper)).status == 0
+    said = text_of(paper)
+    assert "NOT READY" in said
+    assert "Missing: the reducer." in said
+    earlier = run("report", "set", "S001", "--on", "2023-03-01", "--out", str(paper))
+    assert earlier.status == 0
+    assert "Missing: the mask." in text_of(paper), "it was out between January and June"
+    assert run("report", "set", "F001", "--out", str(paper)).status == 2

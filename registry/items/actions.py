@@ -4,8 +4,15 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from registry.items.models import Item, ItemType, ItemVersion
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from registry.items.models import TYPE_FACTS, Item, ItemType, ItemTypeVersion, ItemVersion
+from registry.items.pure import Kind
 from registry.sites.models import Site
+from registry.trail.actions import note
+from registry.trail.pure import differences
 
 ATTRIBUTES = (
     *("serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
@@ -46,3 +53,37 @@ def keep_versions(items: Iterable[Item], *, at: datetime) -> None:
     ItemVersion.objects.bulk_create(
         ItemVersion(item=item, known_from=at, known=item.known()) for item in items
     )
+
+
+@transaction.atomic
+def state_type(
+    named: ItemType,
+    *,
+    facts: Mapping[str, Any],
+    approved: Iterable[ItemType] = (),
+    by: User | None,
+    at: datetime,
+    why: str = "",
+) -> ItemType:
+    """Set what is stated of a type: what its items fit, what they weigh, what they approve.
+
+    facts: values for TYPE_FACTS, with units as in their names. approved: of a set's type,
+    the types of part that its maker approves. The trail keeps before and after; the same
+    facts again change nothing. Raises ValidationError where a value can't be.
+    """
+    named = ItemType.objects.select_for_update().get(pk=named.pk)
+    before, wanted = named.facts(), sorted({kind.pk for kind in approved})
+    if wanted and named.kind != Kind.SET:
+        raise ValidationError("Only the type of a set lists approved parts.")
+    for name in TYPE_FACTS:
+        setattr(named, name, facts[name])
+    named.full_clean()
+    named.save(update_fields=TYPE_FACTS)
+    named.approved.set(wanted)
+    named = ItemType.objects.get(pk=named.pk)
+    if (after := named.facts()) != before:
+        ItemTypeVersion.objects.create(type=named, known_from=at, known=after)
+        was, becomes = differences(before, after)
+        subject = f"{named.kind} {named}"[:250]
+        note(what="type", subject=subject, before=was, after=becomes, why=why, by=by, at=at)
+    return named

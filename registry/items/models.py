@@ -2,13 +2,14 @@
 
 from datetime import date
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any
 
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from registry.items.pure import Construction, Fibre, Kind
+from registry.items.pure import Breathing, Construction, Fibre, Kind
 
 KNOWN = (
     *("tag", "maker", "serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
@@ -18,16 +19,33 @@ KNOWN = (
 """The fields of an item that a version keeps, beside its kind, model and site."""
 
 
-def _choices(words: type[Kind] | type[Construction] | type[Fibre]) -> list[tuple[str, str]]:
+TYPE_FACTS = ("inlet", "outlet", "highest_bar", "mass_kg", "breathing", "joins")
+"""The fields of a type that say what its items fit and weigh."""
+
+
+def _choices(words: type[StrEnum]) -> list[tuple[str, str]]:
     return [(word.value, word.value) for word in words]
 
 
 class ItemType(models.Model):
-    """What items of one maker's model have in common."""
+    """What items of one maker's model have in common; what is empty is not stated.
+
+    inlet, outlet: the connections that take the air in and give it on. highest_bar: the
+    highest cylinder pressure it is made for. mass_kg: without air. joins: of a connector,
+    how many cylinders it takes. approved: of a set, the types of part its maker approves;
+    none means that nothing is stated. What is known of the item itself goes first.
+    """
 
     kind = models.CharField(max_length=20, choices=_choices(Kind))
     maker = models.CharField(max_length=80)
     model = models.CharField(max_length=80, blank=True)
+    inlet = models.CharField(max_length=40, blank=True)
+    outlet = models.CharField(max_length=40, blank=True)
+    highest_bar = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
+    mass_kg = models.DecimalField(max_digits=7, decimal_places=3, null=True, blank=True)
+    breathing = models.CharField(max_length=20, blank=True, choices=_choices(Breathing))
+    joins = models.PositiveSmallIntegerField(null=True, blank=True)
+    approved = models.ManyToManyField("self", symmetrical=False, blank=True)
 
     class Meta:
         app_label = "registry"
@@ -39,6 +57,11 @@ class ItemType(models.Model):
 
     def __str__(self) -> str:
         return " ".join(part for part in (self.maker, self.model) if part)
+
+    def facts(self) -> dict[str, Any]:
+        """Return what is stated of it as JSON takes it; of approved types the ids."""
+        texts = {name: _as_json(getattr(self, name)) for name in TYPE_FACTS}
+        return {**texts, "approved": sorted(each.pk for each in self.approved.all())}
 
 
 class Item(models.Model):
@@ -121,6 +144,21 @@ class ItemVersion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item} as known from {self.known_from}"
+
+
+class ItemTypeVersion(models.Model):
+    """What was stated of a type from `known_from` until its next version."""
+
+    type = models.ForeignKey(ItemType, models.PROTECT, related_name="versions")
+    known_from = models.DateTimeField()
+    known = models.JSONField()
+
+    class Meta:
+        app_label = "registry"
+        ordering = ("type", "known_from", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.type} as known from {self.known_from}"
 
 
 def _as_json(value: object) -> object:

@@ -32,3 +32,10 @@ class Fibre(StrEnum):
     CARBON = "carbon"
     GLASS = "glass"
     ARAMID = "aramid"
+
+
+class Breathing(StrEnum):
+    """How a demand valve or a mask works: the pressure in the mask while breathing in."""
+
+    NEGATIVE = "negative-pressure"
+    POSITIVE = "positive-pressure"

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from registry.items.models import KNOWN, Item, ItemType, ItemVersion
+from registry.items.models import KNOWN, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.sites.models import Site
 
 NEAR = 12
@@ -60,6 +60,18 @@ def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     latest = dict(rows.filter(item__in=now).values_list("item_id", "known"))
     sites = {site.pk: site for site in Site.objects.all()}
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
+
+
+def types_stated(type_ids: Iterable[int], known_by: datetime | None) -> dict[int, dict[str, Any]]:
+    """Return what is stated of types, by id, in the form of `ItemType.facts`.
+
+    known_by: as it was stated at that moment; a type of which nothing was is left out.
+    """
+    if known_by is None:
+        types = ItemType.objects.filter(pk__in=set(type_ids)).prefetch_related("approved")
+        return {named.pk: named.facts() for named in types}
+    rows = ItemTypeVersion.objects.filter(type__in=set(type_ids), known_from__lte=known_by)
+    return dict(rows.order_by("known_from", "pk").values_list("type_id", "known"))
 
 
 def _rebuilt(pk: int, known: dict[str, Any], sites: dict[int, Site]) -> Item:

@@ -7,16 +7,20 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db import connection
+from django.contrib.auth.models import User
+from django.db import connection, transaction
 
 from registry.items.actions import ATTRIBUTES
 from registry.items.models import Item, ItemType, ItemVersion
 from registry.items.queries import as_told
+from registry.lists.pure.fittings import FittingRow
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
+from registry.sets.actions import close_row, noted_fitting
+from registry.sets.models import Fitting
 from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.models import Site
-from registry.trail.actions import Noted
+from registry.trail.actions import Noted, called, note_all
 from registry.trail.pure import as_text, differences
 
 BATCH = 1000
@@ -143,3 +147,60 @@ def _says(row: ItemRow, item: Item) -> bool:
         return False
     names = (name for name in ATTRIBUTES if name != "marks")
     return all(getattr(item, name) == getattr(row, name) for name in names)
+
+
+@transaction.atomic
+def write_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime) -> Written:
+    """Add fittings that a list brings, and close those that it says have ended.
+
+    The rows were read against the register without a problem; whether parts go together
+    is not asked, for a list says what was: the set's page says so. Rows that change
+    nothing are left alone.
+    """
+    items = {item.tag: item for item in Item.objects.select_related("type")}
+    known = {
+        (f.set.tag, f.part.tag, f.place, f.fitted_on): f
+        for f in Fitting.objects.select_related("set", "part")
+    }
+    changes: list[Noted] = []
+    fresh = [row for row in rows if row.key not in known]
+    ended = [row for row in rows if row.key in known and row.removed_on]
+    closed = []
+    for row in ended:
+        fitting = known[row.key]
+        if fitting.removed_on is None and row.removed_on is not None:
+            key = f"list-{_digest(row)}-out"
+            why = "by a list"
+            changes.append(close_row(fitting, on=row.removed_on, by=by, at=at, key=key, why=why))
+            closed.append(fitting.part_id)
+    # Closed spans first, so that a part is free again before it is fitted anew.
+    fresh.sort(key=lambda row: (row.removed_on is None, row.fitted_on))
+    added = [_fitting(row, items, by, at) for row in fresh]
+    Fitting.objects.bulk_create(added, batch_size=500)
+    changes += map(noted_fitting, added)
+    note_all(changes, by=by, at=at)
+    ids = tuple(items[row.part].pk for row in fresh)
+    same = len(rows) - len(fresh) - len(closed)
+    return Written(len(fresh), len(closed), same, ids)
+
+
+def _fitting(row: FittingRow, items: dict[str, Item], by: User | None, at: datetime) -> Fitting:
+    key = f"list-{_digest(row)}"
+    fitting = Fitting(
+        set=items[row.set],
+        part=items[row.part],
+        place=row.place,
+        fitted_on=row.fitted_on,
+        fitted_at=at,
+        fitted_by=called(by),
+        entry_key=key,
+    )
+    if row.removed_on is not None:
+        fitting.removed_on, fitting.removed_at = row.removed_on, at
+        fitting.removed_by, fitting.removal_key = called(by), f"{key}-out"
+    return fitting
+
+
+def _digest(row: FittingRow) -> str:
+    """Return what tells a fitting of a list from all others, short enough for a key."""
+    return hashlib.sha256(repr(row.key).encode()).hexdigest()[:40]

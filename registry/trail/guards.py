@@ -22,10 +22,12 @@ class Guarded:
     """A table whose rows are only added.
 
     closes: the one column that may be filled once, where it was empty; "" for none.
+    along: columns that may change with it; a check constraint keeps them empty till then.
     """
 
     model: type[models.Model]
     closes: str = ""
+    along: tuple[str, ...] = ()
 
     @property
     def table(self) -> str:
@@ -59,9 +61,9 @@ class Guarded:
         return [fields[name] for name in names]
 
 
-def guard(model: type[models.Model], *, closes: str = "") -> None:
+def guard(model: type[models.Model], *, closes: str = "", along: tuple[str, ...] = ()) -> None:
     """Have a table kept append-only from the next migration on. For an app's `ready`."""
-    _GUARDED[model._meta.db_table] = Guarded(model, closes)
+    _GUARDED[model._meta.db_table] = Guarded(model, closes, along)
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -167,8 +169,9 @@ def _triggers(connection: BaseDatabaseWrapper, guarded: Guarded) -> dict[str, st
 
 
 def _forbidden(guarded: Guarded, differs: str) -> str:
-    """Return the condition under which an update is more than filling the closing column."""
-    others = [column for column in guarded.columns if column != guarded.closes]
+    """Return the condition under which an update is more than filling the closing columns."""
+    may_change = {guarded.closes, *guarded.along}
+    others = [column for column in guarded.columns if column not in may_change]
     changed = " OR ".join(f'NEW."{column}" {differs} OLD."{column}"' for column in others)
     return f'OLD."{guarded.closes}" IS NOT NULL OR {changed}'
 

@@ -10,13 +10,17 @@ from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
 from registry.trail.queries import trail_head
+from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
+from servicing.due.pure.readiness import Owed
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.due.queries.sets import PartShown, SetShown, set_shown
+from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.queries import Told, chain_head, history_of, told
 from servicing.rules.queries import cautions_of
@@ -110,6 +114,76 @@ def service_record(
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
         life=life,
+    )
+
+
+def set_paper(
+    set_item: Item,
+    on: date | None,
+    *,
+    printed_at: datetime,
+    printed_by: str,
+    known_by: datetime | None = None,
+) -> SetPaper:
+    """Return a set on a day: its parts and their clocks, its mass, and whether it is ready.
+
+    known_by: as it was known at that moment. Raises NotKnownThen where the set was
+    entered later.
+    """
+    day = on or today_at(set_item.site)
+    shown = set_shown(set_item, day, known_by)
+    whole, ready = shown.assembled, shown.readiness
+    entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
+    heads = [entry.chain_head for entry in entries]
+    return SetPaper(
+        number=_number("ST", day, printed_at, [set_item.tag, set_item.serial, *heads]),
+        tag=set_item.tag,
+        name=str(set_item.type),
+        serial=set_item.serial,
+        site_name=set_item.site.name,
+        state=ready.state,
+        ready=ready.ready,
+        sentence=ready.sentence,
+        reasons=ready.reasons,
+        said=shown.said,
+        entries=tuple(sorted(entries, key=lambda entry: entry.due_on or date.min)),
+        missing=tuple(words(place) for place in whole.missing),
+        mass_lines=tuple(
+            (line.what, "" if line.mass_kg is None else f"{line.mass_kg:.3f}", line.how)
+            for line in whole.mass.lines
+        ),
+        mass_sum=f"{whole.mass.sum_kg:.3f}",
+        mass_verdict=whole.mass.verdict,
+        findings=tuple((words(finding.word), finding.told) for finding in whole.findings),
+        on=day,
+        known_by=as_known(known_by) if known_by else "",
+        printed_at=printed_at.astimezone(ZoneInfo(set_item.site.timezone)),
+        printed_by=printed_by,
+        cautions=cautions_of(shown.tables),
+    )
+
+
+def _entry_of_set(item: Item, shown: SetShown) -> PartEntry:
+    word, reason = shown.own.worst(shown.on)
+    return _part_entry(item, word, reason, shown.own.earliest())
+
+
+def _entry_of_part(part: PartShown) -> PartEntry:
+    entry = _part_entry(part.item, part.state, part.reason, part.first)
+    return replace(entry, place=words(part.place), fitted_on=part.fitting.fitted_on)
+
+
+def _part_entry(item: Item, state: str, reason: str, first: Owed | None) -> PartEntry:
+    return PartEntry(
+        place="",
+        tag=item.tag,
+        name=str(item.type),
+        serial=item.serial,
+        fitted_on=None,
+        due_on=first.due_on if first else None,
+        state=state,
+        reason=reason,
+        chain_head="" if (head := chain_head(item)) == START else head,
     )
 
 

@@ -7,4 +7,5 @@ from reports.documents import views
 urlpatterns = [
     path("overdue.pdf", views.overdue_view, name="overdue-pdf"),
     path("items/<int:pk>/record.pdf", views.record_view, name="record-pdf"),
+    path("items/<int:pk>/set.pdf", views.set_view, name="set-pdf"),
 ]

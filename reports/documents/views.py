@@ -4,13 +4,15 @@ from django.http import HttpResponse
 
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
+from reports.documents.pure.assembly import set_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
-from reports.documents.queries import overdue_report, service_record
+from reports.documents.queries import overdue_report, service_record, set_paper
 from servicing.due.forms.questions import AsOfForm, DueForm
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404, unreadable
+from servicing.due.views.sets import set_or_404
 from servicing.rules.queries import asked_tasks
 
 
@@ -48,6 +50,27 @@ def record_view(request: PersonRequest, pk: int) -> HttpResponse:
         form.add_error(None, str(problem))
         return unreadable(request, form)
     return _pdf(record_pdf(record), f"record-{item.pk}-{record.on}.pdf")
+
+
+@EVERYONE
+def set_view(request: PersonRequest, pk: int) -> HttpResponse:
+    """Send the paper of a set as of a day."""
+    item = set_or_404(pk)
+    form = AsOfForm(request.GET)
+    if not form.is_valid():
+        return unreadable(request, form)
+    try:
+        paper = set_paper(
+            item,
+            form.cleaned_data["on"],
+            printed_at=now(),
+            printed_by=viewer_of(request.user).name,
+            known_by=form.cleaned_data["known_by"],
+        )
+    except NotKnownThen as problem:
+        form.add_error(None, str(problem))
+        return unreadable(request, form)
+    return _pdf(set_pdf(paper), f"set-{item.pk}-{paper.on}.pdf")
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

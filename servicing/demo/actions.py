@@ -7,22 +7,28 @@ import zoneinfo
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
+from decimal import Decimal
+from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from registry.items.models import Item
+from registry.items.actions import state_type
+from registry.items.models import Item, ItemType
+from registry.lists.actions import write_fittings
+from registry.lists.pure.fittings import read_fittings
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.register import read_register
 from registry.lists.pure.sites import read_sites
+from registry.lists.queries import known_things
 from registry.people.actions import add_person
 from registry.people.pure import DEMO_PREFIX, Role
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.due.actions.register import import_history, import_register, import_sites
 from servicing.ledger.pure.history import KnownItem, read_history
+from servicing.ledger.queries import condemned_days
 from servicing.rules.queries import known_tasks, published_tables
 
 T = TypeVar("T")
@@ -86,6 +92,15 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
         lambda name, content: read_history(name, content, items=items, tasks=known_tasks()),
     )
     import_history(history, file="tarn-valley-history.csv", file_hash=_digest(fleet.history))
+    _state_types(fleet)
+    read = _read(
+        "fittings.csv",
+        fleet.fittings,
+        lambda name, content: read_fittings(
+            name, content, items=known_things(condemned_days()), known=()
+        ),
+    )
+    write_fittings(read, by=None, at=now())
     for person in people:
         add_person(
             username=person.username,
@@ -94,6 +109,17 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
             site=Site.objects.get(code=person.site),
             password=person.password,
         )
+
+
+def _state_types(fleet: DemoFleet) -> None:
+    types = {(t.kind, t.maker, t.model): t for t in ItemType.objects.all()}
+    nothing = {"inlet": "", "outlet": "", "highest_bar": None, "mass_kg": None}
+    for stated in fleet.types:
+        facts: dict[str, Any] = {**nothing, "breathing": "", "joins": None, **stated.facts}
+        facts["mass_kg"] = Decimal(facts["mass_kg"]) if facts["mass_kg"] else None
+        facts["joins"] = int(facts["joins"]) if facts["joins"] else None
+        approved = [types[name] for name in stated.approved if name in types]
+        state_type(types[stated.name], facts=facts, approved=approved, by=None, at=now())
 
 
 def _read(

@@ -10,14 +10,17 @@ from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.safestring import SafeString
+from django_tables2.utils import A
 
 from registry.sites.clock import today_in
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
 from servicing.due.queries.rows import DueRow
+from servicing.due.queries.sets import SetRow
 
 DATE = {"cell": {"class": "date"}}
 ID = {"cell": {"class": "id"}}
+NUMBER = {"cell": {"class": "num"}}
 PAGE = 50
 
 
@@ -123,3 +126,29 @@ class ItemTable(tables.Table):
             return "nothing asked"
         today = today_in(record.site.timezone)
         return stamp(record.next_due, state(record.next_due, record.next_soon, today))
+
+
+class SetTable(tables.Table):
+    """Sets with whether each is ready today, and why not."""
+
+    counted = ("set", "sets")
+    caption = "Sets"
+
+    tag = tables.Column("Tag", accessor="item__tag", attrs=ID, linkify=("item", [A("item__pk")]))
+    site = tables.Column("Site", accessor="item__site__code", attrs=ID)
+    state = tables.Column("State", accessor="readiness__state")
+    reason = tables.Column("Why", accessor="readiness__sentence", orderable=False)
+    parts = tables.Column("Parts", attrs=NUMBER)
+    first = tables.Column("First due", attrs=DATE, empty_values=(), orderable=False)
+
+    class Meta:
+        empty_text = "No set falls under this sentence."
+
+    def render_state(self, value: str) -> SafeString:
+        return render_to_string("parts/state.html", {"state": value})
+
+    def render_first(self, record: SetRow) -> SafeString | str:
+        if record.first is None:
+            return "nothing asked"
+        today = today_in(record.item.site.timezone)
+        return stamp(record.first.due_on, record.first.state(today))

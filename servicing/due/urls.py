@@ -12,6 +12,7 @@ from servicing.due.views import (
     local_rules,
     rules,
     services,
+    sets,
     sites,
     standing,
 )
@@ -27,6 +28,10 @@ urlpatterns = [
     path("items/<int:pk>/edit/", items.item_edit, name="item-edit"),
     path("items/<int:pk>/service/", services.log_service_view, name="log-service"),
     path("items/<int:pk>/records/<int:position>/", services.record_page, name="record"),
+    path("items/<int:pk>/parts/", sets.set_parts, name="set-parts"),
+    path("items/<int:pk>/parts/<int:fitting>/out/", sets.part_out, name="part-out"),
+    path("items/<int:pk>/fittings/", sets.set_past, name="fittings"),
+    path("sets/", sets.set_list, name="set-list"),
     path(
         "items/<int:pk>/records/<int:position>/correct/",
         corrections.correct_view,

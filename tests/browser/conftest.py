@@ -30,12 +30,13 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules
 from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.sets import fit
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import owed
 from servicing.ledger.queries import history_of
 from servicing.rules.pure.tables import read_table
 from tests.conftest import lacking
-from tests.people import PASSWORD, RULES, make_item
+from tests.people import PASSWORD, RULES, approve, make_item
 
 CHROMIUM = Path("/usr/bin/chromium")
 WIDE, PHONE, NARROWEST = 1280, 360, 320
@@ -168,7 +169,9 @@ def rules(db: None) -> None:
 
 
 class Fleet(dict[str, Item]):
-    """The items by what they are an example of, and who works with them."""
+    """The items by what they are an example of, and the id of what is fitted to the set."""
+
+    fitting = 0
 
     def path(self, name: str) -> str:
         return self[name].get_absolute_url()
@@ -217,7 +220,8 @@ def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
         _records(item, technician, *services)
     for maker in ("Bregel", "Castrum"):  # two makers have stamped the same number
         make_item(valley, f"T-{maker}", "demand-valve", maker=maker, serial="777")
-    return Fleet(
+    found = Fleet(
+        set=make_item(station, "S031", "set", model="Ravine", made_on=ago(80)),
         overdue=mask,
         healthy=_cared_for(healthy, technician, ago(0)),
         soon=compressor,
@@ -227,3 +231,8 @@ def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
         condemned=condemned,
         long=make_item(station, "L" * 64, "reducer", made_on=ago(900), **LONG),
     )
+    approve(found["set"], mask, history, found["long"])
+    put = partial(fit, set_item=found["set"], on=ago(0), by=technician)
+    put(part=mask, entry_key="mask")
+    found.fitting = put(part=history, entry_key="cylinder").pk
+    return found

@@ -23,7 +23,7 @@ from tests.browser.looking import Looker
 from tests.test_addresses import ADDRESSES, ROLES
 
 NO_PAGES = ("login", "logout", "trail-csv", "live", "ready")
-PAPERS = ("overdue-pdf", "record-pdf")
+PAPERS = ("overdue-pdf", "record-pdf", "set-pdf")
 
 
 def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str]]:
@@ -37,10 +37,14 @@ def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str
         "item-list": ["/items/"],
         "find-photo": ["/find/photo/"],
         "item-add": ["/items/add/?tag=00900"],
-        "item": [items["long"], items["condemned"], history],
+        "item": [items["set"], items["long"], items["condemned"], history],
         "item-edit": [f"{history}edit/"],
         "log-service": [f"{items['overdue']}service/?task=cleaning"],
         "record": [f"{history}records/1/"],
+        "set-list": ["/sets/?state=not-ready"],
+        "set-parts": [f"{items['set']}parts/"],
+        "part-out": [f"{items['set']}parts/{fleet.fitting}/out/"],
+        "fittings": [f"{items['set']}fittings/", f"{items['overdue']}fittings/"],
         "correct-record": [f"{history}records/1/correct/"],
         "decide": [f"{items['overdue']}standing/withdraw/"],
         "check-yourself": ["/ledger/check/"],
@@ -62,6 +66,7 @@ def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str
         "authorisation-end": [f"/people/authorisations/{held.pk}/end/"],
         "overdue-pdf": ["/papers/overdue.pdf?kind=mask"],
         "record-pdf": [f"/papers{history}record.pdf"],
+        "set-pdf": [f"/papers{items['set']}set.pdf"],
     }
 
 

@@ -25,6 +25,7 @@ COLOURS = {
     "in-service": Colour.CURRENT,
     "undetermined": Colour.UNDETERMINED,
     "out-of-service": Colour.INK,
+    "incomplete": Colour.INK,
     "condemned": Colour.OVERDUE,
 }
 NO_DATE = "no date"
@@ -42,6 +43,7 @@ _PATHS = {
         ".43 .15 .14 .14 re f"
     ),
     "out-of-service": f"{_OPEN} S 0 .35 1 .3 re f",
+    "incomplete": f"[.42 .22] 0 d {_OPEN} S",
     "condemned": f"{_OPEN} S .16 w .1 .1 m .9 .9 l .1 .9 m .9 .1 l S",
 }
 

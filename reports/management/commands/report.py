@@ -7,11 +7,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from registry.items.pure import Kind
 from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now
+from reports.documents.pure.assembly import set_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
-from reports.documents.queries import overdue_report, service_record
+from reports.documents.queries import overdue_report, service_record, set_paper
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion
 from servicing.management.console import task_named
@@ -21,7 +23,8 @@ class Command(BaseCommand):
     help = (
         "Make a PDF.\n"
         "Examples: manage.py report overdue --site NORTH --out overdue.pdf\n"
-        "          manage.py report record 00123 --on 2026-05-14 --out record.pdf"
+        "          manage.py report record 00123 --on 2026-05-14 --out record.pdf\n"
+        "          manage.py report set S031 --out set.pdf"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -31,14 +34,16 @@ class Command(BaseCommand):
         overdue.add_argument("--task", default="", help="such as hydrostatic-retest")
         record = kinds.add_parser("record", help="one item: what it owes and what was done")
         record.add_argument("tag")
-        for kind in (overdue, record):
+        assembled = kinds.add_parser("set", help="one set: its parts, their dates, its mass")
+        assembled.add_argument("tag")
+        for kind in (overdue, record, assembled):
             kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
             kind.add_argument("--known-by", type=moment, help="as known at a moment")
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
-        make = _overdue if options["report"] == "overdue" else _record
-        write_aside(options["out"], make(options))
+        makers = {"overdue": _overdue, "record": _record, "set": _set}
+        write_aside(options["out"], makers[options["report"]](options))
         self.stdout.write(f"{options['out']} written")
 
 
@@ -66,6 +71,23 @@ def _record(options: dict[str, Any]) -> bytes:
     except NotKnownThen as problem:
         raise CommandError(str(problem)) from problem
     return record_pdf(record)
+
+
+def _set(options: dict[str, Any]) -> bytes:
+    item = item_with(options["tag"])
+    if item.type.kind != Kind.SET:
+        raise CommandError(f"{item.tag} is no set but a {item.type.kind}", returncode=2)
+    try:
+        paper = set_paper(
+            item,
+            options["on"],
+            printed_at=now(),
+            printed_by="command line",
+            known_by=options["known_by"],
+        )
+    except NotKnownThen as problem:
+        raise CommandError(str(problem)) from problem
+    return set_pdf(paper)
 
 
 def write_aside(path: Path, content: bytes) -> None:

@@ -1,9 +1,10 @@
-"""An invented fleet as the three lists that a real one would bring in."""
+"""An invented fleet as the four lists that a real one would bring in."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from servicing.demo.pure.assembly import TypeStated, fittings, stated
 from servicing.demo.pure.habits import checked, serviced
 from servicing.demo.pure.records import Happening, history_row
 from servicing.demo.pure.stock import register_row, site_rows, stock
@@ -14,11 +15,16 @@ from servicing.demo.pure.valley import read_valley
 
 @dataclass(frozen=True, slots=True)
 class DemoFleet:
-    """The rows of a sites, a register and a history list, by column (design.md section 6)."""
+    """The rows of a sites, a register, a history and a fittings list, by column.
+
+    types: what is stated of models, which no list brings in.
+    """
 
     sites: tuple[dict[str, str], ...]
     register: tuple[dict[str, str], ...]
     history: tuple[dict[str, str], ...]
+    fittings: tuple[dict[str, str], ...]
+    types: tuple[TypeStated, ...]
 
 
 def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
@@ -42,6 +48,8 @@ def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
         sites=site_rows(valley.places),
         register=tuple(register_row(item) for item in items),
         history=tuple(history_row(happening, names) for happening in history),
+        fittings=fittings(valley, items, on),
+        types=stated(valley),
     )
 
 

@@ -32,7 +32,10 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """One maker's model. `cylinder` holds the columns that only cylinders have."""
+    """One maker's model. `cylinder` holds the columns that only cylinders have.
+
+    stated: what its items weigh and fit, as text. approved: of a set, the keys of models.
+    """
 
     key: str
     kind: str
@@ -44,6 +47,8 @@ class Model:
     working_pressure_bar: str = ""
     cylinder: Mapping[str, str] = field(default_factory=dict)
     expansion_ml_per_l: float = 0
+    stated: Mapping[str, str] = field(default_factory=dict)
+    approved: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +124,25 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
+class Assembly:
+    """A site whose sets are assembled; so many of them with a connector."""
+
+    site: str
+    connectors: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    """What was changed in a set so long ago. part: what went in, "" where nothing did."""
+
+    title: str
+    set: str
+    place: str
+    part: str
+    ago: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
 class Pool:
     """Cylinders at the filling point that are filled by turns."""
 
@@ -155,6 +179,8 @@ class Valley:
     setbacks: tuple[Setback, ...]
     use: Use
     crews: tuple[Crew, ...]
+    assemblies: tuple[Assembly, ...]
+    swaps: tuple[Swap, ...]
     pool: Pool
     troubles: tuple[Trouble, ...]
 
@@ -182,6 +208,8 @@ def read_valley(data: Mapping[str, object]) -> Valley:
         setbacks=_all(Setback, raw["setback"]),
         use=_one(Use, raw["use"]),
         crews=_all(Crew, raw["crew"]),
+        assemblies=_all(Assembly, raw["assembly"]),
+        swaps=_all(Swap, raw["swap"]),
         pool=_one(Pool, raw["pool"]),
         troubles=_all(Trouble, raw["trouble"]),
     )

@@ -1,7 +1,7 @@
 """Changing what exists, or what is asked of it, with the due dates that hang on it."""
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from registry.items.actions import keep_versions, write_item
+from registry.items.actions import keep_versions, state_type, write_item
 from registry.items.models import Item, ItemType
 from registry.items.queries import as_stored, as_told
 from registry.lists.actions import Progress, Written, write_register, write_sites
@@ -191,6 +191,26 @@ def rename_type(
 
 def _type_as_told(named: ItemType) -> dict[str, object]:
     return {"kind": named.kind, "maker": named.maker, "model": named.model}
+
+
+@transaction.atomic
+def save_type(
+    named: ItemType,
+    *,
+    maker: str,
+    model: str,
+    facts: Mapping[str, Any],
+    approved: Iterable[ItemType],
+    user: User | None,
+    why: str = "",
+) -> ItemType:
+    """Correct the name of a type and set what is stated of it; see `rename_type` and `state_type`.
+
+    Raises what those raise; then nothing is written.
+    """
+    if (named.maker, named.model) != (maker, model):
+        rename_type(named, maker=maker, model=model, user=user, why=why)
+    return state_type(named, facts=facts, approved=approved, by=user, at=now(), why=why)
 
 
 @transaction.atomic

@@ -13,6 +13,7 @@ from registry.sites.clock import today_anywhere, today_at
 from registry.sites.queries import in_tree_order
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
+from servicing.due.queries.sets import ready_sets, sets_today
 from servicing.due.queries.sums import Month, months_ahead, state_counts
 
 EVERYONE = for_roles(*Role)
@@ -43,10 +44,13 @@ def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
 def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     today = today_at(viewer.site) if viewer.site else today_anywhere()
     ahead = months_ahead(today)
+    by_site = ready_sets(sets_today())
     return "servicing/due/home_manager.html", {
         "counts": state_counts(None),
         "bars": _bars(ahead),
         "by_site": _by_site(ahead),
+        "ready_sets": by_site,
+        "ready": (sum(row.ready for row in by_site), sum(row.sets for row in by_site)),
         "today": today,
     }
 

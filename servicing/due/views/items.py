@@ -1,6 +1,6 @@
 """One item: its page, and registering or changing it."""
 
-from datetime import date
+from datetime import date, datetime
 
 from django.core.exceptions import ValidationError
 from django.db.models import Count
@@ -9,14 +9,18 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.items.models import Item, ItemType
+from registry.items.pure import Kind
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles, viewer_of
+from registry.sets.pure.places import Place
+from registry.sets.queries import set_of
 from registry.sites.clock import today_anywhere, today_at
-from servicing.due.actions.register import ReasonMissing, rename_type, save_item
+from servicing.due.actions.register import ReasonMissing, save_item, save_type
 from servicing.due.actions.standing import may_condemn
-from servicing.due.forms.entries import ItemForm, TypeForm
+from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
-from servicing.due.pure.explain import Explained, answer, arithmetic, how_often
+from servicing.due.forms.sets import TypeFactsForm
+from servicing.due.pure.explain import Answer, Explained, answer, arithmetic, how_often
 from servicing.due.queries.engine import (
     NotKnownThen,
     as_then,
@@ -24,6 +28,7 @@ from servicing.due.queries.engine import (
     explained_with_life,
     taken_out,
 )
+from servicing.due.queries.sets import set_shown
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of, told
 from servicing.rules.queries import cautions_of
@@ -76,8 +81,30 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "life": life,
         "attributes": attributes_shown(shown),
         "cautions": cautions_of(tables),
+        **_in_sets(item, on, known_by),
     }
     return render(request, "servicing/due/item.html", context)
+
+
+def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, object]:
+    """Return what a set holds and what that makes of it, or the set that a part is in."""
+    if item.type.kind != Kind.SET:
+        fittable = item.type.kind in Place.__members__.values()
+        return {"fittable": fittable, "in_set": set_of(item, on, known_by)}
+    shown = set_shown(item, on, known_by)
+    ready = shown.readiness
+    more = ". ".join(ready.reasons[1:])
+    reason = f"Also: {more}." if more else "" if ready.reasons else "Nothing in it is overdue."
+    firsts = [(item.tag, shown.own.earliest()), *((p.item.tag, p.first) for p in shown.parts)]
+    clocks = [(due.due_on, due.state(on), tag, due.task) for tag, due in firsts if due]
+    clocks.sort(key=lambda clock: clock[0] or date.min)
+    return {
+        "fittable": True,
+        "shown": shown,
+        "cautions": cautions_of(shown.tables),
+        "answer": Answer(ready.state, ready.sentence, reason),
+        "clocks": clocks,
+    }
 
 
 def _shown(task: Explained, on: date) -> dict[str, object]:
@@ -150,13 +177,21 @@ def type_list(request: PersonRequest) -> HttpResponse:
 
 @MAY_RECORD
 def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
-    """Correct the name of a type on all its items."""
+    """Correct the name of a type on all its items, and state what they fit and weigh."""
     named = get_object_or_404(ItemType, pk=pk)
-    initial = {"maker": named.maker, "model": named.model}
-    form = TypeForm(request.POST or None, initial=initial)
+    initial = TypeFactsForm.initial_for(named)
+    form = TypeFactsForm(request.POST or None, named=named, initial=initial)
     if form.is_valid():
         try:
-            rename_type(named, **form.cleaned_data, user=request.user)
+            save_type(
+                named,
+                maker=form.cleaned_data["maker"],
+                model=form.cleaned_data["model"],
+                facts=form.facts(),
+                approved=form.cleaned_data.get("approved", ()),
+                user=request.user,
+                why=form.cleaned_data["why"],
+            )
             return redirect("type-list")
         except ReasonMissing as problem:
             form.add_error("why", str(problem))

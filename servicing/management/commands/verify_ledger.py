@@ -9,6 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
+from registry.sets.guards import missing as missing_of_sets
 from registry.trail.guards import missing
 from servicing.ledger.queries import heads_lost, ledger_faults
 
@@ -26,7 +27,10 @@ class Command(BaseCommand):
         )
 
     def handle(self, *, heads: Path | None = None, **options: Any) -> None:
-        faults = [f"guard {name} is missing" for name in missing(connection)]
+        faults = [
+            f"guard {name} is missing"
+            for name in (*missing(connection), *missing_of_sets(connection))
+        ]
         faults += ledger_faults()
         faults += heads_lost(read_heads(heads)) if heads else []
         for fault in faults:

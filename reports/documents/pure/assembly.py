@@ -1,0 +1,191 @@
+"""The paper of one set: is it ready, what is in it, when each part is due, what it weighs."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reports.documents.pure.ink import Block, Line, Mark, Rule, Strip, column, paragraph, row
+from reports.documents.pure.marks import stamp, state_colour, state_word
+from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Face, Style, day
+
+__all__ = ["PartEntry", "SetPaper", "set_pdf"]
+
+TITLE = "Set"
+FIRST = 4
+_SHOUT = Style(Face.BOLD, 24)
+_IDENTITY = Style(Face.SEMIBOLD, 11)
+_HASH = Style(Face.REGULAR, 7)
+_DUE, _PART, _WHY = 96.0, 150.0, 246.0
+
+
+@dataclass(frozen=True, slots=True)
+class PartEntry:
+    """A part as printed, or the set itself with an empty place.
+
+    due_on: the last good day of what is due first, None where there is none. chain_head:
+    the hash of its latest record, empty before the first.
+    """
+
+    place: str
+    tag: str
+    name: str
+    serial: str
+    fitted_on: date | None
+    due_on: date | None
+    state: str
+    reason: str
+    chain_head: str
+
+
+@dataclass(frozen=True, slots=True)
+class SetPaper:
+    """One set on one day, with its parts, the earliest clock first.
+
+    mass_lines: what, its mass in kg as text or empty, and where that comes from.
+    """
+
+    number: str
+    tag: str
+    name: str
+    serial: str
+    site_name: str
+    state: str
+    ready: bool
+    sentence: str
+    reasons: tuple[str, ...]
+    said: tuple[str, ...]
+    entries: tuple[PartEntry, ...]
+    missing: tuple[str, ...]
+    mass_lines: tuple[tuple[str, str, str], ...]
+    mass_sum: str
+    mass_verdict: str
+    findings: tuple[tuple[str, str], ...]
+    on: date
+    known_by: str
+    printed_at: datetime
+    printed_by: str
+    cautions: tuple[str, ...]
+
+
+def set_pdf(paper: SetPaper) -> bytes:
+    """Return the paper of a set as PDF. Raises ValueError if `printed_at` has no time zone."""
+    title = f"{TITLE} {paper.tag}"
+    sheet = Sheet(paper.number, title, paper.printed_at, paper.printed_by, paper.cautions)
+    blocks = [
+        *_verdict(paper),
+        *_stamps(paper),
+        *_parts(paper),
+        *_mass(paper),
+        *_findings(paper),
+        *_chains(paper),
+    ]
+    return sheet_pdf(sheet, blocks)
+
+
+def _verdict(paper: SetPaper) -> Iterator[Block]:
+    word = "READY" if paper.ready else "NOT READY"
+    style = _SHOUT._replace(colour=state_colour(paper.state))
+    beside = style.size + GUTTER
+    mark: Line = (Mark(0, style.size * 0.92, paper.state, rise=-style.size * 0.1),)
+    said = column(beside, WIDTH - beside, (f"{word} on {day(paper.on)}", style))
+    strips = row([[mark], said], style.size * 1.3, above=6, below=6)
+    texts = [paper.sentence, *(f"Also: {reason}." for reason in paper.reasons[1:]), *paper.said]
+    known = f", {paper.known_by}: nothing entered later counts" if paper.known_by else ""
+    identity = f"{paper.tag}: set, {paper.name}, serial {paper.serial}"
+    yield Block(
+        (
+            *strips,
+            *(strip for text in texts for strip in paragraph(text, LEAD, WIDTH, above=3)),
+            *paragraph(identity, _IDENTITY, WIDTH, above=6),
+            *paragraph(f"At {paper.site_name}, as of {day(paper.on)}{known}.", LEAD, WIDTH),
+        )
+    )
+
+
+def _stamps(paper: SetPaper) -> Iterator[Block]:
+    dated = [entry for entry in paper.entries if entry.due_on or entry.state == "undetermined"]
+    if not dated:
+        return
+    wide = WIDTH / FIRST
+    names: list[list[Line]] = []
+    months: list[list[Line]] = []
+    states: list[list[Line]] = []
+    for place, entry in enumerate(dated[:FIRST]):
+        month, state = stamp(entry.due_on, entry.state, place * wide, 20)
+        named = f"{entry.place or 'the set'} {entry.tag}"
+        names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
+        months.append([month])
+        states.append([state])
+    yield section("What is due first")
+    strips = (
+        *row(names, 11, above=5),
+        *row(months, 21, above=3),
+        *row(states, 12, above=1, below=5),
+    )
+    yield Block(strips)
+
+
+def _parts(paper: SetPaper) -> Iterator[Block]:
+    yield section("The set and its parts, the earliest clock first")
+    for number, entry in enumerate(paper.entries):
+        yield Block(_entry(entry, hair() if number else None))
+    for place in paper.missing:
+        yield Block(paragraph(f"Missing: the {place}.", STRONG, WIDTH, above=5, below=3))
+
+
+def _entry(entry: PartEntry, ruled: Rule | None) -> tuple[Strip, ...]:
+    fitted = f"fitted {day(entry.fitted_on)}" if entry.fitted_on else "the set itself"
+    part = column(
+        _DUE,
+        _PART - GUTTER,
+        (f"{entry.place or 'set'} {entry.tag}", STRONG),
+        (f"{entry.name}, serial {entry.serial}", SMALL),
+    )
+    why = column(
+        _WHY,
+        WIDTH - _WHY,
+        (f"{state_word(entry.state)}: {entry.reason}", BODY),
+        (fitted, QUIET),
+    )
+    dated = stamp(entry.due_on, entry.state, 0, 12)
+    return row([list(dated), part, why], 11, above=6, below=4, ruled=ruled)
+
+
+def _mass(paper: SetPaper) -> Iterator[Block]:
+    yield section("Mass, ready for use")
+    for what, kg, how in paper.mass_lines:
+        columns = [
+            column(0, _DUE - GUTTER, (f"{kg} kg" if kg else "not known", STRONG)),
+            column(_DUE, _PART - GUTTER, (what, BODY)),
+            column(_WHY, WIDTH - _WHY, (how, SMALL)),
+        ]
+        yield Block(row(columns, 11, above=2), with_next=True)
+    total = column(0, _DUE - GUTTER, (f"{paper.mass_sum} kg", STRONG))
+    said = column(_DUE, WIDTH - _DUE, (paper.mass_verdict, STRONG))
+    yield Block(row([total, said], 11, above=4, below=4, ruled=hair()))
+
+
+def _findings(paper: SetPaper) -> Iterator[Block]:
+    if not paper.findings:
+        return
+    yield section("What fits what, and by which source")
+    for word, reason in paper.findings:
+        columns = [
+            column(0, _DUE - GUTTER, (word, STRONG if word == "refused" else QUIET)),
+            column(_DUE, WIDTH - _DUE, (reason, SMALL)),
+        ]
+        yield Block(row(columns, 10.5, above=2))
+
+
+def _chains(paper: SetPaper) -> Iterator[Block]:
+    yield section("Heads of the chains of records")
+    for entry in paper.entries:
+        head = entry.chain_head or "no record has been entered"
+        columns = [
+            column(0, _DUE - GUTTER, (entry.tag, STRONG)),
+            column(_DUE, WIDTH - _DUE, (head, _HASH)),
+        ]
+        yield Block(row(columns, 10.5, above=2))
+    only = f"This document relates only to set {paper.tag} and to the parts named above."
+    yield Block(paragraph(only, STRONG, WIDTH, above=6))

@@ -1,0 +1,124 @@
+"""Whether a set is ready: the worst of its parts and of its own tasks, with the reason.
+
+Plain values in, frozen values out. No database, no clock: the day is an argument.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from servicing.due.pure.explain import day_words
+from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State, state
+
+INCOMPLETE = "incomplete"
+"""The state of a set that lacks a part, or whose parts do not go together."""
+
+_WORST = (
+    *(StandingWord.CONDEMNED, StandingWord.OUT_OF_SERVICE, INCOMPLETE),
+    *(State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT),
+)
+READY = frozenset({State.DUE_SOON, State.CURRENT})
+NOTHING_ASKED = "no rule asks anything of it"
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """A task with its date: due_on is the last good day, soon_on begins its notice."""
+
+    task: str
+    due_on: date | None
+    soon_on: date | None
+
+    def state(self, on: date) -> State:
+        """Return how it stands on a day."""
+        return state(self.due_on, self.soon_on, on)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A set itself, or one of its parts, with all it owes. name: such as cylinder C117."""
+
+    name: str
+    standing: Standing
+    owed: tuple[Owed, ...]
+
+    def worst(self, on: date) -> tuple[str, str]:
+        """Return its worst state on a day, and the reason in words."""
+        if self.standing.word is not StandingWord.IN_SERVICE:
+            since = self.standing.since_on
+            word = self.standing.word.replace("-", " ")
+            return self.standing.word, f"{word}{f' since {day_words(since)}' if since else ''}"
+        if not self.owed:
+            return State.UNDETERMINED, NOTHING_ASKED
+        first = min(self.owed, key=lambda each: _rank(each.state(on), each.due_on))
+        return first.state(on), f"{_plain(first.task)} {_how(first, on)}"
+
+    def earliest(self) -> Owed | None:
+        """Return what is due first; what has no date comes before everything."""
+        order = sorted(self.owed, key=lambda each: (each.due_on or date.min, each.task))
+        return order[0] if order else None
+
+
+@dataclass(frozen=True, slots=True)
+class Readiness:
+    """A set's state on a day, a sentence that says it, and every reason, the worst first."""
+
+    state: str
+    sentence: str
+    reasons: tuple[str, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether somebody may breathe from it. What is not known is not ready."""
+        return self.state in READY
+
+
+def readiness(own: Member, parts: Sequence[Member], faults: Iterable[str], on: date) -> Readiness:
+    """Return whether a set is ready on a day.
+
+    own: the set itself; its name is its tag. faults: what is missing, or does not go
+    together, in words.
+    """
+    found = [(INCOMPLETE, fault) for fault in faults]
+    for member in (own, *parts):
+        word, why = member.worst(on)
+        found.append((word, why if member is own else f"{member.name}: {why}"))
+    found.sort(key=lambda pair: _WORST.index(pair[0]))
+    worst = found[0][0]
+    bad = tuple(why for word, why in found if word not in READY)
+    if bad:
+        return Readiness(worst, f"{own.name} is not ready: {bad[0]}.", bad)
+    return Readiness(worst, f"{own.name} is ready. {_next(own, parts, worst, on)}.", ())
+
+
+def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
+    """Return obligations of the engine as what a member owes."""
+    return tuple(Owed(o.task, o.due_on, o.soon_from) for o in obligations)
+
+
+def _next(own: Member, parts: Sequence[Member], worst: str, on: date) -> str:
+    """Say what comes next of a ready set: what is due soon goes before what is earlier."""
+    # Every member owes something dated here, or its state would have been a reason.
+    dated = [(each.due_on or date.max, m, each) for m in (own, *parts) for each in m.owed]
+    soon = [row for row in dated if row[2].state(on) is State.DUE_SOON]
+    due_on, member, owed = min(soon if worst == State.DUE_SOON else dated, key=lambda row: row[0])
+    whose = "" if member is own else f"{member.name}: "
+    word = "Due soon" if worst == State.DUE_SOON else "First due"
+    return f"{word}: {whose}{_plain(owed.task)} by {day_words(due_on)}"
+
+
+def _rank(word: State, due_on: date | None) -> tuple[int, date]:
+    return _WORST.index(word), due_on or date.min
+
+
+def _how(owed: Owed, on: date) -> str:
+    word = owed.state(on)
+    if word is State.OVERDUE and owed.due_on:
+        return f"is overdue, it was due on {day_words(owed.due_on)}"
+    if owed.due_on is None:
+        return "can't be dated: no record and no made date to count from"
+    return f"is due on {day_words(owed.due_on)}"
+
+
+def _plain(task: str) -> str:
+    return task.replace("-", " ")

@@ -1,0 +1,257 @@
+"""Sets with what they and their parts owe: one as of any day, or all of them today."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import F, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from registry.items.models import Item, ItemType
+from registry.items.pure import Kind
+from registry.sets.models import Fitting
+from registry.sets.pure.places import CYLINDERS, Place
+from registry.sets.pure.steps import AFTERWARDS
+from registry.sets.queries import Assembled, assembled, troubled
+from registry.sites.clock import today_anywhere, today_in
+from registry.sites.models import Site
+from registry.sites.queries import in_tree_order, with_sites_below
+from servicing.due.models import StoredObligation
+from servicing.due.pure import obligations as engine
+from servicing.due.pure.explain import day_words
+from servicing.due.pure.obligations import Standing, StandingWord
+from servicing.due.pure.readiness import Member, Owed, Readiness, owed_of, readiness
+from servicing.due.queries.engine import NotKnownThen, engine_input
+from servicing.due.queries.rows import standings_today, today_q
+from servicing.ledger.queries import facts_by_item
+
+LEAK_CHECKS = frozenset({"tightness-test", "functional-test"})
+_FINE = Standing(StandingWord.IN_SERVICE)
+
+
+@dataclass(frozen=True, slots=True)
+class PartShown:
+    """A part as the set's page and paper show it: where, what, and what is due first."""
+
+    place: Place
+    fitting: Fitting
+    item: Item
+    state: str
+    reason: str
+    first: Owed | None
+
+
+@dataclass(frozen=True, slots=True)
+class SetShown:
+    """A set on a day: ready or not, its parts by their clocks, and what is said beside.
+
+    own: the set itself. parts: the earliest clock first. said: the charge, and a leak
+    check that is owed. tables: the rule tables behind its dates.
+    """
+
+    on: date
+    assembled: Assembled
+    readiness: Readiness
+    own: Member
+    parts: tuple[PartShown, ...]
+    said: tuple[str, ...]
+    tables: frozenset[str]
+
+    def at(self, place: Place) -> PartShown | None:
+        """Return the part in a place, if one is there."""
+        return next((part for part in self.parts if part.place is place), None)
+
+
+@dataclass(frozen=True, slots=True)
+class SetRow:
+    """A set as a list shows it today."""
+
+    item: Item
+    readiness: Readiness
+    first: Owed | None
+    parts: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReadySets:
+    """How many sets of a site are ready today, of how many."""
+
+    site: Site
+    ready: int
+    sets: int
+
+
+def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> SetShown:
+    """Return a set as it was at the end of a day, and as it was known at a moment.
+
+    Raises NotKnownThen where the set was not in the register at that moment.
+    """
+    whole = assembled(set_item, on, known_by)
+    items = [set_item, *(fitting.part for fitting in whole.fitted.values())]
+    members: dict[int, Member] = {}
+    tables: set[str] = set()
+    for item, plain, past, rules in engine_input(items, known_by=known_by):
+        standing, owed = engine.situation(plain, past, rules, on)
+        members[item.pk] = Member(_name(item), standing, owed_of(owed))
+        tables |= {candidate.rule.table for o in owed for candidate in o.candidates}
+    if set_item.pk not in members:
+        raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
+    parts = sorted(
+        (_part_shown(place, fitting, members, on) for place, fitting in whole.fitted.items()),
+        key=lambda part: (part.first.due_on or date.min) if part.first else date.min,
+    )
+    return SetShown(
+        on=on,
+        assembled=whole,
+        readiness=_readiness(set_item, whole.fitted.values(), members, faults(whole), on),
+        own=members[set_item.pk],
+        parts=tuple(parts),
+        said=tuple(_said(whole, on, known_by)),
+        tables=frozenset(tables),
+    )
+
+
+def sets_today(site: Site | None = None) -> list[SetRow]:
+    """Return every set with its readiness today, by tag; the number of queries stays flat."""
+    types, sites = ItemType.objects.in_bulk(), Site.objects.in_bulk()
+
+    def loaded(rows: QuerySet[Item]) -> dict[int, Item]:
+        # Thousands of parts share a few types and sites: they are not made anew for each.
+        found = {item.pk: item for item in rows.defer("marks")}
+        for item in found.values():
+            item.type, item.site = types[item.type_id], sites[item.site_id]
+        return found
+
+    asked = Item.objects.filter(type__kind=Kind.SET).order_by("tag")
+    running = Fitting.objects.open().defer("confirmed").order_by()
+    if site is not None:
+        asked = asked.filter(site_id__in=with_sites_below(site))
+        running = running.filter(set__in=asked.values("pk"))
+    sets = loaded(asked)
+    parts = loaded(Item.objects.filter(pk__in=running.values("part")))
+    fitted: dict[Item, list[Fitting]] = {item: [] for item in sets.values()}
+    for fitting in running:
+        fitting.set, fitting.part = sets[fitting.set_id], parts[fitting.part_id]
+        fitted[fitting.set].append(fitting)
+    members = _members_today(fitted)
+    bad = {whole.set.pk: faults(whole) for whole in troubled(fitted)}
+    return [
+        _set_row(item, fittings, members, bad.get(item.pk, ())) for item, fittings in fitted.items()
+    ]
+
+
+def ready_sets(rows: Iterable[SetRow]) -> list[ReadySets]:
+    """Return how many sets are ready at each site that has any, in the order of the tree."""
+    rows = list(rows)
+    sets = Counter(row.item.site_id for row in rows)
+    ready = Counter(row.item.site_id for row in rows if row.readiness.ready)
+    sites = (site for _, site in in_tree_order() if sets[site.pk])
+    return [ReadySets(site, ready[site.pk], sets[site.pk]) for site in sites]
+
+
+def _name(item: Item) -> str:
+    kind = item.type.kind
+    return item.tag if kind == Kind.SET else f"{kind.replace('-', ' ')} {item.tag}"
+
+
+def _part_shown(
+    place: Place, fitting: Fitting, members: Mapping[int, Member], on: date
+) -> PartShown:
+    member = members.get(fitting.part_id) or _unknown(fitting.part)
+    word, reason = member.worst(on)
+    return PartShown(place, fitting, fitting.part, word, reason, member.earliest())
+
+
+def _unknown(item: Item) -> Member:
+    """Return an item that the engine has nothing of: never fine."""
+    return Member(_name(item), _FINE, ())
+
+
+def _readiness(
+    item: Item,
+    fittings: Iterable[Fitting],
+    members: Mapping[int, Member],
+    bad: Iterable[str],
+    on: date,
+) -> Readiness:
+    own = members.get(item.pk) or _unknown(item)
+    parts = [members.get(f.part_id) or _unknown(f.part) for f in fittings]
+    return readiness(own, parts, bad, on)
+
+
+def faults(whole: Assembled) -> list[str]:
+    """Return in words what a set lacks and what does not go together in it."""
+    empty = [f"the {place.replace('-', ' ')} is missing" for place in whole.missing]
+    if len(empty) == len(Place) - 2:
+        empty = ["no part is fitted"]
+    return [*empty, *(finding.reason.rstrip(".") for finding in whole.refused)]
+
+
+def _set_row(
+    item: Item, fittings: Sequence[Fitting], members: Mapping[int, Member], bad: Iterable[str]
+) -> SetRow:
+    ids = [item.pk, *(fitting.part_id for fitting in fittings)]
+    due = [first for pk in ids if pk in members and (first := members[pk].earliest())]
+    first = min(due, key=lambda each: each.due_on or date.min, default=None)
+    ready = _readiness(item, fittings, members, bad, today_in(item.site.timezone))
+    return SetRow(item, ready, first, len(fittings))
+
+
+def _members_today(fitted: Mapping[Item, Sequence[Fitting]]) -> dict[int, Member]:
+    """Return sets and their parts with what they owe today, from the store.
+
+    Of what is current only the first is fetched: nothing else of it is shown.
+    """
+    items = {f.part_id: f.part for fittings in fitted.values() for f in fittings}
+    items |= {item.pk: item for item in fitted}
+    standing: dict[int, Standing] = {}
+    owed: dict[int, list[Owed]] = defaultdict(list)
+    wanted = Q(item__type__kind=Kind.SET) | Q(item__in=Fitting.objects.open().values("part"))
+    spans = standings_today().exclude(standing=StandingWord.IN_SERVICE).filter(wanted)
+    for pk, word, since_on, task in spans.values_list("item_id", "standing", "since_on", "task"):
+        standing[pk] = Standing(StandingWord(word), since_on, task)
+    place = Window(
+        RowNumber(), partition_by="item_id", order_by=[F("due_on").asc(nulls_first=True), "task"]
+    )
+    rows = StoredObligation.objects.filter(today_q(), wanted).annotate(place=place)
+    not_current = Q(soon_on=None) | Q(soon_on__lte=today_anywhere())
+    rows = rows.filter(Q(place=1) | not_current).order_by()
+    for pk, task, due_on, soon_on in rows.values_list("item_id", "task", "due_on", "soon_on"):
+        owed[pk].append(Owed(task, due_on, soon_on))
+    return {
+        pk: Member(_name(item), standing.get(pk, _FINE), tuple(owed[pk]))
+        for pk, item in items.items()
+    }
+
+
+def _said(whole: Assembled, on: date, known_by: datetime | None) -> Iterable[str]:
+    """Yield what is said of a set beside its readiness: air, and the leak check."""
+    ids = [whole.set.pk, *(fitting.part_id for fitting in whole.fitted.values())]
+    facts = facts_by_item(ids, known_by)
+    for place in CYLINDERS:
+        if (fitting := whole.fitted.get(place)) is not None:
+            done = [(day, task) for task, day, _, _ in facts.get(fitting.part_id, ()) if day <= on]
+            yield _charge(fitting, done)
+    for fitting in whole.fitted.values():
+        if (where := fitting.part.site) != whole.set.site:
+            yield f"{fitting.part.tag} is registered at {where.name}: its dates follow that site."
+    newest = max((whole.fitted[p].fitted_on for p in CYLINDERS if p in whole.fitted), default=None)
+    checks = [
+        day
+        for task, day, outcome, _ in facts.get(whole.set.pk, ())
+        if task in LEAK_CHECKS and outcome == engine.PASS and day <= on
+    ]
+    if newest is not None and max(checks, default=date.min) < newest:
+        went_in = f"No leak check is recorded since the cylinder went in on {day_words(newest)}."
+        yield f"{went_in} {AFTERWARDS}"
+
+
+def _charge(fitting: Fitting, done: Sequence[tuple[date, str]]) -> str:
+    """Say what the ledger knows of a cylinder's charge: a fill with no use after it."""
+    tag = fitting.part.tag
+    filled = max((day for day, task in done if task == "fill"), default=None)
+    used = max((day for day, task in done if task == "use"), default=None)
+    if filled is None or (used is not None and used >= filled and done[-1][1] != "fill"):
+        return f"The charge of {tag} is not known: read the gauge."
+    return f"{tag} was filled on {day_words(filled)} and no use is recorded since: read the gauge."

@@ -1,0 +1,205 @@
+"""Sets: which are ready, what is in one, and changing it by scanning."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.items.models import Item
+from registry.items.pure import Kind
+from registry.items.queries import items_marked
+from registry.people.queries import PersonRequest
+from registry.scanning.pure.code import read_code
+from registry.sets.actions import DoesNotFit, FittingRefused
+from registry.sets.models import Fitting
+from registry.sets.pure.parts import Word
+from registry.sets.pure.places import CYLINDERS, NoPlace, Place
+from registry.sets.pure.steps import AFTERWARDS, REMOVING, SOURCE
+from registry.sets.queries import Plan, fittings_with, past_of
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.actions.sets import fit, planned, take_out
+from servicing.due.forms.sets import FitForm, RemoveForm, ScanForm, SetSearchForm
+from servicing.due.pure.readiness import READY
+from servicing.due.queries.sets import ready_sets, set_shown, sets_today
+from servicing.due.tables import SetTable, arranged
+from servicing.due.views.home import EVERYONE
+from servicing.due.views.items import MAY_RECORD, item_or_404
+from servicing.rules.queries import cautions_of
+
+
+@EVERYONE
+def set_list(request: PersonRequest) -> HttpResponse:
+    """Show every set with whether it is ready today, and why not."""
+    form = SetSearchForm(request.GET)
+    rows = []
+    if form.is_valid():
+        code, word = form.cleaned_data["site"], form.cleaned_data["state"]
+        everything = sets_today(Site.objects.filter(code=code).first() if code else None)
+        rows = [row for row in everything if _wanted(row.readiness.state, word)]
+    table = arranged(SetTable(rows), request)
+    context = {"form": form, "table": table, "by_site": ready_sets(rows), "section": "items"}
+    status = 422 if form.errors else 200
+    return render(request, "servicing/due/set_list.html", context, status=status)
+
+
+def _wanted(state: str, word: str) -> bool:
+    if word == "ready":
+        return state in READY
+    return state not in READY if word == "not-ready" else not word or state == word
+
+
+def set_or_404(pk: int) -> Item:
+    """Return a set with its type and site, else 404."""
+    sets = Item.objects.filter(type__kind=Kind.SET).select_related("type", "site")
+    return get_object_or_404(sets, pk=pk)
+
+
+@MAY_RECORD
+def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take one part after the other by its tag; what was in its place comes out."""
+    set_item = set_or_404(pk)
+    form = ScanForm(request.POST or None)
+    part = _scanned(form) if form.is_valid() else None
+    if part is None:
+        return _bench(request, set_item, form)
+    try:
+        plan, fit_form = _to_confirm(request, set_item, part, form.cleaned_data["key"])
+        if plan is not None and fit_form is not None and not fit_form.is_valid():
+            return _confirm(request, set_item, part, plan, fit_form)
+        said = fit_form.cleaned_data if fit_form is not None else {}
+        fitting = fit(
+            set_item=set_item,
+            part=part,
+            on=said.get("on") or today_at(set_item.site),
+            by=request.user,
+            entry_key=form.cleaned_data["key"],
+            note=said.get("note", ""),
+            confirmed=said.get("confirmed", False),
+        )
+    except DoesNotFit as problem:
+        reasons = (finding.told for finding in problem.findings)
+        form.add_error("tag", [f"{part.tag} does not go in.", *reasons])
+        return _bench(request, set_item, form)
+    except (FittingRefused, NoPlace) as problem:
+        form.add_error("tag", f"{part.tag} does not go in. {problem}")
+        return _bench(request, set_item, form)
+    messages.success(request, _what_was_done(fitting))
+    return redirect("set-parts", pk=pk)
+
+
+def _scanned(form: ScanForm) -> Item | None:
+    """Return the item that was scanned; where it is not one, say so in the form."""
+    tag = form.cleaned_data["tag"]
+    marks = read_code(tag).marks
+    found: list[Item] = next((got for mark in marks if (got := items_marked(mark))), [])
+    if len(found) == 1:
+        return found[0]
+    many = f"{len(found)} items have the serial {tag}; scan the tag."
+    form.add_error("tag", many if found else f"Nothing carries the mark {tag}; scan it again.")
+    return None
+
+
+def _to_confirm(
+    request: PersonRequest, set_item: Item, part: Item, key: str
+) -> tuple[Plan | None, FitForm | None]:
+    """Return what fitting would do, and the form where something must be confirmed first.
+
+    Nothing is planned for a form that did its work already: it is answered again.
+    """
+    if Fitting.objects.filter(entry_key=key).exists():
+        return None, None
+    today = today_at(set_item.site)
+    plan = planned(set_item=set_item, part=part, on=today)
+    unstated = bool(plan.of(Word.NOT_STATED))
+    if not (plan.steps or unstated):
+        return plan, None
+    data = request.POST if request.POST.get("step") == "enter" else None
+    initial = {"key": key, "tag": part.tag}
+    return plan, FitForm(data, ticks=plan.steps, unstated=unstated, today=today, initial=initial)
+
+
+def _what_was_done(fitting: Fitting) -> str:
+    out = Fitting.objects.filter(removal_key=f"{fitting.entry_key}-out"[:64]).first()
+    came_out = f", {out.part.tag} came out" if out else ""
+    after = f" {AFTERWARDS}" if fitting.place in CYLINDERS else ""
+    return (
+        f"{fitting.part.tag} is in {fitting.set.tag} as {_plain(fitting.place)}{came_out}.{after}"
+    )
+
+
+def _bench(request: PersonRequest, set_item: Item, form: ScanForm) -> HttpResponse:
+    """Show the set with an empty field for the next scan, and above it what was refused.
+
+    The field is emptied and keeps the focus: another scan must not be typed behind the
+    refused one.
+    """
+    shown = set_shown(set_item, today_at(set_item.site))
+    context = {
+        "item": set_item,
+        "form": ScanForm(),
+        "page_errors": form.errors.get("tag", []) if form.is_bound else [],
+        "shown": shown,
+        "cautions": cautions_of(shown.tables),
+        "rows": [(place, shown.at(place)) for place in Place],
+        "section": "items",
+    }
+    status = 422 if form.errors else 200
+    return render(request, "servicing/due/set_parts.html", context, status=status)
+
+
+def _confirm(
+    request: PersonRequest, set_item: Item, part: Item, plan: Plan, form: FitForm
+) -> HttpResponse:
+    context = {
+        "item": set_item,
+        "part": part,
+        "plan": plan,
+        "unstated": plan.of(Word.NOT_STATED),
+        "form": form,
+        "steps_source": SOURCE,
+        "section": "items",
+    }
+    status = 422 if form.errors else 200
+    return render(request, "servicing/due/set_fit.html", context, status=status)
+
+
+@MAY_RECORD
+def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
+    """Take a part out of a set; a cylinder by its steps."""
+    set_item = set_or_404(pk)
+    row = get_object_or_404(set_item.fittings.select_related("part__type", "set__site"), pk=fitting)
+    ticks = REMOVING if row.place in CYLINDERS else ()
+    form = RemoveForm(request.POST or None, ticks=ticks, today=today_at(set_item.site))
+    if form.is_valid():
+        said = form.cleaned_data
+        try:
+            take_out(
+                fitting=row,
+                on=said["on"],
+                by=request.user,
+                entry_key=said["key"],
+                note=said["note"],
+            )
+        except FittingRefused as problem:
+            form.add_error(None, str(problem))
+        else:
+            messages.success(request, f"{row.part.tag} is out of {set_item.tag}.")
+            return redirect("set-parts", pk=pk)
+    context = {"item": set_item, "fitting": row, "form": form, "steps_source": SOURCE}
+    status = 422 if form.errors else 200
+    page = {**context, "section": "items"}
+    return render(request, "servicing/due/set_remove.html", page, status=status)
+
+
+@EVERYONE
+def set_past(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show everything that was ever fitted to a set, or the sets a part was ever in."""
+    item = item_or_404(pk)
+    is_set = item.type.kind == Kind.SET
+    rows = past_of(item) if is_set else fittings_with(item)
+    context = {"item": item, "is_set": is_set, "rows": rows, "section": "items"}
+    return render(request, "servicing/due/set_past.html", context)
+
+
+def _plain(word: str) -> str:
+    return word.replace("-", " ")

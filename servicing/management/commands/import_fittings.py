@@ -1,0 +1,43 @@
+"""Bring in what was fitted to which set."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from registry.lists.actions import write_fittings
+from registry.lists.pure.fittings import read_fittings
+from registry.lists.queries import known_fittings, known_things
+from registry.management.console import read_bytes, refuse
+from registry.sites.clock import now
+from servicing.ledger.queries import condemned_days
+
+
+class Command(BaseCommand):
+    help = (
+        "Bring in fittings from a CSV or XLSX file with the columns set,part,place,fitted_on,"
+        "removed_on (empty while it lasts). Places: frame, cylinder, cylinder-2, connector, "
+        "reducer, demand-valve, mask. All or nothing; the same file again changes nothing.\n"
+        "Example: manage.py import_fittings fittings.csv --check"
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--check", action="store_true", help="report only, write nothing")
+
+    def handle(self, *, file: Path, check: bool, **options: Any) -> None:
+        rows, problems = read_fittings(
+            str(file),
+            read_bytes(file),
+            items=known_things(condemned_days()),
+            known=known_fittings(),
+        )
+        refuse(problems, self.stderr)
+        if check:
+            self.stdout.write(f"{len(rows)} fittings could be written; nothing was")
+            return
+        done = write_fittings(rows, at=now(), by=None)
+        self.stdout.write(
+            f"{done.new} fittings added, {done.changed} closed, {done.same} as they were"
+        )
