@@ -436,4 +436,4 @@ def test_an_entry_is_late_by_the_calendar_of_the_site(
 def test_a_late_entry_says_how_late_it_was(tested_mask: Item, auditor: User) -> None:
     assert "100 days later" in signed_in(auditor).get(f"/items/{tested_mask.pk}/").content.decode()
     page = signed_in(auditor).get(f"/items/{tested_mask.pk}/records/1/").content.decode()
-    assert "100 days after the work" in page
+    assert "entered 100 days later than the work was done" in page
