@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-in/", auth.LoginView.as_view(authentication_form=SignInForm), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("", include("servicing.due.urls")),
+    path("retests/", include("servicing.hydrostatic.urls")),
     path("", include("servicing.oversight.urls")),
     path("papers/", include("reports.documents.urls")),
 ]

@@ -2,14 +2,18 @@
 
 from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.due.models import DueSpan, StoredObligation
+from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.ledger.models import Record, Signature
 from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
 
 __all__ = [
     "Adoption",
+    "Consigned",
+    "Consignment",
     "DueSpan",
     "ProcedureVersion",
     "Record",
+    "Result",
     "RuleProposal",
     "RuleTable",
     "RuleVersion",

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group, User
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -28,6 +29,7 @@ from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
 from tests.people import PASSWORD, approve, make_item, signed_in
+from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -93,6 +95,17 @@ ADDRESSES = {
     "local-rule-change": Address(MANAGING, (403, 302, 403), args=("rule",)),
     "local-rule-end": Address(MANAGING, (403, 302, 403), args=("rule",)),
     "rule-proposal": Address(ALL, (403, 302, 403), args=("proposal",)),
+    "consignment-list": Address(ALL),
+    "consignment-add": Address(RECORDING, (302, 302, 403)),
+    "consignment": Address(ALL, args=("away",)),
+    "consignment-change": Address(RECORDING, (302, 302, 403), args=("packed",)),
+    "consignment-move": Address(RECORDING, (302, 302, 403), args=("packed",)),
+    "consignment-csv": Address(ALL, args=("away",)),
+    "consignment-results": Address(RECORDING, (302, 302, 403), args=("away",)),
+    "result-add": Address(RECORDING, (302, 302, 403), args=("waiting",)),
+    "result-settle": Address(MANAGING, (403, 302, 403), args=("disputed",)),
+    "own-test": Address(RECORDING, (302, 302, 403), args=("cylinder",)),
+    "consignment-pdf": Address(ALL, args=("away",)),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
     "set-pdf": Address(ALL, args=("set",)),
@@ -111,6 +124,7 @@ class World:
     authorisation: int
     set: Item
     fitting: Fitting
+    retests: Away
 
     def path(self, name: str) -> str:
         item = self.item
@@ -124,6 +138,7 @@ class World:
             "proposal": self.proposal,
             "person": self.people["stranger"].pk,
             "authorisation": self.authorisation,
+            **self.retests.here,
         }
         here |= {"set": self.set.pk, "fitting": self.fitting.pk}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
@@ -187,8 +202,27 @@ class World:
             "local-rule-change": {**rule, "reason": "another edition"},
             "local-rule-end": {"step": "propose", "reason": "taken back"},
             "rule-proposal": {"step": "approve"},
+            **self._retest_forms(),
         }
         return forms[name]
+
+    def _retest_forms(self) -> dict[str, dict[str, Any]]:
+        at_home = self.retests.at_home
+        came = by_hand(at_home, "enter", permanent_ml="1.2")
+        row = {"tag": "C0104", "outcome": "pass", "test_pressure_bar": "450"}
+        row |= {name: came[name] for name in ("tested_on", "method", "by")}
+        row |= {"held_s": "30", "total_ml": "62", "permanent_ml": "1.2"}
+        content = ",".join(row) + "\n" + ",".join(row.values()) + "\n"
+        begun = {"key": "c" * 32, "from_site": self.item.site_id, "house": HOUSE, "tags": "C0105"}
+        return {
+            "consignment-add": begun,
+            "consignment-change": {"tags": "C0105"},
+            "consignment-move": {"on": today_at(at_home.site).isoformat()},
+            "consignment-results": {"file": SimpleUploadedFile("back.csv", content.encode())},
+            "result-add": came,
+            "result-settle": {"word": "pass", "why": "certificate 4711 seen"},
+            "own-test": own_test(at_home, "enter"),
+        }
 
 
 def _made(site: Site, tag: str, kind: str) -> Item:
@@ -242,8 +276,16 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
     draft = Draft(mask.site, today_at(mask.site), row)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
-    rule = f"local-st1-{counts.pk}"
-    return World(mask, {**people, "stranger": stranger}, rule, waits.pk, held.pk, set_item, fitting)
+    return World(
+        item=mask,
+        people={**people, "stranger": stranger},
+        rule=f"local-st1-{counts.pk}",
+        proposal=waits.pk,
+        authorisation=held.pk,
+        set=set_item,
+        fitting=fitting,
+        retests=retests(mask.site, technician),
+    )
 
 
 def named_addresses(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
@@ -358,6 +400,7 @@ def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
     "path",
     [
         *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
+        *("/retests/999999/", "/retests/items/999999/test/", "/retests/999999/list.csv"),
         *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
         *("/types/999999/edit/", "/items/999999/parts/", "/items/999999/parts/1/out/"),
         *("/items/999999/fittings/", "/papers/items/999999/set.pdf"),

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
 from registry.trail.queries import trail_head
 from reports.documents.pure.assembly import PartEntry, SetPaper
+from reports.documents.pure.consignment import ConsignmentList, ConsignmentRow
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
@@ -20,6 +21,9 @@ from servicing.due.pure.readiness import Owed
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown
+from servicing.hydrostatic.models import Consignment
+from servicing.hydrostatic.pure.marks import CAUTION
+from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.queries import Told, chain_head, history_of, told
@@ -184,6 +188,25 @@ def _part_entry(item: Item, state: str, reason: str, first: Owed | None) -> Part
         state=state,
         reason=reason,
         chain_head="" if (head := chain_head(item)) == START else head,
+    )
+
+
+def consignment_list(
+    consignment: Consignment, *, printed_at: datetime, printed_by: str
+) -> ConsignmentList:
+    """Return what a test house is told of the cylinders of a consignment."""
+    rows = listed(consignment)
+    on = consignment.sent_on or today_at(consignment.from_site)
+    return ConsignmentList(
+        number=_number("CL", on, printed_at, [consignment.number, *(row.tag for row in rows)]),
+        consignment=consignment.number,
+        house=consignment.house,
+        from_site=consignment.from_site.name,
+        sent_on=consignment.sent_on,
+        printed_at=printed_at.astimezone(ZoneInfo(consignment.from_site.timezone)),
+        printed_by=printed_by,
+        cautions=(limits().caution, CAUTION),
+        rows=tuple(ConsignmentRow(**asdict(row)) for row in rows),
     )
 
 

@@ -1,18 +1,21 @@
 """Papers on screen: each is made afresh and sent to be opened or kept."""
 
 from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
 
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
 from reports.documents.pure.assembly import set_pdf
+from reports.documents.pure.consignment import consignment_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.pure.record import record_pdf
-from reports.documents.queries import overdue_report, service_record, set_paper
+from reports.documents.queries import consignment_list, overdue_report, service_record, set_paper
 from servicing.due.forms.questions import AsOfForm, DueForm
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404, unreadable
 from servicing.due.views.sets import set_or_404
+from servicing.hydrostatic.models import Consignment
 from servicing.rules.queries import asked_tasks
 
 
@@ -71,6 +74,14 @@ def set_view(request: PersonRequest, pk: int) -> HttpResponse:
         form.add_error(None, str(problem))
         return unreadable(request, form)
     return _pdf(set_pdf(paper), f"set-{item.pk}-{paper.on}.pdf")
+
+
+@EVERYONE
+def consignment_view(request: PersonRequest, pk: int) -> HttpResponse:
+    """Send the list that goes to the test house with the cylinders."""
+    consignment = get_object_or_404(Consignment.objects.select_related("from_site"), pk=pk)
+    paper = consignment_list(consignment, printed_at=now(), printed_by=viewer_of(request.user).name)
+    return _pdf(consignment_pdf(paper), f"consignment-{consignment.number}.pdf")
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

@@ -20,14 +20,16 @@ from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
+from tests.servicing.hydrostatic.away import Away, retests
 from tests.test_addresses import ADDRESSES, ROLES
 
-NO_PAGES = ("login", "logout", "trail-csv", "live", "ready")
-PAPERS = ("overdue-pdf", "record-pdf", "set-pdf")
+NO_PAGES = ("login", "logout", "trail-csv", "consignment-csv", "live", "ready")
+PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
 
-def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str]]:
+def paths(fleet: Fleet, person: User, held: Authorisation, away: Away) -> dict[str, list[str]]:
     """Return the paths to open of each address, with real items and with unreadable questions."""
+    packed, sent = away.packed.get_absolute_url(), away.away.get_absolute_url()
     items = {name: fleet.path(name) for name in fleet}
     history, site = items["history"], fleet["overdue"].site_id
     return {
@@ -54,6 +56,16 @@ def paths(fleet: Fleet, person: User, held: Authorisation) -> dict[str, list[str
         "site-add": ["/sites/add/"],
         "site-edit": [f"/sites/{site}/edit/"],
         "rule-list": ["/rules/"],
+        "consignment-list": ["/retests/"],
+        "consignment-add": ["/retests/add/?tag=C0105"],
+        "consignment": [packed, sent],
+        "consignment-change": [f"{packed}change/"],
+        "consignment-move": [f"{packed}move/", f"{sent}move/"],
+        "consignment-results": [f"{sent}results/"],
+        "result-add": [f"/retests/cylinders/{away.waiting}/result/"],
+        "result-settle": [f"/retests/results/{away.disputed}/settle/"],
+        "own-test": [f"/retests/items/{away.at_home.pk}/test/", f"/retests{items['long']}test/"],
+        "consignment-pdf": [f"/papers/consignments/{away.away.pk}/list.pdf"],
         "trail": ["/trail/", f"/trail/?of={'L' * 64}", "/trail/?since=31+x"],
         "trail-review": ["/trail/review/"],
         "people": ["/people/", "/people/?on=2020-01-31", "/people/?on=31+x"],
@@ -145,11 +157,15 @@ def test_every_page_of_every_role_can_be_read_and_used(
         user=manager,
         note_text="N" * 300,
     )
-    to_open = paths(fleet, technician, held) | own_rules
+    away = retests(fleet["overdue"].site, technician)
+    to_open = paths(fleet, technician, held, away) | own_rules
     assert {*to_open, *NO_PAGES} == set(ADDRESSES)
     forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
         "item-add": fill_in_badly,
         "site-add": fill_in_badly,
+        "consignment-add": fill_in_badly,
+        "result-add": fill_in_badly,
+        "result-settle": fill_in_badly,
         "local-rule-add": fill_in_badly,
         "person-add": fill_in_badly,
         "authorisation-end": fill_in_badly,

@@ -1,6 +1,6 @@
 """Items, records and rules turned into plain values for the due-date engine."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -165,6 +165,17 @@ def governing_rule(item: Item, task: str, on: date) -> str:
     """Return the rule that asks for a task of an item on a day, with its version; or nothing."""
     rule = next((o.rule for o in owed(item, on) if o.task == task), None)
     return str(current_versions()[rule.id]) if rule else ""
+
+
+def governing_rules(task: str, days: Mapping[Item, date]) -> dict[int, str]:
+    """Return what `governing_rule` does for many items, each on its day, by item id."""
+    versions = current_versions()
+    found = {}
+    for item, plain, past, rules in engine_input(list(days)):
+        owed_then = engine.obligations(plain, past, rules, days[item])
+        rule = next((o.rule for o in owed_then if o.task == task), None)
+        found[item.pk] = str(versions[rule.id]) if rule else ""
+    return found
 
 
 def as_then(item: Item, known_by: datetime | None) -> Item:

@@ -1,0 +1,153 @@
+"""The list that goes to the test house with the cylinders: what it must know of each."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from reports.documents.pure.ink import Block, Strip, column, paragraph, row
+from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
+from reports.documents.pure.text import (
+    ANSWER,
+    BODY,
+    LEAD,
+    QUIET,
+    SMALL,
+    Face,
+    Style,
+    bound,
+    day,
+)
+from reports.documents.pure.wording import how_many
+
+_TAG = Style(Face.SEMIBOLD, 10)
+_NUMBER, _ITEM, _MADE, _PRESSURE, _RESULT = 0.0, 22.0, 152.0, 316.0, 414.0
+
+
+@dataclass(frozen=True, slots=True)
+class ConsignmentRow:
+    """One cylinder; texts, units as in the names, empty where not known."""
+
+    tag: str
+    serial: str
+    maker: str
+    specification: str
+    construction: str
+    made_on: str
+    water_capacity_l: str
+    working_pressure_bar: str
+    asked_pressure_bar: str
+    ree_ml: str
+    marks: str
+    last_test_on: str
+    owner: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConsignmentList:
+    """A consignment as printed. sent_on: None while it is being packed."""
+
+    number: str
+    consignment: str
+    house: str
+    from_site: str
+    sent_on: date | None
+    printed_at: datetime
+    printed_by: str
+    cautions: tuple[str, ...]
+    rows: tuple[ConsignmentRow, ...]
+
+
+def consignment_pdf(paper: ConsignmentList) -> bytes:
+    """Return the list as PDF, a cylinder a row, with room for what the house finds.
+
+    Raises ValueError if `printed_at` has no time zone.
+    """
+    title = f"Consignment {paper.consignment}"
+    sheet = Sheet(paper.number, title, paper.printed_at, paper.printed_by, paper.cautions)
+    heads = _heads()
+    blocks = [
+        Block(_answer(paper)),
+        section("Cylinders"),
+        Block(heads, with_next=True),
+        *(Block(_row(place, each), heads) for place, each in enumerate(paper.rows, start=1)),
+        *_hands(),
+    ]
+    return sheet_pdf(sheet, blocks)
+
+
+def _answer(paper: ConsignmentList) -> tuple[Strip, ...]:
+    many = how_many(len(paper.rows), "cylinder")
+    left = f"Left {bound(day(paper.sent_on))}" if paper.sent_on else "Not sent yet"
+    owners = sorted({each.owner for each in paper.rows if each.owner})
+    asked = (
+        "Asked for: hydrostatic retest of each by its specification. Please send back the list as "
+        "CSV or workbook with tag, tested_on, method (jacket, direct, proof or visual), outcome "
+        "(pass, reject or condemn), by, test_pressure_bar, held_s, total_ml, permanent_ml, and "
+        "the reason where one did not pass."
+    )
+    return (
+        *paragraph(f"{many} to {paper.house} for retest.", ANSWER, WIDTH, above=4, below=4),
+        *paragraph(f"{left}, from {paper.from_site}. Owner: {', '.join(owners)}.", LEAD, WIDTH),
+        *paragraph(asked, BODY, WIDTH, above=4, below=2),
+    )
+
+
+def _heads() -> tuple[Strip, ...]:
+    return row(
+        [
+            column(_ITEM, 124, ("tag, serial, maker", QUIET)),
+            column(_MADE, 158, ("specification, made and last tested, marks", QUIET)),
+            column(_PRESSURE, 92, ("pressure, size, REE", QUIET)),
+            column(_RESULT, WIDTH - _RESULT, ("the house: result, mark", QUIET)),
+        ],
+        11,
+        above=2,
+        below=2,
+    )
+
+
+def _row(place: int, each: ConsignmentRow) -> tuple[Strip, ...]:
+    return row(
+        [
+            column(_NUMBER, 20, (str(place), QUIET)),
+            column(_ITEM, 124, (each.tag, _TAG), *_lines(f"serial {each.serial}", each.maker)),
+            column(_MADE, 158, *_lines(*_about(each))),
+            column(_PRESSURE, 92, *_lines(*_figures(each))),
+            column(_RESULT, WIDTH - _RESULT, ("\n_____________________", QUIET)),
+        ],
+        10.5,
+        above=5,
+        below=4,
+        ruled=hair(),
+    )
+
+
+def _lines(*texts: str) -> list[tuple[str, Style]]:
+    return [(text, SMALL) for text in texts if text]
+
+
+def _about(each: ConsignmentRow) -> tuple[str, ...]:
+    stamped = ", ".join(filter(None, (each.specification, each.construction)))
+    return (
+        stamped or "specification not known",
+        f"made {each.made_on or 'not known'}, tested {each.last_test_on or 'not known'}",
+        f"marks: {each.marks.replace(';', ', ')}" if each.marks else "",
+    )
+
+
+def _figures(each: ConsignmentRow) -> tuple[str, ...]:
+    asked, working = each.asked_pressure_bar, each.working_pressure_bar
+    sizes = (
+        f"{each.water_capacity_l} L" if each.water_capacity_l else "",
+        f"REE {each.ree_ml} mL" if each.ree_ml else "",
+    )
+    return (
+        f"test at {asked} bar" if asked else "test pressure as marked",
+        f"working {working} bar" if working else "",
+        ", ".join(filter(None, sizes)),
+    )
+
+
+def _hands() -> list[Block]:
+    """Return the lines on which the cylinders change hands, kept together."""
+    words = "Handed over by, date: ______________________    Taken over by, date: ______________"
+    return [Block(paragraph(words, BODY, WIDTH, above=24, below=4))]

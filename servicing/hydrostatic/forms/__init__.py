@@ -1,0 +1,1 @@
+"""Forms: what people type about consignments, results and tests of our own."""

@@ -1,0 +1,196 @@
+"""Reading consignments, and turning the register's rows into what is judged."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from django.conf import settings
+from django.db.models import Count
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from registry.sites.queries import with_sites_above
+from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.content import Facts
+from servicing.hydrostatic.pure.house import Known, asked_pressure
+from servicing.hydrostatic.pure.limits import Limits, read_limits
+from servicing.hydrostatic.pure.results import Sent
+from servicing.ledger.queries import facts_by_item
+
+RETEST = "hydrostatic-retest"
+
+
+@lru_cache(maxsize=1)
+def limits() -> Limits:
+    """Return the table of `fixtures/hydrostatic/limits.toml`, read once."""
+    path = settings.BASE_DIR / "fixtures" / "hydrostatic" / "limits.toml"
+    return read_limits(path.read_text("utf-8"))
+
+
+def known_of(items: Iterable[Item]) -> dict[int, Known]:
+    """Return what the register knows of cylinders, by item id, with the fills counted so far."""
+    rows = list(items)
+    facts = facts_by_item([item.pk for item in rows])
+    fills = {pk: sum(fact[0] == "fill" for fact in found) for pk, found in facts.items()}
+    return {item.pk: _known(item, fills.get(item.pk, 0)) for item in rows}
+
+
+def _known(item: Item, fills: int) -> Known:
+    working, test = item.working_pressure_bar, item.test_pressure_bar
+    return Known(
+        specification=item.specification,
+        working=None if working is None else Pressure.of(working, "bar"),
+        test_pressure=None if test is None else Pressure.of(test, "bar"),
+        ree_ml=item.ree_ml,
+        marks=frozenset(item.marks),
+        made_on=item.made_on,
+        design_life_years=item.design_life_years,
+        fills=fills,
+    )
+
+
+def cylinders_of(consignment: Consignment) -> list[Consigned]:
+    """Return the cylinders of a consignment by tag, each with item, site and result."""
+    rows = consignment.cylinders.select_related("item__type", "item__site", "result__settled_by")
+    return list(rows.order_by("item__tag"))
+
+
+def result_of(consigned: Consigned) -> Result | None:
+    """Return a cylinder's result, if it has come in."""
+    return getattr(consigned, "result", None)
+
+
+def sent_of(consignment: Consignment) -> dict[str, Sent]:
+    """Return the cylinders of a consignment as results must fit them, by tag."""
+    found = {}
+    for row in cylinders_of(consignment):
+        result = result_of(row)
+        found[row.item.tag] = Sent(
+            serial=row.item.serial,
+            made_on=row.item.made_on,
+            sent_on=consignment.sent_on or date.max,
+            today=today_at(row.item.site),
+            entered=result.said if result else None,
+        )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class ListedConsignment:
+    """A consignment in the list: how many cylinders, and how many without a result."""
+
+    consignment: Consignment
+    many: int
+    waiting: int
+
+
+def consignments_listed(most: int = 200) -> list[ListedConsignment]:
+    """Return the latest consignments, the newest first."""
+    rows = list(Consignment.objects.select_related("from_site")[:most])
+    counted = Consigned.objects.filter(consignment__in=rows).values_list("consignment_id")
+    many = dict(counted.annotate(Count("pk")).order_by())
+    waiting = dict(counted.filter(result=None).annotate(Count("pk")).order_by())
+    return [ListedConsignment(row, many.get(row.pk, 0), waiting.get(row.pk, 0)) for row in rows]
+
+
+def described(item: Item) -> Facts:
+    """Return what a record of a retest says of the cylinder itself."""
+    capacity, tare = item.water_capacity_l, item.tare_kg
+    sizes = (("L", capacity), ("kg", tare))
+    pressures = (item.working_pressure_bar, item.test_pressure_bar)
+    return Facts(
+        serial=item.serial,
+        marked_pressure=", ".join(f"{_number(value)} bar" for value in pressures if value),
+        dimensions=", ".join(f"{_number(value)} {unit}" for unit, value in sizes if value),
+        maker=item.maker,
+        owner=_owners().get(item.site_id, ""),
+    )
+
+
+def away_in(item: Item) -> Consignment | None:
+    """Return the consignment a cylinder is in, packed or away; None where it is at home."""
+    row = Consigned.objects.filter(item=item, open=True).select_related("consignment").first()
+    return row.consignment if row else None
+
+
+@dataclass(frozen=True, slots=True)
+class ListedCylinder:
+    """A cylinder as the test house is told of it: texts, units as in the names."""
+
+    tag: str
+    serial: str
+    maker: str
+    specification: str
+    construction: str
+    made_on: str
+    water_capacity_l: str
+    working_pressure_bar: str
+    asked_pressure_bar: str
+    ree_ml: str
+    marks: str
+    last_test_on: str
+    owner: str
+
+
+def listed(consignment: Consignment) -> list[ListedCylinder]:
+    """Return a consignment's cylinders as they stand on the list that goes with them."""
+    items = [row.item for row in cylinders_of(consignment)]
+    known = known_of(items)
+    last = _last_passes(items, consignment.sent_on or date.max)
+    owners = _owners()
+    return [
+        ListedCylinder(
+            tag=item.tag,
+            serial=item.serial,
+            maker=str(item.type),
+            specification=item.specification,
+            construction=" ".join(filter(None, (item.construction, item.fibre))),
+            made_on=_made(item),
+            water_capacity_l=_number(item.water_capacity_l),
+            working_pressure_bar=_number(item.working_pressure_bar),
+            asked_pressure_bar=_asked(known[item.pk]),
+            ree_ml=_number(item.ree_ml),
+            marks=";".join(item.marks),
+            last_test_on=str(last.get(item.pk, "")),
+            owner=owners.get(item.site_id, ""),
+        )
+        for item in items
+    ]
+
+
+def _made(item: Item) -> str:
+    if item.made_on is None:
+        return ""
+    return f"{item.made_on:%Y-%m}" if item.made_to_month else item.made_on.isoformat()
+
+
+def _number(value: object) -> str:
+    return "" if value is None else shown(value, 3)  # type: ignore[arg-type]
+
+
+def _asked(known: Known) -> str:
+    """Return the test pressure in bar; empty where only permit or mark can tell it."""
+    try:
+        return shown(asked_pressure(known, limits()).bar, 2)
+    except HydroProblem:
+        return ""
+
+
+def _last_passes(items: Sequence[Item], before: date) -> dict[int, date]:
+    """Return the day of each cylinder's last passed retest before a day, by item id."""
+    found: dict[int, date] = {}
+    for pk, facts in facts_by_item([item.pk for item in items]).items():
+        days = [done for task, done, outcome, _ in facts if (task, outcome) == (RETEST, "pass")]
+        days = [done for done in days if done < before]
+        if days:
+            found[pk] = max(days)
+    return found
+
+
+def _owners() -> dict[int, str]:
+    """Return the name of the site at the top of the tree, by site id: whose the cylinders are."""
+    names = dict(Site.objects.values_list("pk", "name"))
+    return {site: names[chain[-1]] for site, chain in with_sites_above().items()}

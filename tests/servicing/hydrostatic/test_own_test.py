@@ -1,0 +1,175 @@
+"""A test in our own shop: raw readings in, verdict shown, one record out."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from django.contrib.auth.models import User
+from django.urls import reverse
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.due.queries.engine import explained, owed
+from servicing.ledger.queries import history_of
+from tests.people import signed_in
+from tests.servicing.hydrostatic.away import cylinder, own_test, readings_of
+
+
+@pytest.fixture
+def steel(station: Site) -> Item:
+    return cylinder(station, "00700", tare_kg=Decimal("3.9"))
+
+
+def send(user: User, item: Item, step: str, **changed: str) -> tuple[int, str]:
+    answer = signed_in(user).post(
+        reverse("own-test", args=[item.pk]), own_test(item, step, **changed)
+    )
+    return answer.status_code, answer.content.decode()
+
+
+def test_the_verdict_comes_first_and_then_one_record(technician: User, steel: Item) -> None:
+    status, page = send(technician, steel, "check")
+    assert status == 200
+    assert "00700: pass" in page
+    assert "approved by the authority may mark" in page
+    assert history_of(steel).count() == 0
+    for _ in range(2):
+        assert send(technician, steel, "enter")[0] == 302
+    record = history_of(steel).get()
+    readings = readings_of(steel)
+    assert (record.task, record.outcome) == ("hydrostatic-retest", "pass")
+    assert readings["permanent of total"] == "1.9355 % pass"
+    assert readings["calibrated cylinder"].startswith("CAL-7: certified 100 mL at 450 bar")
+    assert readings["visual inspection"] == "pass"
+    today = today_at(steel.site)
+    due = {one.task: one.due_on for one in owed(steel, today)}
+    expected = today.replace(year=today.year + 5)
+    assert due["hydrostatic-retest"] == expected
+
+
+def test_what_the_record_still_lacks_is_said(technician: User, station: Site) -> None:
+    bare = cylinder(
+        station,
+        "00701",
+        specification="DOT-3AA",
+        construction="type-1",
+        fibre="",
+        water_capacity_l=None,
+        design_life_years=None,
+    )
+    _, page = send(technician, bare, "check")
+    assert "actual dimensions (49 CFR 180.215(b)(2))" in page
+    assert "operator" not in page.partition("still lacks")[2].partition("</ul>")[0]
+    assert "RIN0" in page
+
+
+def test_a_composite_gets_a_label(technician: User, steel: Item) -> None:
+    _, page = send(technician, steel, "check")
+    today = today_at(steel.site)
+    assert f"{today:%Y/%m} RIN0" in page
+    assert "serial S-00700" in page
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        ({"read_ml": "101.1"}, "The rig is not good"),
+        ({"left_ml": "0.2"}, "The rig is not good"),
+        ({"certified": "400 bar", "showed": "400 bar"}, "500 psig of 450 bar is near enough"),
+        ({"total_ml": ""}, "Total expansion: this method needs it."),
+        ({"cylinder": ""}, "Calibrated cylinder, serial: this method needs it."),
+        ({"permanent_ml": "63"}, "more than the total"),
+        ({"reached": "450"}, "such as 300 bar or 4500 psi"),
+        ({"tested_on": "2199-01-01"}, "the year 2199"),
+        ({"by_eye": "reject"}, "What was seen"),
+        ({"method": "direct"}, "Water forced in: this method needs it."),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_written(
+    technician: User, steel: Item, changed: dict[str, str], says: str
+) -> None:
+    status, page = send(technician, steel, "enter", **changed)
+    assert status == 422
+    assert says in page
+    assert history_of(steel).count() == 0
+
+
+@pytest.mark.parametrize(
+    ("changed", "outcome", "word"),
+    [
+        ({"permanent_ml": "3.11"}, "condemned", "condemned"),
+        ({"permanent_ml": "3.1"}, "pass", "in-service"),
+        ({"held_s": "29"}, "fail", "out-of-service"),
+        ({"reached": "440 bar", "malfunction": "pump stalled"}, "fail", "out-of-service"),
+        ({"by_eye": "reject", "by_eye_words": "thread worn"}, "fail", "out-of-service"),
+        ({"leaks": "on"}, "condemned", "condemned"),
+        ({"method": "proof"}, "pass", "in-service"),
+        ({"method": "proof", "dropped": "on"}, "fail", "out-of-service"),
+    ],
+)
+def test_each_verdict_becomes_its_outcome(
+    *, technician: User, steel: Item, changed: dict[str, str], outcome: str, word: str
+) -> None:
+    assert send(technician, steel, "enter", **changed)[0] == 302
+    assert history_of(steel).get().outcome == outcome
+    assert explained(steel, today_at(steel.site))[0].word == word
+
+
+def test_a_repeat_names_its_pressure_and_the_earlier_test(technician: User, steel: Item) -> None:
+    stalled = {"reached": "440 bar", "malfunction": "pump stalled"}
+    _, page = send(technician, steel, "check", **stalled)
+    assert "Repeat at 456.89 bar" in page, "450 bar and 100 psig, 49 CFR 180.205(g)(5)"
+    again = {"number": "2", "reached": "457 bar"}
+    _, page = send(technician, steel, "check", **again)
+    assert "date of the earlier test" in page
+    earlier = (today_at(steel.site) - timedelta(days=1)).isoformat()
+    _, page = send(technician, steel, "check", **again, earlier_on=earlier)
+    assert "date of the earlier test" not in page
+
+
+def test_a_direct_test_is_judged_by_the_larger_share(technician: User, steel: Item) -> None:
+    direct = {
+        "method": "direct",
+        "forced_in_ml": "200",
+        "expelled_ml": "198",
+        "water_kg": "6.7875",
+        "temperature_c": "20",
+    }
+    assert send(technician, steel, "enter", **direct)[0] == 302
+    readings = readings_of(steel)
+    assert readings["permanent of total"] == "3.1604 % pass", "H2: 2 of 63.2826 mL [computed]"
+    assert readings["correction by the handbook"] == "136.72 mL", "H2 [computed]"
+    assert Decimal(readings["correction by IAPWS-95"].split()[0]) == Decimal("135.34"), "H2"
+
+
+def test_a_condemned_cylinder_and_a_mask_are_not_tested(
+    technician: User, steel: Item, mask: Item
+) -> None:
+    send(technician, steel, "enter", permanent_ml="9")
+    page = signed_in(technician).get(reverse("own-test", args=[steel.pk])).content.decode()
+    assert "It is condemned" in page
+    status, page = send(technician, steel, "enter", key="p" * 32)
+    assert status == 422
+    assert "it can&#x27;t come back" in page
+    page = signed_in(technician).get(reverse("own-test", args=[mask.pk])).content.decode()
+    assert "Only cylinders are tested" in page
+    assert send(technician, mask, "enter")[0] == 422
+
+
+def test_a_cylinder_whose_pressure_nobody_knows_is_not_judged(
+    technician: User, station: Site
+) -> None:
+    bare = cylinder(station, "00702", test_pressure_bar=None, working_pressure_bar=None)
+    status, page = send(technician, bare, "enter")
+    assert status == 422
+    assert "read them off the cylinder" in page
+    assert history_of(bare).count() == 0
+
+
+def test_life_ends_on_the_anniversary(technician: User, station: Site) -> None:
+    today = today_at(station)
+    made = date(today.year - 15, today.month, min(today.day, 28))
+    old = cylinder(station, "00703", made_on=made, in_service_on=None)
+    _, page = send(technician, old, "check")
+    assert "its service life is over" in page
