@@ -10,6 +10,7 @@ urlpatterns = [
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("", include("servicing.due.urls")),
     path("retests/", include("servicing.hydrostatic.urls")),
+    path("filling/", include("servicing.filling.urls")),
     path("", include("servicing.oversight.urls")),
     path("papers/", include("reports.documents.urls")),
 ]

@@ -1,7 +1,9 @@
 """Two sites, the rule tables, one person of each role and a stranger; all invented."""
 
-from datetime import date
+from datetime import date, timedelta
+from decimal import Decimal
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 from django.contrib.auth.models import User
@@ -11,9 +13,10 @@ from registry.items.actions import state_type
 from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
 from registry.people.pure import Role
-from registry.sites.clock import now
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
+from servicing.due.actions.services import Service, log_service
 from servicing.rules.pure.tables import read_table
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
@@ -88,6 +91,47 @@ def approve(set_item: Item, *parts: Item) -> None:
     facts = {name: getattr(named, name) for name in TYPE_FACTS}
     listed = [*named.approved.all(), *(part.type for part in parts)]
     state_type(named, facts=facts, approved=listed, by=None, at=now())
+
+
+STEEL: dict[str, object] = {
+    "maker": "Ferrowane",
+    "model": "Ridge 6",
+    "specification": "EN-1964-1",
+    "construction": "type-1",
+    "water_capacity_l": Decimal("6.000"),
+    "working_pressure_bar": Decimal(300),
+    "test_pressure_bar": Decimal(450),
+}
+
+
+def make_cylinder(site: Site, tag: str, user: User, **known: object) -> Item:
+    """Register a steel cylinder that was tested and looked at three weeks ago."""
+    on = today_at(site) - timedelta(days=21)
+    made = {"made_on": date(2019, 5, 1), "in_service_on": date(2019, 6, 1)}
+    item = make_item(site, tag, "cylinder", **{**STEEL, **made, **known})
+    for task in ("hydrostatic-retest", "internal-inspection", "external-inspection"):
+        passed(item, task, on, user)
+    return item
+
+
+def make_compressor(site: Site, tag: str, user: User, days_ago: int = 10) -> Item:
+    """Register a compressor whose air was tested so many days ago."""
+    on = today_at(site) - timedelta(days=days_ago)
+    names = {"maker": "Stourmund", "model": "Bellow"}
+    compressor = make_item(site, tag, "compressor", **names, made_on=date(2020, 1, 1))
+    return passed(compressor, "air-quality-test", on, user)
+
+
+def make_filling_point(site: Site, user: User) -> tuple[Item, Item]:
+    """Register a cylinder that may be filled, C0001, and a compressor with good air, P1."""
+    return make_cylinder(site, "C0001", user), make_compressor(site, "P1", user)
+
+
+def passed(item: Item, task: str, on: date, user: User, outcome: str = "pass") -> Item:
+    """Log a task as done, and return the item."""
+    service = Service(task, on, outcome, "Tekla Merrow")
+    log_service(item=item, service=service, user=user, entry_key=uuid4().hex)
+    return item
 
 
 @pytest.fixture

@@ -28,7 +28,7 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from tests.people import PASSWORD, approve, make_item, signed_in
+from tests.people import PASSWORD, approve, make_filling_point, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
@@ -57,6 +57,11 @@ ADDRESSES = {
     "find": Address((302, 302, 302), query={"q": "00123"}),
     "find-photo": Address(ALL, (422, 422, 422)),
     "due-list": Address(ALL),
+    "filling": Address(ALL, (302, 302, 403), query={"q": "C0001"}),
+    "filling-rack": Address(ALL, (302, 302, 403), query={"q": "C0001"}),
+    # Which compressor fills here is remembered for the session and written nowhere.
+    "filling-compressor": Address((405, 405, 405), (303, 303, 303)),
+    "air": Address(ALL, query={"capacity": "6.8", "pressure": "300"}),
     "item-list": Address(ALL),
     "item-add": Address(RECORDING, (302, 302, 403)),
     "item": Address(ALL, args=("item",)),
@@ -118,6 +123,8 @@ class World:
     """One item with a record, a set with a part, and everybody who may or may not look."""
 
     item: Item
+    cylinder: Item
+    compressor: Item
     people: dict[str, User]
     rule: str
     proposal: int
@@ -162,6 +169,12 @@ class World:
             "done_on": today.isoformat(),
             "performed_by": "Somebody",
         }
+        filling = {
+            "key": "k" * 32,
+            "compressor": self.compressor.pk,
+            "pressure_bar": "300",
+            "at_c": "15",
+        }
         person = {"full_name": "Oda Fenwright", "role": "auditor", "site": self.item.site_id}
         password = "another invented pass phrase"
         rule = {
@@ -178,6 +191,9 @@ class World:
             "seen": "text",
         }
         forms: dict[str, dict[str, Any]] = {
+            "filling": {**filling, "item": self.cylinder.pk},
+            "filling-rack": {**filling, "c": [self.cylinder.tag]},
+            "filling-compressor": {"compressor": self.compressor.pk},
             "trail-review": {"number": 1, "moment": now().isoformat()},
             "person-add": {**person, "username": "oda", "password": password},
             "person-edit": person,
@@ -276,8 +292,11 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
     draft = Draft(mask.site, today_at(mask.site), row)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
+    cylinder, compressor = make_filling_point(mask.site, technician)
     return World(
         item=mask,
+        cylinder=cylinder,
+        compressor=compressor,
         people={**people, "stranger": stranger},
         rule=f"local-st1-{counts.pk}",
         proposal=waits.pk,

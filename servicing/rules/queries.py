@@ -164,6 +164,12 @@ def cautions_of(tables: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(rows.values_list("caution", flat=True)))
 
 
+def jurisdictions_of(tables: Iterable[str]) -> dict[str, str]:
+    """Return where rule tables hold, by their names."""
+    rows = RuleTable.objects.filter(name__in=set(tables))
+    return dict(rows.values_list("name", "jurisdiction"))
+
+
 def known_tasks() -> frozenset[str]:
     """Return every task and event: those of the trade and those the loaded tables name."""
     named = set(COMMON_TASKS)

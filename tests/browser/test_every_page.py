@@ -23,7 +23,10 @@ from tests.browser.looking import Looker
 from tests.servicing.hydrostatic.away import Away, retests
 from tests.test_addresses import ADDRESSES, ROLES
 
-NO_PAGES = ("login", "logout", "trail-csv", "consignment-csv", "live", "ready")
+NO_PAGES = (
+    *("login", "logout", "trail-csv", "consignment-csv", "live", "ready"),
+    "filling-compressor",
+)
 PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
 
@@ -36,6 +39,12 @@ def paths(fleet: Fleet, person: User, held: Authorisation, away: Away) -> dict[s
         "home": ["/"],
         "find": ["/find/", "/find/?q=0125", "/find/?q=777", "/find/?q=00123&on=2025-01-31"],
         "due-list": ["/due/?sort=-tag", "/due/?on=31+x"],
+        "filling": [
+            *("/filling/", "/filling/?q=K0001", "/filling/?q=C0041", "/filling/?q=C0042"),
+            *("/filling/?q=777", "/filling/?q=0125&bar=250", "/filling/?bar=x"),
+        ],
+        "filling-rack": ["/filling/rack/", "/filling/rack/?c=C0041&c=C0042&q=C0043"],
+        "air": ["/filling/air/", "/filling/air/?capacity=6.8&pressure=300"],
         "item-list": ["/items/"],
         "find-photo": ["/find/photo/"],
         "item-add": ["/items/add/?tag=00900"],

@@ -20,6 +20,7 @@ from servicing.due.actions.services import (
     new_record,
 )
 from servicing.due.actions.standing import MayNotCondemn, may_condemn
+from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import CONDEMNED, Record
 from servicing.due.queries.engine import owes, owes_corrected
 from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
@@ -107,6 +108,10 @@ def check_correction(record: "LedgerRecord", service: Service | None) -> None:
         if record.outcome == VOID:
             raise NothingCorrected("That record says already that nothing happened.")
         return
+    if service.task == FILL != record.task:
+        raise ServiceRefused(
+            "A correction can't make a filling of something else; log it at the filling point."
+        )
     check_days(record.item, service, today_at(record.item.site))
     condemned = condemnation_of(record.item)
     if service.outcome == CONDEMNED and condemned is not None and condemned.pk != record.pk:

@@ -10,6 +10,7 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from servicing.due.actions.store import refresh
+from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import FAIL, Obligation, Record, Standing, StandingWord
 from servicing.due.queries.engine import governing_rule, owes
 from servicing.ledger.actions import NewRecord, append_records, lock_items
@@ -160,7 +161,14 @@ def new_record(item: Item, service: Service, entry_key: str) -> NewRecord:
 
 
 def check_service(item: Item, service: Service, today: date) -> None:
-    """Refuse what can't have happened to an item that can still be serviced."""
+    """Refuse what can't have happened to an item that can still be serviced.
+
+    Fillings too: they go through the filling point, which asks first whether it may be.
+    """
+    if service.task == FILL:
+        raise ServiceRefused(
+            "A filling is logged at the filling point, which asks first whether it may be."
+        )
     check_days(item, service, today)
     if (condemned := condemnation_of(item)) is not None:
         raise ServiceRefused(

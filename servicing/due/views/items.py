@@ -21,6 +21,7 @@ from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.forms.sets import TypeFactsForm
 from servicing.due.pure.explain import Answer, Explained, answer, arithmetic, how_often
+from servicing.due.queries.charge import charge_of
 from servicing.due.queries.engine import (
     NotKnownThen,
     as_then,
@@ -72,6 +73,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
         "answer": answer(item.tag, standing, kept, on),
+        "charge": charge_of(item, kept, on, known_by),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],
         "records": told(item, history_of(item).until(on).known_by(known_by), known_by),

@@ -16,6 +16,7 @@ from servicing.due.actions.services import (
     log_service,
 )
 from servicing.due.forms.entries import ServiceForm
+from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
@@ -88,7 +89,7 @@ def _tasks(item: Item) -> list[str]:
     """Return the tasks to choose from: those the item owes first, then all others."""
     _, tasks = explained(item, today_at(item.site))
     first = [task.obligation.task for task in tasks]
-    return [*first, *sorted(known_tasks() - set(first) - STANDING_TASKS)]
+    return [*first, *sorted(known_tasks() - {FILL, *first} - STANDING_TASKS)]
 
 
 def changes_shown(effect: Effect, item: Item) -> list[dict[str, object]]:

@@ -1,0 +1,282 @@
+"""May this cylinder be filled: yes or no, and why. The heart of the filling point.
+
+Plain values in, a verdict out; no database, no clock, and no equation of state either, so
+that the answer comes at once. What is not known counts as no.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from enum import IntEnum
+
+from registry.items.pure import Kind
+from servicing.due.pure.charge import Debt
+from servicing.due.pure.explain import day_words
+from servicing.due.pure.obligations import CountedFrom, StandingWord
+from servicing.rules.pure.rule import SERVICE_LIFE
+from servicing.rules.pure.tasks import TAKES_OUT
+
+RETEST, AIR_TEST = "hydrostatic-retest", "air-quality-test"
+NOT_FOR_FILLING = frozenset({"pressure-check"})
+"""Asks whether a cylinder is full; filling it is the answer, so it can't stand in the way."""
+SHARE_OF_TEST = Decimal(2) / 3
+GAUGE_STEP_BAR = Decimal(1)
+"""Working and test pressures are rounded to whole bars from other units now and then."""
+HAIR_BAR = 1e-6
+"""What a computed 200 bar may lack of 200 bar."""
+ADR, DAMAGED = "ADR 4.1.6.10; 49 CFR 180.205(c)", "ADR 4.1.6.11; 49 CFR 180.205(d)"
+OUR_OWN = "Rule of this register: what is not known counts as no"
+
+
+class Weight(IntEnum):
+    """How bad a reason is; the worst comes first and is the one shown large."""
+
+    UNKNOWN_CODE = 1
+    NOT_A_CYLINDER = 2
+    CONDEMNED = 3
+    LIFE_OVER = 4
+    OUT_OF_SERVICE = 5
+    AFTER_EVENT = 6
+    RETEST_OVERDUE = 7
+    OVERDUE = 8
+    UNDETERMINED = 9
+    ABOVE_RATING = 10
+    RATING_UNKNOWN = 11
+    COMPRESSOR = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why not: a few words to be read from afar, the sentence, the clause, and the day.
+
+    source: clause or rule with its clause. on: the day it hangs on, where there is one.
+    """
+
+    weight: Weight
+    word: str
+    sentence: str
+    source: str
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Owed(Debt):
+    """One obligation with the rule that decides its date and the first day of its notice."""
+
+    soon_on: date | None = None
+    rule: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """A cylinder or compressor as the filling point knows it.
+
+    today: the day at its site. standing: None where nothing says, which counts as no.
+    failed_task: what took it out of service, or condemned it, on `since_on`.
+    """
+
+    tag: str
+    kind: str
+    today: date
+    standing: StandingWord | None
+    since_on: date | None = None
+    failed_task: str = ""
+    owed: tuple[Owed, ...] = ()
+    working_pressure_bar: Decimal | None = None
+    test_pressure_bar: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Yes or no, with every reason for no, the worst first.
+
+    fill_to_bar: the gauge pressure settled at 15 °C to fill to; None where the answer is
+    no. soon: what falls due within its notice.
+    """
+
+    reasons: tuple[Reason, ...]
+    fill_to_bar: Decimal | None = None
+    soon: tuple[Owed, ...] = ()
+
+    @property
+    def fill(self) -> bool:
+        """Whether it may be filled."""
+        return not self.reasons
+
+    @property
+    def worst(self) -> Reason | None:
+        """The reason that is shown first and large."""
+        return self.reasons[0] if self.reasons else None
+
+
+def may_fill(
+    cylinder: Subject, compressor: Subject | None, wanted_bar: Decimal | None = None
+) -> Verdict:
+    """Return whether a cylinder may be filled from a compressor, and why not.
+
+    wanted_bar: the gauge pressure in bar asked for, settled at 15 °C; None for as much as
+    it is rated for. Where it stands (its site) is no reason either way.
+    """
+    if cylinder.kind != Kind.CYLINDER:
+        what = cylinder.kind.replace("-", " ")
+        sentence = f"{cylinder.tag} is a {what}; scan a cylinder."
+        return Verdict((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
+    reasons = [
+        *_standing(cylinder),
+        *_debts(cylinder),
+        *_rating(cylinder, wanted_bar),
+        *_air(compressor),
+    ]
+    if reasons:
+        return Verdict(worst_first(reasons))
+    today = cylinder.today
+    soon = tuple(o for o in cylinder.owed if o.soon_on is not None and o.soon_on <= today)
+    return Verdict((), wanted_bar or cylinder.working_pressure_bar, soon)
+
+
+def unknown_code(code: str) -> Verdict:
+    """Return the verdict on a code that nothing in the register carries."""
+    sentence = f"Nothing carries the mark {code}. Who fills it knows neither its test nor its age."
+    return Verdict((Reason(Weight.UNKNOWN_CODE, "Unknown code", sentence, OUR_OWN),))
+
+
+def several_items(code: str) -> Verdict:
+    """Return the verdict on a serial number that several makers have stamped."""
+    sentence = f"Several items have the serial {code}. Scan the tag instead."
+    return Verdict((Reason(Weight.UNKNOWN_CODE, "Which one?", sentence, OUR_OWN),))
+
+
+def too_full(pressure_bar: Decimal, at_c: Decimal, ceiling_bar: float, set_by: str) -> Reason:
+    """Return the reason why a gauge reading in bar at a temperature in °C is too high."""
+    return Reason(
+        Weight.ABOVE_RATING,
+        "Too full",
+        f"{_plain(pressure_bar)} bar at {_plain(at_c)} °C is more than its {set_by} "
+        f"allows. Let it down to {int(ceiling_bar + HAIR_BAR)} bar at that temperature, then "
+        "log what the gauge shows.",
+        "UN P200(4); 49 CFR 173.302b(b)",
+    )
+
+
+def _standing(cylinder: Subject) -> Iterator[Reason]:
+    since = f" since {day_words(cylinder.since_on)}" if cylinder.since_on else ""
+    task = cylinder.failed_task.replace("-", " ")
+    if cylinder.standing is StandingWord.CONDEMNED:
+        yield Reason(
+            *(Weight.CONDEMNED, "Condemned", f"Condemned{since} ({task}). It never comes back."),
+            *("49 CFR 180.205(i) of 2015, now (j); ADR 4.1.6.11", cylinder.since_on),
+        )
+    elif cylinder.standing is StandingWord.OUT_OF_SERVICE:
+        if cylinder.failed_task in TAKES_OUT:
+            word = "Out of service"
+            sentence = f"Taken out of service{since} ({task}), and not returned to it since."
+        else:
+            word = f"{task.capitalize()} failed"
+            sentence = f"Out of service{since}: {task} failed and has not passed since."
+        yield Reason(Weight.OUT_OF_SERVICE, word, sentence, DAMAGED, cylinder.since_on)
+    elif cylinder.standing is None:
+        sentence = "Nothing says whether it is in service. Ask the fleet manager."
+        yield Reason(Weight.UNDETERMINED, "Not known", sentence, OUR_OWN)
+
+
+def _debts(cylinder: Subject) -> Iterator[Reason]:
+    if cylinder.standing is StandingWord.CONDEMNED:
+        return
+    if not cylinder.owed:
+        sentence = (
+            "No rule asks anything of it, so nobody has looked. Check the rule tables of its site."
+        )
+        yield Reason(Weight.UNDETERMINED, "No rule known", sentence, OUR_OWN)
+    for owed in cylinder.owed:
+        if owed.task not in NOT_FOR_FILLING:
+            yield from _debt(owed, cylinder.today)
+
+
+def _debt(owed: Owed, today: date) -> Iterator[Reason]:
+    task, by = owed.task.replace("-", " "), f"{owed.rule}: {owed.source}"
+    if owed.due_on is None:
+        sentence = f"{task.capitalize()}: no record and no made date to count from."
+        yield Reason(Weight.UNDETERMINED, f"{task.capitalize()} not known", sentence, by)
+        return
+    if not owed.overdue(today):
+        return
+    day = day_words(owed.due_on)
+    if owed.task == SERVICE_LIFE:
+        sentence = f"Its service life ended on {day}. Take it out of service."
+        yield Reason(Weight.LIFE_OVER, "Service life over", sentence, by, owed.due_on)
+    elif owed.counted_from in (CountedFrom.EVENT, CountedFrom.FAILURE):
+        sentence = f"{task.capitalize()} has been due since {day}, after what happened that day."
+        yield Reason(Weight.AFTER_EVENT, f"{task.capitalize()} due", sentence, by, owed.due_on)
+    else:
+        retest = owed.task == RETEST
+        weight = Weight.RETEST_OVERDUE if retest else Weight.OVERDUE
+        word = "Retest" if retest else task.capitalize()
+        sentence = f"{task.capitalize()} was due on {day}."
+        source = f"{by}; {ADR}" if retest else by
+        yield Reason(weight, f"{word} overdue", sentence, source, owed.due_on)
+
+
+def _rating(cylinder: Subject, wanted_bar: Decimal | None) -> Iterator[Reason]:
+    working, test = cylinder.working_pressure_bar, cylinder.test_pressure_bar
+    if working is None:
+        sentence = "Its working pressure is not in the register. Read it off the shoulder first."
+        yield Reason(Weight.RATING_UNKNOWN, "Working pressure unknown", sentence, OUR_OWN)
+        return
+    wanted = wanted_bar or working
+    if wanted > working:
+        sentence = f"{_plain(wanted)} bar asked for; its working pressure is {_plain(working)} bar."
+        source = "The working pressure stamped on it, at 15 °C: UN P200(4)"
+        yield Reason(Weight.ABOVE_RATING, f"Only {_plain(working)} bar", sentence, source)
+    elif test is not None and wanted > test * SHARE_OF_TEST + GAUGE_STEP_BAR:
+        sentence = (
+            f"{_plain(wanted)} bar is more than two thirds of its test pressure, "
+            f"{_plain(test)} bar. One of the two is entered wrongly; read the shoulder."
+        )
+        source = "UN P200(4); 49 CFR 173.302b(b)"
+        yield Reason(Weight.ABOVE_RATING, "Test pressure too low", sentence, source)
+
+
+def _air(compressor: Subject | None) -> Iterator[Reason]:
+    """Yield why the air of a compressor may not be breathed."""
+    if compressor is None:
+        sentence = "Nobody has said which compressor fills here. Scan it or choose it first."
+        yield Reason(Weight.COMPRESSOR, "Which compressor?", sentence, OUR_OWN)
+        return
+    tag = compressor.tag
+    if compressor.standing is not StandingWord.IN_SERVICE:
+        word = (compressor.standing or "not known").replace("-", " ")
+        sentence = f"Compressor {tag} is {word}: fill from another one."
+        yield Reason(
+            *(Weight.COMPRESSOR, f"Compressor {tag} {word}", sentence, OUR_OWN),
+            compressor.since_on,
+        )
+    tests = [owed for owed in compressor.owed if owed.task == AIR_TEST]
+    if not tests:
+        sentence = f"No rule asks for an air test of compressor {tag}: its air is not known."
+        yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, OUR_OWN)
+    for owed in tests:
+        yield from _air_test(tag, owed, compressor.today)
+
+
+def _air_test(tag: str, owed: Owed, today: date) -> Iterator[Reason]:
+    by = f"{owed.rule}: {owed.source}"
+    if owed.due_on is None:
+        sentence = f"Compressor {tag}: no air test is on record."
+        yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, by)
+    elif owed.overdue(today):
+        sentence = (
+            f"Compressor {tag}: the air test was due on {day_words(owed.due_on)}. "
+            "Test its air, or fill from another one."
+        )
+        yield Reason(Weight.COMPRESSOR, "Air test overdue", sentence, by, owed.due_on)
+
+
+def _plain(number: Decimal) -> str:
+    return format(number.normalize(), "f")
+
+
+def worst_first(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return reasons in the order they are shown: by weight, then by day."""
+    return tuple(sorted(reasons, key=lambda reason: (reason.weight, reason.on or date.min)))

@@ -1,0 +1,162 @@
+"""The filling point by scanner alone: fill, do not fill, a rack. D1 to D3, D15, D16, D27, D29."""
+
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from PIL import Image
+from playwright.sync_api import Page, expect
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.ledger.queries import history_of
+from tests.browser.conftest import PHONE, WIDE, OpenPage, sign_in
+from tests.browser.keys import SCANNER_GAP_MS, has_focus, scan
+from tests.browser.looking import Looker, Scheme
+from tests.people import make_cylinder, make_filling_point, passed
+
+SCAN = "Scan or type"
+Screen = tuple[int, Scheme]
+
+
+@pytest.fixture
+def good(station: Site, technician: User) -> Item:
+    """Two cylinders that may be filled, one that failed, and a compressor: C0001 to C0003, P1."""
+    cylinder, _ = make_filling_point(station, technician)
+    make_cylinder(station, "C0002", technician)
+    failed = make_cylinder(station, "C0003", technician)
+    passed(failed, "external-inspection", today_at(station), technician, "fail")
+    return cylinder
+
+
+def answered(page: Page, tag: str, words: str) -> None:
+    """Expect an answer to a scan, and the field ready for the next one."""
+    expect(page.get_by_role("heading", level=1)).to_have_text(f"{words}: {tag}")
+    field = page.get_by_label(SCAN)
+    expect(field).to_have_value("")
+    assert has_focus(field)
+
+
+def begin(page: Page, person: User) -> None:
+    sign_in(page, person)
+    page.goto("/filling/")
+    page.get_by_label("P1, ").check()
+    page.get_by_role("button", name="Fill from this one").click()
+    expect(page.get_by_role("status")).to_contain_text("Filling from compressor P1")
+
+
+def test_scan_after_scan_without_touching_anything_else(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    begin(page, technician)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "q=" in request.url else None)
+    for tag, words, ends in (
+        ("C0001", "FILL", ["Enter"]),
+        ("C0003", "DO NOT FILL", ["Tab"]),
+        ("C0002", "FILL", ["Enter", "Enter"]),
+        ("C0999", "DO NOT FILL", ["Enter"]),
+        ("C0001", "FILL", ["Enter"]),
+    ):
+        scan(page, tag, *ends)
+        answered(page, tag, words)
+    assert [url.rpartition("q=")[2] for url in asked] == [
+        *("C0001", "C0003", "C0002", "C0999", "C0001"),
+    ]
+    # The same code twice at once is one question; nothing is written by asking.
+    asked.clear()
+    scan(page, "C0002", "Enter")
+    scan(page, "C0002", "Enter")
+    answered(page, "C0002", "FILL")
+    page.wait_for_timeout(40 * SCANNER_GAP_MS)
+    assert len(set(asked)) == 1
+    assert not history_of(good).filter(task="fill").exists()
+
+
+def test_a_filling_is_logged_and_the_scanner_goes_on(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page(PHONE, scheme="dark")
+    begin(page, technician)
+    scan(page, "C0001")
+    answered(page, "C0001", "FILL")
+    page.get_by_label("Pressure on the gauge").fill("330")
+    page.get_by_label("Temperature of the cylinder").fill("15")
+    page.get_by_role("button", name="Log the filling").click()
+    expect(page.get_by_role("alert")).to_contain_text("Let it down to 300 bar")
+    expect(page.get_by_label("Pressure on the gauge")).to_have_value("330")
+    page.get_by_label("Pressure on the gauge").fill("300")
+    # A scan that lands in the reading leaves it alone and writes nothing.
+    page.get_by_label("Pressure on the gauge").focus()
+    scan(page, "C0002")
+    expect(page.get_by_label("Pressure on the gauge")).to_have_value("300")
+    page.get_by_label(SCAN).fill("")
+    page.get_by_role("button", name="Log the filling").click()
+    expect(page.get_by_role("status")).to_contain_text("Logged: C0001, 300 bar at 15 °C")
+    assert history_of(good).filter(task="fill").count() == 1
+    assert has_focus(page.get_by_label(SCAN))
+    scan(page, "C0002")
+    answered(page, "C0002", "FILL")
+    expect(page.get_by_label("Pressure on the gauge")).to_have_value("")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_a_rack_by_scanner(open_page: OpenPage, good: Item, technician: User, script: bool) -> None:
+    page = open_page(script=script)
+    begin(page, technician)
+    page.get_by_role("link", name="Fill a rack").click()
+    for tag, words in (("C0001", "FILL"), ("C0003", "DO NOT FILL"), ("C0002", "FILL")):
+        if script:
+            scan(page, tag)
+            answered(page, tag, words)
+        else:
+            page.get_by_label(SCAN).fill(tag)
+            page.get_by_role("button", name="Add").click()
+            expect(page.get_by_role("heading", level=1)).to_have_text(f"{words}: {tag}")
+    expect(page.get_by_role("heading", name="The rack: 2 of 3 may be filled")).to_be_visible()
+    page.get_by_label("Pressure on the gauge").fill("308")
+    page.get_by_label("Temperature of the cylinder").fill("20")
+    page.get_by_role("button", name="Log 2 fillings").click()
+    said = page.get_by_role("status")
+    expect(said).to_contain_text("Logged 2 fillings, 308 bar at 20 °C: C0001, C0002.")
+    expect(said).to_contain_text("Not logged. C0003 may not be filled: Out of service")
+    assert history_of(good).filter(task="fill").count() == 1
+
+
+@pytest.mark.parametrize("screen", [(WIDE, "light"), (WIDE, "dark"), (PHONE, "light")])
+def test_a_photo_of_a_quarter_the_size_still_tells(
+    open_page: OpenPage, good: Item, technician: User, tmp_path: Path, screen: Screen
+) -> None:
+    width, scheme = screen
+    page = open_page(width, scheme=scheme)
+    begin(page, technician)
+    inked: dict[str, int] = {}
+    for tag in ("C0001", "C0003"):
+        page.goto(f"/filling/?q={tag}")
+        picture = tmp_path / f"{tag}.png"
+        box = page.locator(".gate").bounding_box()
+        assert box
+        assert box["width"] > 0.8 * width
+        letters = page.locator(".gate h1").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
+        assert letters / 4 >= 14  # at a quarter of the size as large as text here ever is
+        page.screenshot(path=picture, clip=box)
+        with Image.open(picture) as taken:
+            small = taken.convert("L").resize((taken.width // 4, taken.height // 4))
+            ground = small.getpixel((small.width - 8, small.height // 2))
+            assert isinstance(ground, int)
+            inked[tag] = ground
+    # The grounds differ by themselves, without a word and without colour.
+    assert abs(inked["C0001"] - inked["C0003"]) > 100
+
+
+def test_the_answers_pass_axe_and_leave_gloves_room(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    looker, page = Looker(), open_page()
+    begin(page, technician)
+    for path in ("/filling/?q=C0001", "/filling/?q=C0003", "/filling/rack/?c=C0001&q=C0003"):
+        page.goto(path)
+        looker.look(page, path)
+    assert not looker.findings, "\n".join(looker.findings)
