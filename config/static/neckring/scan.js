@@ -6,6 +6,8 @@
   const LONGEST_MEAN_GAP_MS = 35;
   const PAUSE_MS = 100; // after this a new burst begins; below it is a busy computer
   const FEWEST_CHARACTERS = 4;
+  const BETWEEN_PAGES_MS = 250; // keys so soon after those on the page before belong to the same scan
+  const LAST_KEY = "scan-last-key";
 
   const field = document.getElementById("scan");
   const status = document.getElementById("status");
@@ -23,6 +25,20 @@
   let before = ""; // what the focused control held when the burst began
   let sent = false;
   let unsaved = Boolean(problem);
+  let lastElsewhere = Number(sessionStorage.getItem(LAST_KEY));
+
+  // A scan that began while the page before was leaving has lost its first characters: the rest
+  // of it could be another item's tag, so it is dropped, and only a whole scan counts.
+  document.addEventListener("keydown", (event) => {
+    if (sent) {
+      if (event.key.length === 1) sessionStorage.setItem(LAST_KEY, Date.now());
+    } else if (Date.now() - lastElsewhere <= BETWEEN_PAGES_MS) {
+      lastElsewhere = Date.now();
+      event.preventDefault();
+      event.stopImmediatePropagation();
+    }
+  }, true);
+  field.form.addEventListener("submit", () => { sent = true; });
 
   document.addEventListener("input", (event) => {
     if (event.target.closest("form.bench")) unsaved = true;
