@@ -102,6 +102,7 @@ INSTALLED_APPS = [
     "reports",
     "django_tables2",
     "csp",
+    "django_htmx",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -12,5 +12,6 @@ urlpatterns = [
     path("retests/", include("servicing.hydrostatic.urls")),
     path("filling/", include("servicing.filling.urls")),
     path("", include("servicing.oversight.urls")),
+    path("bench/", include("servicing.bench.urls")),
     path("papers/", include("reports.documents.urls")),
 ]

@@ -1,6 +1,6 @@
 """Where Django looks for the models; they live with their subjects."""
 
-from servicing.bench.models import ProcedureVersion, TypeLimit
+from servicing.bench.models import Batch, Draft, ProcedureVersion, TypeLimit
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.ledger.models import Record, Signature
@@ -8,8 +8,10 @@ from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersio
 
 __all__ = [
     "Adoption",
+    "Batch",
     "Consigned",
     "Consignment",
+    "Draft",
     "DueSpan",
     "ProcedureVersion",
     "Record",

@@ -30,6 +30,7 @@ from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
 from tests.people import PASSWORD, approve, make_filling_point, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
+from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_single
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -111,6 +112,17 @@ ADDRESSES = {
     "result-settle": Address(MANAGING, (403, 302, 403), args=("disputed",)),
     "own-test": Address(RECORDING, (302, 302, 403), args=("cylinder",)),
     "consignment-pdf": Address(ALL, args=("away",)),
+    "bench": Address(
+        RECORDING, (302, 302, 403), args=("item", "task"), query={"step": "condition"}
+    ),
+    "bench-check": Address(RECORDING, (302, 302, 403), args=("item", "task")),
+    "bench-aside": Address((405, 405, 403), (302, 302, 403), args=("item", "task")),
+    "bench-batch-start": Address(RECORDING, (302, 302, 403)),
+    "bench-batch": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
+    "bench-batch-check": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
+    "bench-batch-done": Address((200, 404, 403), args=("signed",)),
+    "instrument-records": Address(ALL, args=("item",)),
+    "type-limits": Address(MANAGING, (403, 302, 403), args=("type",)),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
     "set-pdf": Address(ALL, args=("set",)),
@@ -132,6 +144,8 @@ class World:
     set: Item
     fitting: Fitting
     retests: Away
+    batch: int
+    signed: int
 
     def path(self, name: str) -> str:
         item = self.item
@@ -146,6 +160,9 @@ class World:
             "person": self.people["stranger"].pk,
             "authorisation": self.authorisation,
             **self.retests.here,
+            "task": MONTHLY,
+            "batch": self.batch,
+            "signed": self.signed,
         }
         here |= {"set": self.set.pk, "fitting": self.fitting.pk}
         return reverse(name, args=[here[arg] for arg in ADDRESSES[name].args])
@@ -219,6 +236,19 @@ class World:
             "local-rule-end": {"step": "propose", "reason": "taken back"},
             "rule-proposal": {"step": "approve"},
             **self._retest_forms(),
+            "bench": {"step": "condition", "word": "good"},
+            "bench-check": {"act": "sign", "seen": seen_single()},
+            "bench-aside": {},
+            "bench-batch-start": {"procedure": "mask-cleaning", "done_on": today.isoformat()},
+            "bench-batch": {"tag": "00124"},
+            "bench-batch-check": {"act": "sign", "seen": seen_batch(self.batch), **ALL_SAID},
+            "type-limits": {
+                "reading": "mask-leak",
+                "high": "0.5",
+                "unit": "mbar",
+                "source": "Pellwright manual 12",
+                "why": "new edition",
+            },
         }
         return forms[name]
 
@@ -292,6 +322,8 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
     draft = Draft(mask.site, today_at(mask.site), row)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
+    batch, signed = begin_work(mask, [technician, manager])
+    make_item(mask.site, "00124", made_on=date(2020, 3, 10))
     cylinder, compressor = make_filling_point(mask.site, technician)
     return World(
         item=mask,
@@ -303,6 +335,8 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         authorisation=held.pk,
         set=set_item,
         fitting=fitting,
+        batch=batch,
+        signed=signed,
         retests=retests(mask.site, technician),
     )
 

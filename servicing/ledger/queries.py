@@ -229,6 +229,36 @@ def reading_names() -> list[str]:
     )
 
 
+def records_numbered(numbers: Iterable[int]) -> list[Record]:
+    """Return the records with these numbers of the register, in their order."""
+    records = Record.objects.filter(number__in=list(numbers)).order_by("number")
+    return list(records.select_related("item__type", "item__site").prefetch_related("signatures"))
+
+
+def measured_with(
+    marks: Iterable[str], calibrations: Iterable[str], since: date | None, until: date | None
+) -> list[Record]:
+    """Return the records whose readings were made with an instrument, by day and number.
+
+    marks: the instrument as it was ever marked; calibrations: hashes of its calibration
+    records. since, until: the days of the work, both included; None for open.
+    """
+    records = Record.objects.in_force().exclude(instruments=[]).select_related("item__type")
+    if since is not None:
+        records = records.filter(done_on__gte=since)
+    if until is not None:
+        records = records.filter(done_on__lte=until)
+    names, hashes = set(marks), set(calibrations) - {""}
+    return [
+        record
+        for record in records.order_by("done_on", "number")
+        if any(
+            stood["marked_as"] in names or stood["calibration_hash"] in hashes
+            for stood in record.instruments
+        )
+    ]
+
+
 def ledger_faults() -> Iterator[str]:
     """Yield everything that does not hold, each as a line: chains, numbers, signatures, trail."""
     yield from (f"{tag}: record {link.position}: {link.why}" for tag, link in broken_links())

@@ -22,15 +22,18 @@ from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
 from tests.servicing.hydrostatic.away import Away, retests
 from tests.test_addresses import ADDRESSES, ROLES
+from tests.work_in_hand import begin_work
 
 NO_PAGES = (
     *("login", "logout", "trail-csv", "consignment-csv", "live", "ready"),
-    "filling-compressor",
+    *("filling-compressor", "bench-aside"),
 )
 PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
 
-def paths(fleet: Fleet, person: User, held: Authorisation, away: Away) -> dict[str, list[str]]:
+def paths(
+    fleet: Fleet, person: User, held: Authorisation, away: Away, crates: tuple[int, int]
+) -> dict[str, list[str]]:
     """Return the paths to open of each address, with real items and with unreadable questions."""
     packed, sent = away.packed.get_absolute_url(), away.away.get_absolute_url()
     items = {name: fleet.path(name) for name in fleet}
@@ -85,6 +88,14 @@ def paths(fleet: Fleet, person: User, held: Authorisation, away: Away) -> dict[s
         "person-password": [f"/people/{person.pk}/password/"],
         "person-authorise": [f"/people/{person.pk}/authorise/"],
         "authorisation-end": [f"/people/authorisations/{held.pk}/end/"],
+        "bench": [f"/bench/{fleet['healthy'].pk}/periodic-inspection/?step=condition"],
+        "bench-check": [f"/bench/{fleet['healthy'].pk}/periodic-inspection/check/"],
+        "bench-batch-start": ["/bench/batch/", "/bench/batch/?procedure=mask-cleaning"],
+        "bench-batch": [f"/bench/batch/{crates[0]}/"],
+        "bench-batch-check": [f"/bench/batch/{crates[0]}/check/"],
+        "bench-batch-done": [f"/bench/batch/{crates[1]}/done/"],
+        "instrument-records": [f"/bench/instruments/{fleet['overdue'].pk}/"],
+        "type-limits": [f"/bench/types/{fleet['overdue'].type_id}/limits/"],
         "overdue-pdf": ["/papers/overdue.pdf?kind=mask"],
         "record-pdf": [f"/papers{history}record.pdf"],
         "set-pdf": [f"/papers{items['set']}set.pdf"],
@@ -167,7 +178,8 @@ def test_every_page_of_every_role_can_be_read_and_used(
         note_text="N" * 300,
     )
     away = retests(fleet["overdue"].site, technician)
-    to_open = paths(fleet, technician, held, away) | own_rules
+    crates = begin_work(fleet["healthy"], [technician, manager])
+    to_open = paths(fleet, technician, held, away, crates) | own_rules
     assert {*to_open, *NO_PAGES} == set(ADDRESSES)
     forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
         "item-add": fill_in_badly,

@@ -9,7 +9,8 @@
   const BETWEEN_PAGES_MS = 250; // keys so soon after those on the page before belong to the same scan
   const LAST_KEY = "scan-last-key";
 
-  const field = document.getElementById("scan");
+  // A page that takes one scan after the other has a field of its own for them.
+  const field = document.querySelector("[data-scans]") || document.getElementById("scan");
   const status = document.getElementById("status");
   if (!field) return;
 
@@ -25,6 +26,7 @@
   let before = ""; // what the focused control held when the burst began
   let sent = false;
   let unsaved = Boolean(problem);
+  let unsavedBefore = unsaved; // as it was when the burst began
   let lastElsewhere = Number(sessionStorage.getItem(LAST_KEY));
 
   // A scan that began while the page before was leaving has lost its first characters: the rest
@@ -69,6 +71,7 @@
     if (!typed) {
       first = now;
       before = at.value;
+      unsavedBefore = unsaved;
     } else if (event.key === " " && at.matches(":not(input, select, textarea), [type=radio], [type=checkbox]")) {
       event.preventDefault(); // a space inside a scan must not press what has the focus
     }
@@ -87,7 +90,9 @@
   // A scan that lands in a service form: the reading stays as it was and the form is not sent.
   function keepOut(event, code) {
     if (event.target.matches("input, select")) event.target.value = before;
-    hold(event, code);
+    unsaved = unsavedBefore;
+    if (field.matches("[data-scans]") && !unsaved) send(event, code);
+    else hold(event, code);
   }
 
   // Half-filled work on the page is not left because something was scanned.
@@ -96,7 +101,8 @@
     field.value = code;
     const note = document.createElement("p");
     note.className = "message warning";
-    note.textContent = `Scanned ${code}. Nothing in this form was changed. The tag stands in the field at the top: Find opens it, and leaves what is not yet saved here.`;
+    const where = field.id === "scan" ? "The tag stands in the field at the top: Find opens it" : "The tag stands in the field for the next item: it opens that one";
+    note.textContent = `Scanned ${code}. Nothing in this form was changed. ${where}, and leaves what is not yet saved here.`;
     status.replaceChildren(note);
   }
 })();

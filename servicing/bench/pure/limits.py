@@ -125,8 +125,8 @@ def share_of(limit: Limit, nominal: Decimal | None, unit: Unit) -> Limit:
     """
     if nominal is None:
         raise NoLimit("The nominal value is not known; register it before this is judged.")
-    low = None if limit.low is None else limit.low * nominal / 100
-    high = None if limit.high is None else limit.high * nominal / 100
+    low = None if limit.low is None else (limit.low * nominal / 100).normalize()
+    high = None if limit.high is None else (limit.high * nominal / 100).normalize()
     return replace(limit, low=low, high=high, unit=unit)
 
 

@@ -17,6 +17,7 @@ from servicing.due.actions.services import (
 )
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.charge import FILL
+from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
@@ -75,8 +76,10 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     today = today_at(item.site)
     # The task just done first, so that its new date is the one that is seen.
     found = sorted(owed(item, today), key=lambda o: o.task != record.task)
+    first = found[0].governing if found else None
     context = {
         "item": item,
+        "why": f"{arithmetic(first)}. {first.rule.source}" if first else "",
         "told": told(item, [record])[0],
         "record": record,
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],

@@ -11,7 +11,7 @@ from django.db import transaction
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
 from registry.sites.clock import now
-from servicing.bench.actions import Loaded, ProcedureClash, load_procedures
+from servicing.bench.actions.procedures import Loaded, ProcedureClash, load_procedures
 from servicing.bench.pure.procedure import ProcedureTable
 from servicing.bench.pure.tables import read_procedures
 

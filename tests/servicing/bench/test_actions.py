@@ -14,7 +14,7 @@ from django.db import DatabaseError, transaction
 
 from registry.items.models import Item
 from registry.trail.models import TrailEntry
-from servicing.bench.actions import (
+from servicing.bench.actions.procedures import (
     LimitNotOpen,
     Loaded,
     ProcedureClash,
@@ -26,7 +26,12 @@ from servicing.bench.pure.limits import Limit, LimitProblem, LooserThanBase
 from servicing.bench.pure.procedure import ProcedureTable
 from servicing.bench.pure.tables import read_procedures
 from servicing.bench.pure.units import UNITS
-from servicing.bench.queries import judging_of, procedures_for, readings_open_to, type_limits
+from servicing.bench.queries.procedures import (
+    judging_of,
+    procedures_for,
+    readings_open_to,
+    type_limits,
+)
 from tests.people import make_item
 from tests.servicing.bench.test_tables import SOUND
 

@@ -15,7 +15,7 @@ from registry.trail.pure import differences
 from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.bench.pure.limits import Limit, tighten
 from servicing.bench.pure.procedure import Measure, Procedure, ProcedureTable
-from servicing.bench.queries import current_procedures, measures_of
+from servicing.bench.queries.procedures import current_procedures, measures_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,218 @@
+"""A crate of items through one task: begun once, each scanned and read, signed together."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from servicing.bench.actions.drafts import refuse_without_instrument, work_in_hand
+from servicing.bench.actions.signing import complete_service
+from servicing.bench.models import Batch, Draft, ProcedureVersion
+from servicing.bench.pure.kept import AnswerProblem, Given, kept, retyped
+from servicing.bench.pure.needs import word_for
+from servicing.bench.queries.batches import crate_of, taken_as_good
+from servicing.bench.queries.procedures import procedures_for
+from servicing.bench.queries.work import draft_of, next_attempt
+from servicing.due.actions.services import Service, ServiceRefused, check_service
+from servicing.ledger.actions import lock_items
+from servicing.ledger.pure.entry import FAIL
+from servicing.ledger.queries import last_position
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+
+class NotInThisBatch(ServiceRefused):
+    """An item that can't go into the batch; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Why an answer in a batch can't be kept, by step. asked: a question to be confirmed."""
+
+    step: str
+    problem: AnswerProblem
+
+
+class AnswersRefused(ServiceRefused):
+    """Some answers of an item can't be kept; none is."""
+
+    def __init__(self, refused: Sequence[Refused]) -> None:
+        self.refused = tuple(refused)
+        super().__init__(" ".join(str(each.problem) for each in refused))
+
+
+def begin_batch(
+    *,
+    user: User,
+    at_hand: ProcedureVersion,
+    kind: str,
+    done_on: date,
+    instruments: Mapping[str, int],
+    left: Sequence[str],
+    at: datetime,
+) -> Batch:
+    """Begin a batch: one task, one day, the same instruments for every item scanned into it.
+
+    left: measures that apply to none of the items; only optional ones can be left.
+    """
+    optional = {s.id for s in at_hand.procedure.steps if s.optional and s.measure}
+    return Batch.objects.create(
+        user=user,
+        task=at_hand.task,
+        kind=kind,
+        procedure=at_hand.procedure_id,
+        done_on=done_on,
+        instruments=dict(instruments),
+        left=[step for step in left if step in optional],
+        started_at=at,
+    )
+
+
+@transaction.atomic
+def add_to_batch(*, batch: Batch, item: Item, at: datetime) -> Draft:
+    """Put an item into a batch and return its draft; scanned again it is the same one.
+
+    Raises NotInThisBatch where the procedure is not for it, it was condemned, or the person
+    has it in hand by itself.
+    """
+    lock_items([item.pk])
+    held = draft_of(batch.user, item, batch.task)
+    if held is not None and held.batch_id != batch.pk:
+        raise NotInThisBatch(
+            f"You have a draft of {batch.task.replace('-', ' ')} of {item.tag} in hand elsewhere; "
+            "finish it or throw it away first."
+        )
+    if held is not None:
+        return held
+    found = procedures_for(item, batch.task, batch.done_on)
+    at_hand = next((each for each in found if each.procedure_id == batch.procedure), None)
+    if at_hand is None:
+        raise NotInThisBatch(
+            f"{item.tag} is of the kind {item.kind.replace('-', ' ')}; this batch is not for that."
+        )
+    try:
+        service = Service(batch.task, batch.done_on, FAIL, "")
+        check_service(item, service, today_at(item.site))
+    except ServiceRefused as problem:
+        raise NotInThisBatch(str(problem)) from problem
+    return Draft.objects.create(
+        item=item,
+        task=batch.task,
+        user=batch.user,
+        batch=batch,
+        attempt=next_attempt(batch.user, item, batch.task, batch.done_on),
+        done_on=batch.done_on,
+        instruments=batch.instruments,
+        position=last_position(item),
+        procedure=batch.procedure,
+        begun_with=at_hand.content_hash,
+        updated_at=at,
+    )
+
+
+@transaction.atomic
+def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: datetime) -> Draft:
+    """Keep several answers of one item at once; None takes an exception back.
+
+    The steps said once for all come before signing, so no order is kept here. Raises
+    AnswersRefused with what is wrong by step, or InstrumentMissing; then nothing is kept.
+    """
+    lock_items([draft.item_id])
+    draft = Draft.objects.select_related("item__type", "item__site").get(pk=draft.pk)
+    work = work_in_hand(draft)
+    answers, refused = dict(draft.answers), []
+    for step, answer in given.items():
+        place = work.course.place(step)
+        if place is None:
+            continue
+        if answer is None:
+            answers.pop(step, None)
+            continue
+        try:
+            fresh = kept(place.step, answer)
+        except AnswerProblem as problem:
+            refused.append(Refused(step, problem))
+            continue
+        if "typed" in fresh:
+            refuse_without_instrument(work, word_for(work.at_hand.procedure, place.step))
+        answers[step] = retyped(fresh, draft.answer_kept(step))
+    if refused:
+        raise AnswersRefused(refused)
+    draft.answers, draft.updated_at = answers, at
+    draft.save()
+    return draft
+
+
+@transaction.atomic
+def take_out(*, draft: Draft) -> None:
+    """Take an item out of its batch again. Raises ServiceRefused where a test of it failed."""
+    lock_items([draft.item_id])
+    verdicts = work_in_hand(draft).course.outcome.verdicts.values()
+    if draft.attempt > 1 or any(not verdict.passed for verdict in verdicts):
+        raise ServiceRefused(
+            f"A test of {draft.item.tag} failed, and a failed test stays: it is signed with the "
+            "batch."
+        )
+    draft.delete()
+
+
+@transaction.atomic
+def complete_batch(
+    *,
+    batch: Batch,
+    said: Sequence[str],
+    user: User,
+    seen: str,
+    note: str,
+    checker: User | None,
+    at: datetime,
+) -> "list[Record]":
+    """Enter a whole batch, each record signed, and return the records.
+
+    said: the steps of which the signer says "all good, except those named". The other
+    arguments are those of `complete_service`. Raises ServiceRefused, of which it is one
+    where a step is not said; then nothing is written.
+    """
+    batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    drafts = [w.draft for w in works_of(batch) if w.draft is not None]
+    if batch.signed_at is not None or not drafts:
+        return []
+    lock_items({draft.item_id for draft in drafts})
+    _refuse_unsaid(batch, said)
+    for draft in drafts:
+        if not draft.closed:
+            Draft.objects.filter(pk=draft.pk).update(answers=_filled(batch, draft))
+    records = complete_service(
+        drafts=drafts, user=user, seen=seen, note=note, checker=checker, at=at
+    )
+    batch.signed_at, batch.numbers = at, [record.number for record in records]
+    batch.save()
+    return records
+
+
+def works_of(batch: Batch) -> Any:
+    """Return every attempt of a batch in the order in which they are signed."""
+    crate = crate_of(batch)
+    return crate.works if crate else []
+
+
+def _filled(batch: Batch, draft: Draft) -> dict[str, Any]:
+    held = Draft.objects.get(pk=draft.pk).answers
+    procedure = work_in_hand(draft).at_hand.procedure
+    filled: dict[str, Any] = taken_as_good(procedure, batch.left, held)
+    return filled
+
+
+def _refuse_unsaid(batch: Batch, said: Sequence[str]) -> None:
+    crate = crate_of(batch)
+    unsaid = [step for step in crate.said_once if step.id not in said] if crate else []
+    if unsaid:
+        raise ServiceRefused(
+            f"Say it for every step done by eye and by hand: {unsaid[0].text} Nothing was signed."
+        )

@@ -1,0 +1,183 @@
+"""Keeping what somebody has come to at the bench, step by step, until it is signed."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from servicing.bench.models import Draft, ProcedureVersion
+from servicing.bench.pure.kept import Given, carried_over, kept, retyped
+from servicing.bench.pure.needs import word_for
+from servicing.bench.queries.work import Work, draft_of, next_attempt, work_of
+from servicing.due.actions.services import Service, ServiceRefused, check_service
+from servicing.ledger.actions import lock_items
+from servicing.ledger.pure.entry import FAIL
+from servicing.ledger.queries import last_position
+
+
+class NoSuchWork(ServiceRefused):
+    """The task has no procedure for the item on the day."""
+
+
+class InstrumentMissing(ServiceRefused):
+    """A reading was given without an instrument that may judge it."""
+
+
+def unsaved(
+    *,
+    user: User,
+    item: Item,
+    task: str,
+    at_hand: ProcedureVersion | None,
+    on: date,
+    instruments: Mapping[str, int],
+) -> Draft:
+    """Return the draft that a piece of work would begin with. It is not saved.
+
+    at_hand: the procedure; None where there are several and one must be chosen first.
+    """
+    return Draft(
+        item=item,
+        task=task,
+        user=user,
+        attempt=next_attempt(user, item, task, on),
+        done_on=on,
+        instruments=dict(instruments),
+        position=last_position(item),
+        procedure=at_hand.procedure_id if at_hand else "",
+        begun_with=at_hand.content_hash if at_hand else "",
+    )
+
+
+@transaction.atomic
+def keep_setting(
+    *,
+    draft: Draft,
+    done_on: date,
+    instruments: Mapping[str, int],
+    today: date,
+    at: datetime,
+    procedure: str = "",
+) -> Draft:
+    """Keep the day the work was done, the instruments and the procedure chosen for it.
+
+    today: at the item's site. procedure: its id; empty for the one the draft has. Raises
+    ServiceRefused where the day can't be; then nothing is kept.
+    """
+    check_service(draft.item, Service(draft.task, done_on, FAIL, ""), today)
+    draft = _open(draft)
+    if draft.done_on != done_on and not draft.closed:
+        draft.done_on = done_on
+        draft.attempt = next_attempt(draft.user, draft.item, draft.task, done_on)
+    draft.procedure = procedure or draft.procedure
+    draft.instruments = {**draft.instruments, **instruments}
+    draft.begun_with = work_in_hand(draft).at_hand.content_hash
+    draft.updated_at = at
+    draft.save()
+    return draft
+
+
+@transaction.atomic
+def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
+    """Keep the answer to one step and return the work as it then stands.
+
+    The order of the steps is kept: OutOfOrder where an earlier one is still open. Raises
+    AnswerProblem, or Unusual to be confirmed, where the answer can't stand so, and
+    InstrumentMissing for a reading without an instrument in calibration. Then nothing is kept.
+    """
+    draft = _open(draft)
+    work = work_in_hand(draft)
+    place = work.course.answerable(step)
+    answer = kept(place.step, given)
+    if "typed" in answer:
+        refuse_without_instrument(work, word_for(work.at_hand.procedure, place.step))
+    draft.answers = {**draft.answers, step: retyped(answer, draft.answer_kept(step))}
+    draft.begun_with = work.at_hand.content_hash
+    draft.updated_at = at
+    draft.save()
+    return work_in_hand(draft)
+
+
+@transaction.atomic
+def begin_again(*, draft: Draft, at: datetime) -> Draft:
+    """Close a failed attempt as it stands and return the draft of the next one.
+
+    What is measured and what was not good is asked anew. Raises ServiceRefused where the
+    attempt did not fail or an answer is half given.
+    """
+    lock_items([draft.item_id])
+    work = work_in_hand(draft)
+    outcome = work.course.outcome
+    if outcome.outcome != FAIL or not outcome.may_sign:
+        raise ServiceRefused("Only a failed attempt is followed by another; finish this one first.")
+    Draft.objects.filter(pk=draft.pk).update(closed=True)
+    return Draft.objects.create(
+        item=draft.item,
+        task=draft.task,
+        user=draft.user,
+        batch=draft.batch,
+        attempt=draft.attempt + 1,
+        done_on=draft.done_on,
+        instruments=draft.instruments,
+        position=draft.position,
+        procedure=draft.procedure,
+        begun_with=work.at_hand.content_hash,
+        answers=carried_over(work.at_hand.procedure, draft.answers),
+        updated_at=at,
+    )
+
+
+@transaction.atomic
+def discard(*, user: User, item: Item, task: str) -> None:
+    """Throw away what a person has in hand for a task of an item; nothing of it is recorded.
+
+    Raises ServiceRefused where an attempt failed: a failed test stays and is signed.
+    """
+    held = Draft.objects.filter(user=user, item=item, task=task)
+    for draft in held:
+        work = work_of(draft)
+        if draft.closed or (
+            work is not None
+            and any(not verdict.passed for verdict in work.course.outcome.verdicts.values())
+        ):
+            raise ServiceRefused(
+                "A reading failed, and a failed test stays on record. Sign it, or test again "
+                "and sign both attempts."
+            )
+    held.delete()
+
+
+def _open(draft: Draft) -> Draft:
+    """Return the draft as it stands now, so that two windows of one person add up."""
+    lock_items([draft.item_id])
+    if draft.pk:
+        return Draft.objects.select_related("item__type", "item__site").get(pk=draft.pk)
+    return draft_of(draft.user, draft.item, draft.task) or draft
+
+
+def work_in_hand(draft: Draft) -> Work:
+    """Return the work a draft stands for. Raises NoSuchWork where its procedure is gone."""
+    work = work_of(draft)
+    if work is None:
+        raise NoSuchWork(
+            f"The procedure {draft.procedure} is not in force on {draft.done_on}. Nothing was "
+            "saved; put this draft aside and begin again."
+        )
+    return work
+
+
+def refuse_without_instrument(work: Work, word: str) -> None:
+    """Refuse a reading by an instrument that is not chosen or not in calibration that day."""
+    if not word:
+        return
+    chosen = work.instruments.get(word)
+    if chosen is None:
+        raise InstrumentMissing(
+            f"Choose the {word.replace('-', ' ')} first: a reading names its instrument."
+        )
+    if chosen.refusal:
+        raise InstrumentMissing(
+            f"Nothing may be judged with it: {chosen.refusal}. Choose another one."
+        )

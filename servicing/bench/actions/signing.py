@@ -1,0 +1,232 @@
+"""Signing what was done at the bench: records, signatures and due dates in one transaction."""
+
+import hashlib
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.people.queries import NotAuthorised, authorised_text
+from registry.sites.clock import now, today_at
+from servicing.bench.models import Draft
+from servicing.bench.pure.kept import typed_before
+from servicing.bench.pure.recorded import said_of
+from servicing.bench.queries.work import Work, work_of
+from servicing.due.actions.services import (
+    Effect,
+    Service,
+    ServiceRefused,
+    check_service,
+    effect_of,
+    enter,
+    new_record,
+)
+from servicing.due.pure.obligations import Standing, StandingWord
+from servicing.due.queries.engine import owes
+from servicing.ledger.actions import Meaning, lock_items, sign
+from servicing.ledger.pure.entry import FAIL, PASS
+from servicing.ledger.queries import record_with_key
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+
+class NotFinished(ServiceRefused):
+    """Something still has to be done before it can be signed."""
+
+
+class SecondPersonNeeded(ServiceRefused):
+    """The procedure asks for a check by somebody who did not do the work."""
+
+
+class NotReleased(ServiceRefused):
+    """The outcome does not return the item to service."""
+
+
+class ChangedMeanwhile(ServiceRefused):
+    """What was shown before signing is not how it stands any more."""
+
+
+def service_of(work: Work, user: User, note: str = "") -> Service:
+    """Return an attempt as the service that its record will say."""
+    chosen = {word: found.as_stood for word, found in work.instruments.items()}
+    before = typed_before(work.draft.answers) if work.draft else {}
+    marked = {word: stood.marked_as for word, stood in chosen.items()}
+    said = said_of(work.course, marked, before)
+    return Service(
+        task=work.task,
+        done_on=work.done_on,
+        outcome=work.course.outcome.outcome,
+        performed_by=user.get_full_name() or user.get_username(),
+        note="\n".join(text for text in (said.note, note.strip()) if text),
+        readings=said.readings,
+        part_made_on=said.part_made_on,
+        procedure=work.procedure_words,
+        authorised=_authorised(work, user)[0],
+        checks=said.checks,
+        instruments=tuple(dict.fromkeys(chosen[word] for word in work.used if word in chosen)),
+        parts=said.parts,
+        performed_by_user=user,
+    )
+
+
+def effect_of_work(work: Work, user: User) -> Effect:
+    """Return what signing an attempt would move. Raises ServiceRefused where it can't stand."""
+    return effect_of(work.item, service_of(work, user))
+
+
+def comes_back(before: Standing, after: Standing) -> bool:
+    """Say whether an item comes back into service between two standings."""
+    out = StandingWord.OUT_OF_SERVICE
+    return before.word is out and after.word is StandingWord.IN_SERVICE
+
+
+def refusals_of(work: Work, user: User) -> list[str]:
+    """Return every reason why an attempt can't be signed yet, in words."""
+    outcome = work.course.outcome
+    said = list(work.refusals)
+    if not outcome.may_sign:
+        names = {place.step.id: place for place in work.course.places}
+        lacks = outcome.missing if not outcome.outcome else [m for m in outcome.missing if m.begun]
+        said += [f"Step {names[m.step].number}, {names[m.step].name}: {m.remedy}" for m in lacks]
+    return [*said, *(refusal for refusal in _authorised(work, user)[1:] if refusal)]
+
+
+def needs_checker(work: Work) -> bool:
+    """Say whether a second person must sign: to let an item pass, never to take it out."""
+    return work.at_hand.procedure.second_person and work.course.outcome.outcome == PASS
+
+
+@transaction.atomic
+def complete_service(
+    *,
+    drafts: Sequence[Draft],
+    user: User,
+    seen: str = "",
+    release: bool | None = None,
+    note: str = "",
+    checker: User | None = None,
+    at: datetime | None = None,
+) -> "list[Record]":
+    """Enter attempts in the ledger, signed, with the new due dates, and return the records.
+
+    drafts: in the order in which the attempts were made; each becomes one record and is gone.
+    Whoever sends the same twice gets the same records again. seen: `seen_of` what the signer
+    was shown; empty where nobody looked. release: whether the signer returns the items to
+    service; None to have it said by the outcome. checker: who signs as second person. The
+    caller has made sure that user and checker are there. at: the moment; None for now.
+    Raises ServiceRefused, of which the exceptions above are kinds, SignatureRefused or
+    EntryKeyUsedTwice; then nothing is written.
+    """
+    at = at or now()
+    lock_items({draft.item_id for draft in drafts})
+    held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
+    works = [_work(held[draft.pk]) for draft in drafts if draft.pk in held]
+    if works and seen and seen != seen_of(works):
+        raise ChangedMeanwhile(
+            "Something has changed since this page was shown: a record, a limit, an instrument "
+            "or an answer. Nothing was signed. Read it again below, then sign."
+        )
+    last = {work.item.pk: work for work in works}
+    for work in works:
+        back = release if last[work.item.pk] is work else None
+        _refuse(work, user, back, checker)
+        _enter(work, user, release=back, note=note, checker=checker, at=at)
+    records = [record_with_key(draft.entry_key) for draft in drafts]
+    Draft.objects.filter(pk__in=held).delete()
+    if None in records:
+        raise NotFinished("This work is no longer in hand; open the item's page to see why.")
+    return [record for record in records if record is not None]
+
+
+def seen_of(works: Sequence[Work]) -> str:
+    """Return a text that changes with anything that is shown of some works before signing."""
+    whole = "".join(work.seen() for work in works)
+    return hashlib.sha256(whole.encode()).hexdigest()
+
+
+def _work(draft: Draft) -> Work:
+    work = work_of(draft)
+    if work is None:
+        raise NotFinished(
+            f"The procedure {draft.procedure} is not in force on {draft.done_on}; begin again."
+        )
+    return work
+
+
+def _refuse(work: Work, user: User, release: bool | None, checker: User | None) -> None:
+    """Refuse what may not be signed, before anything is written."""
+    outcome, tag = work.course.outcome.outcome, work.item.tag
+    if release and outcome != PASS:
+        raise NotReleased(
+            f"{tag} can't be returned to service: {' '.join(_why(work))} Nothing was signed."
+        )
+    if said := refusals_of(work, user):
+        raise NotFinished(f"{tag} can't be signed yet. {' '.join(said)}")
+    check_service(work.item, service_of(work, user), today_at(work.item.site))
+    if needs_checker(work) and checker is None:
+        raise SecondPersonNeeded(
+            f"A second person must check this and sign with their own name: {tag}, {work.task}."
+        )
+    if checker is not None and checker.pk == user.pk:
+        raise SecondPersonNeeded("Who did the work can't also check it; somebody else must sign.")
+
+
+def _why(work: Work) -> list[str]:
+    outcome = work.course.outcome
+    if outcome.outcome == FAIL:
+        return list(outcome.reasons)
+    return [f"step {m.step.replace('-', ' ')} is not done." for m in outcome.missing[:1]]
+
+
+def _enter(
+    work: Work,
+    user: User,
+    *,
+    release: bool | None,
+    note: str,
+    checker: User | None,
+    at: datetime,
+) -> None:
+    item, draft = work.item, work.draft
+    assert draft is not None  # noqa: S101 (only saved drafts are signed)
+    before = _standing(item)
+    record = enter(
+        new_record(item, service_of(work, user, note), draft.entry_key), user=user, at=at
+    )
+    zone = item.site.timezone
+    sign(record=record, user=user, meaning=Meaning.PERFORMED, at=at, zone=zone)
+    if checker is not None and needs_checker(work):
+        sign(
+            record=record,
+            user=checker,
+            meaning=Meaning.CHECKED,
+            at=at,
+            zone=zone,
+            second_person=True,
+        )
+    after = _standing(item)
+    if comes_back(before, after):
+        sign(record=record, user=user, meaning=Meaning.RELEASED, at=at, zone=zone)
+    elif release and after.word is not StandingWord.IN_SERVICE:
+        raise NotReleased(
+            f"{item.tag} stays out of service: {after.task.replace('-', ' ')} holds it. "
+            "Nothing was signed."
+        )
+
+
+def _authorised(work: Work, user: User) -> tuple[str, str]:
+    """Return by what somebody may do the work, as it stood on its day, and why they may not."""
+    try:
+        return authorised_text(user, work.task, work.done_on), ""
+    except NotAuthorised as problem:
+        said = str(problem)
+        return "", f"{said[0].upper()}{said[1:]}"
+
+
+def _standing(item: Item) -> Standing:
+    today: date = today_at(item.site)
+    return owes(item, today)[0]

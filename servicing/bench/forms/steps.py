@@ -1,0 +1,263 @@
+"""What people type at the bench: one step, the setting of a piece of work, a signature."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from registry.items.models import Item
+from servicing.bench.pure.course import Place
+from servicing.bench.pure.kept import Given
+from servicing.bench.pure.procedure import Form
+from servicing.bench.pure.units import Unit
+from servicing.bench.queries.instruments import Calibration, calibration_of, instrument_marked
+from servicing.due.forms.questions import DayField, WordField
+
+_PLAIN = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
+
+
+class StepForm(forms.Form):
+    """One step's answer. The word is that of the button pressed."""
+
+    typed = forms.CharField(
+        required=False,
+        max_length=60,
+        strip=False,
+        widget=forms.TextInput(attrs={**_PLAIN, "inputmode": "decimal", "class": "reading"}),
+    )
+    unit = forms.CharField(required=False, max_length=12, widget=forms.HiddenInput)
+    sure = forms.CharField(required=False, max_length=60, strip=False, widget=forms.HiddenInput)
+    word = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
+    batch = forms.CharField(
+        label="Batch number on the new part",
+        required=False,
+        max_length=60,
+        widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+    )
+    made_on = DayField("Made on", required=False, help_text="as it stands on the part")
+    note = forms.CharField(
+        label="Note",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+    def __init__(
+        self, *args: Any, place: Place, unit: Unit | None, help_text: str = "", **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.place = place
+        step = place.step
+        wanted = {
+            Form.MEASURE: ("typed", "unit", "sure", "word", "note"),
+            Form.RENEW: ("batch", "made_on", "word", "note"),
+        }.get(step.form, ("word", "note"))
+        for name in set(self.fields) - set(wanted):
+            del self.fields[name]
+        if unit is not None and "typed" in self.fields:
+            self.fields["typed"].label = place.name.capitalize()
+            self.fields["unit"].initial = unit.name
+            self.fields["typed"].help_text = help_text
+            if not self.is_bound:
+                self.fields["typed"].widget.attrs["autofocus"] = True
+        self.fields["note"].label = {
+            Form.CHECK: "What is not good",
+            Form.DAMAGE: "What the damage is, and where",
+        }.get(step.form, "What was wrong, and what you did" if place.judged == "fail" else "Note")
+
+    def given(self) -> Given:
+        """Return the answer as it came."""
+        data = self.cleaned_data
+        return Given(
+            word=data.get("word", ""),
+            note=data.get("note", ""),
+            typed=data.get("typed", ""),
+            unit=data.get("unit", ""),
+            sure=data.get("sure", ""),
+            batch=data.get("batch", ""),
+            made_on=data.get("made_on"),
+        )
+
+    @classmethod
+    def initial_of(cls, held: dict[str, str]) -> dict[str, Any]:
+        """Return what was answered before, for the fields."""
+        return {name: text for name, text in held.items() if name != "word"}
+
+
+class InstrumentsForm(forms.Form):
+    """The instruments that a piece of work is measured with: picked, or scanned.
+
+    psi: whether fields for larger pressures and volumes stand in psi and ft3; None where
+    there are none.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        words: Sequence[str],
+        offered: Sequence[Calibration],
+        chosen: dict[str, int],
+        psi: bool | None = None,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.words = words
+        if psi is not None:
+            self.fields["units"] = WordField(
+                label="Fields stand in",
+                required=False,
+                choices=[("bar", "bar and litres"), ("psi", "psi and cubic feet")],
+                initial="psi" if psi else "bar",
+                widget=forms.RadioSelect,
+                help_text="a reading may be typed with another unit behind it in either case",
+            )
+        for word in words:
+            self._add(word, offered, chosen.get(word))
+        still_open = [word for word in words if word not in chosen]
+        if still_open and not self.is_bound:
+            self.fields[f"scan_{still_open[0]}"].widget.attrs["autofocus"] = True
+
+    def _add(self, word: str, offered: Sequence[Calibration], chosen: int | None) -> None:
+        """Add the fields of one instrument: scan it, or pick it from those in calibration."""
+        name, parts = word.replace("-", " "), set(word.split("-"))
+        # Those that are called like it first; what an instrument is, only people know.
+        likely = sorted(
+            offered, key=lambda each: not parts & set(str(each.item.type).casefold().split())
+        )
+        self.fields[f"scan_{word}"] = forms.CharField(
+            label=f"{name.capitalize()}: scan or type its tag",
+            required=False,
+            max_length=200,
+            widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+        )
+        self.fields[f"pick_{word}"] = WordField(
+            label=f"Or pick the {name}",
+            required=False,
+            choices=[
+                (str(each.item.pk), f"{each.item.tag}, {each.item.type}: {each.words}")
+                for each in likely
+                if not each.refusal or each.item.pk == chosen
+            ],
+            initial=str(chosen or ""),
+            widget=forms.RadioSelect,
+        )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for word in self.words:
+            text = data.get(f"scan_{word}", "").strip()
+            if text and (found := instrument_marked(text)) is None:
+                self.add_error(
+                    f"scan_{word}",
+                    f"{text} is the tag or serial of no instrument here; scan the instrument's "
+                    "own label, or register it first.",
+                )
+            elif text and found is not None:
+                data[f"pick_{word}"] = str(found.pk)
+        return data
+
+    def chosen(self) -> dict[str, int]:
+        """Return the item id chosen for each word; words left open are left out."""
+        picks = ((word, self.cleaned_data.get(f"pick_{word}")) for word in self.words)
+        return {word: int(pick) for word, pick in picks if pick}
+
+    def holds(self, on: date) -> bool:
+        """Say whether every instrument chosen was in calibration on a day, else where not."""
+        for word, pk in self.chosen().items():
+            item = Item.objects.select_related("type", "site").get(pk=pk)
+            if refusal := calibration_of(item, on).refusal:
+                said = f"{refusal[0].upper()}{refusal[1:]}"
+                field = "scan" if self.cleaned_data.get(f"scan_{word}") else "pick"
+                self.add_error(
+                    f"{field}_{word}", f"{said}: nothing may be judged with it. Choose another."
+                )
+        return not self.errors
+
+    def by_scan(self) -> bool:
+        """Say whether an instrument was scanned, so that the next one is asked for."""
+        return any(self.cleaned_data.get(f"scan_{word}") for word in self.words)
+
+    def rows(self) -> list[dict[str, object]]:
+        """Return the fields by instrument, for the page."""
+        return [
+            {"word": word, "pick": self[f"pick_{word}"], "scan": self[f"scan_{word}"]}
+            for word in self.words
+        ]
+
+
+class SettingForm(InstrumentsForm):
+    """The day the work was done, by which procedure, and with which instruments."""
+
+    done_on = DayField("Done on")
+    procedure = WordField(
+        label="By which procedure",
+        widget=forms.RadioSelect,
+        error_messages={"required": "By which procedure: choose the one you work by."},
+    )
+
+    def __init__(
+        self, *args: Any, today: date, procedures: Sequence[tuple[str, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["done_on"].initial = today
+        if len(procedures) > 1:
+            field = self.fields["procedure"]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+            field.choices = procedures
+        else:
+            del self.fields["procedure"]
+
+
+class SignForm(forms.Form):
+    """A signature: the password where it is asked, and a second person's own."""
+
+    seen = forms.CharField(
+        widget=forms.HiddenInput,
+        max_length=80,
+        error_messages={"required": "Read what is below first; then sign it."},
+    )
+    act = forms.ChoiceField(
+        choices=[("sign", "sign"), ("release", "release")],
+        widget=forms.HiddenInput,
+        error_messages={
+            "required": "Press the button that says what you sign.",
+            "invalid_choice": "Press the button that says what you sign.",
+        },
+    )
+    note = forms.CharField(
+        label="Note for the record",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    password = forms.CharField(
+        label="Your password",
+        strip=False,
+        max_length=200,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Your password: it has been a while; type it to sign."},
+    )
+    checker = forms.CharField(
+        label="Second person: account name",
+        max_length=150,
+        widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+        error_messages={
+            "required": "Second person: somebody else checks this and types their account's name."
+        },
+    )
+    checker_password = forms.CharField(
+        label="Second person: password",
+        strip=False,
+        max_length=200,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Second person: their own password."},
+    )
+
+    def __init__(self, *args: Any, password: bool, checker: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not password:
+            del self.fields["password"]
+        if not checker:
+            del self.fields["checker"]
+            del self.fields["checker_password"]

@@ -1,0 +1,144 @@
+"""A piece of work at the bench: an item, a task, and how far one person has come with it."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.contrib.auth.models import User
+from django.db.models import QuerySet
+
+from registry.items.models import Item
+from servicing.bench.models import Draft, ProcedureVersion
+from servicing.bench.pure.course import Course, course_of
+from servicing.bench.pure.kept import answers
+from servicing.bench.pure.needs import calibrated, used
+from servicing.bench.queries.instruments import Calibration, calibration_of
+from servicing.bench.queries.procedures import judging_of, procedures_for
+from servicing.ledger.pure.entry import FAIL
+from servicing.ledger.queries import last_of_the_day, last_position
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One attempt at one task on one item, as it stands.
+
+    draft: what is kept of it; None before the first answer. instruments: by the procedure's
+    word, those chosen, each as its calibration stood on `done_on`.
+    """
+
+    item: Item
+    task: str
+    at_hand: ProcedureVersion
+    done_on: date
+    attempt: int
+    draft: Draft | None
+    course: Course
+    instruments: Mapping[str, Calibration]
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """The words of the instruments that must be in calibration."""
+        return calibrated(self.at_hand.procedure)
+
+    @property
+    def not_chosen(self) -> tuple[str, ...]:
+        """The words for which no instrument is chosen yet."""
+        return tuple(word for word in self.needed if word not in self.instruments)
+
+    @property
+    def used(self) -> tuple[str, ...]:
+        """The words of the instruments that readings were made with."""
+        given = [place.answer for place in self.course.places if place.answer is not None]
+        return used(self.at_hand.procedure, given)
+
+    @property
+    def refusals(self) -> tuple[str, ...]:
+        """Why readings can't stand: instruments not chosen or not in calibration that day."""
+        said = []
+        for word in self.used:
+            chosen = self.instruments.get(word)
+            if chosen is None:
+                said.append(f"The {word.replace('-', ' ')} used is not chosen yet.")
+            elif chosen.refusal:
+                said.append(f"{chosen.refusal[0].upper()}{chosen.refusal[1:]}.")
+        return tuple(said)
+
+    @property
+    def procedure_words(self) -> str:
+        """The procedure as a record names it: id, version and content hash."""
+        return f"{self.at_hand} {self.at_hand.content_hash}"
+
+    @property
+    def procedure_moved(self) -> bool:
+        """Whether another version of the procedure came into force since the draft began."""
+        begun = self.draft.begun_with if self.draft else ""
+        return bool(begun) and begun != self.at_hand.content_hash
+
+    def seen(self) -> str:
+        """Return a short text that changes with anything the check page shows of this work."""
+        chosen = sorted(
+            (w, c.as_stood.calibration_hash, c.state) for w, c in self.instruments.items()
+        )
+        shown = (
+            last_position(self.item),
+            self.done_on,
+            self.attempt,
+            chosen,
+            self.at_hand.content_hash,
+            [(p.step.id, p.found, p.state, p.limit and p.limit.words) for p in self.course.places],
+        )
+        return hashlib.sha256(repr(shown).encode()).hexdigest()[:32]
+
+
+def draft_of(user: User, item: Item, task: str) -> Draft | None:
+    """Return the open draft of a person for a task of an item. Nobody sees another's."""
+    return Draft.objects.filter(user=user, item=item, task=task, closed=False).first()
+
+
+def drafts_of(user: User) -> QuerySet[Draft]:
+    """Return the open drafts of a person, those touched last first."""
+    return Draft.objects.filter(user=user, closed=False).select_related("item__type", "item__site")
+
+
+def attempts_of(user: User, item: Item, task: str) -> list[Draft]:
+    """Return the attempts a person has in hand for a task of an item by itself, in order."""
+    held = Draft.objects.filter(user=user, item=item, task=task, batch=None).order_by("attempt")
+    return list(held) if held.filter(closed=False).exists() else []
+
+
+def next_attempt(user: User, item: Item, task: str, on: date) -> int:
+    """Return the number that the next attempt of a day has: one more than a failed one."""
+    closed = Draft.objects.filter(user=user, item=item, task=task, closed=True)
+    numbers = [*closed.values_list("attempt", flat=True)]
+    last = last_of_the_day(item, task, on)
+    if last is not None and last.outcome == FAIL:
+        numbers.append(last.attempt)
+    return max(numbers, default=0) + 1
+
+
+def work_of(draft: Draft, item: Item | None = None) -> Work | None:
+    """Return the work that a draft stands for; None where its procedure is no more."""
+    item = item or draft.item
+    found = procedures_for(item, draft.task, draft.done_on)
+    at_hand = next((each for each in found if each.procedure_id == draft.procedure), None)
+    if at_hand is None:
+        return None
+    given = answers(at_hand.procedure, draft.answers)
+    judging = judging_of(item, at_hand.procedure)
+    return Work(
+        item=item,
+        task=draft.task,
+        at_hand=at_hand,
+        done_on=draft.done_on,
+        attempt=draft.attempt,
+        draft=draft if draft.pk else None,
+        course=course_of(at_hand.procedure, given, judging.limits, judging.unset),
+        instruments=_chosen(draft.instruments, draft.done_on),
+    )
+
+
+def _chosen(chosen: Mapping[str, int], on: date) -> dict[str, Calibration]:
+    items = Item.objects.select_related("type", "site").in_bulk(set(chosen.values()))
+    states = {pk: calibration_of(item, on) for pk, item in items.items()}
+    return {word: states[pk] for word, pk in chosen.items() if pk in states}

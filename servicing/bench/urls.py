@@ -1,0 +1,17 @@
+"""Addresses of the bench."""
+
+from django.urls import path
+
+from servicing.bench.views import batch, batch_signing, guided, instruments, limits, signing
+
+urlpatterns = [
+    path("batch/", batch.batch_start, name="bench-batch-start"),
+    path("batch/<int:pk>/", batch.batch_page, name="bench-batch"),
+    path("batch/<int:pk>/check/", batch_signing.batch_check, name="bench-batch-check"),
+    path("batch/<int:pk>/done/", batch_signing.batch_done, name="bench-batch-done"),
+    path("instruments/<int:pk>/", instruments.instrument_records, name="instrument-records"),
+    path("types/<int:pk>/limits/", limits.type_limits_page, name="type-limits"),
+    path("<int:pk>/<slug:task>/", guided.guided, name="bench"),
+    path("<int:pk>/<slug:task>/check/", signing.check, name="bench-check"),
+    path("<int:pk>/<slug:task>/put-aside/", guided.put_aside, name="bench-aside"),
+]

@@ -1,0 +1,141 @@
+"""One check page and one signature for a whole batch, and what came of it."""
+
+from typing import TYPE_CHECKING, Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+
+from registry.people.queries import PersonRequest, needs_password
+from registry.sites.clock import now, today_at
+from servicing.bench.actions.batches import complete_batch
+from servicing.bench.actions.signing import effect_of_work, needs_checker, refusals_of, seen_of
+from servicing.bench.forms.batches import BatchSignForm
+from servicing.bench.queries.batches import Crate, Row, crate_of
+from servicing.bench.views.batch import own_batch
+from servicing.bench.views.signing import signed
+from servicing.due.actions.services import ServiceRefused
+from servicing.due.pure.obligations import Obligation
+from servicing.due.queries.engine import owed
+from servicing.due.views.items import MAY_RECORD
+from servicing.ledger.pure.entry import FAIL, PASS
+from servicing.ledger.queries import records_numbered
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+
+@MAY_RECORD
+def batch_check(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show what would be signed for every item of a batch, and sign it."""
+    batch = own_batch(request, pk)
+    if batch.signed_at is not None:
+        return redirect("bench-batch-done", pk=pk)
+    crate = crate_of(batch)
+    if crate is None or not crate.rows:
+        return redirect("bench-batch", pk=pk)
+    form = _form(request, crate)
+    if request.method == "POST" and form.is_valid():
+        data, said = form.cleaned_data, form.said()
+
+        def enter(checker: Any) -> Any:
+            return complete_batch(
+                batch=batch,
+                said=said,
+                user=request.user,
+                seen=data["seen"],
+                note=data["note"],
+                checker=checker,
+                at=now(),
+            )
+
+        if signed(request, form, enter):
+            return redirect("bench-batch-done", pk=pk)
+    return _show(request, crate, form)
+
+
+def _form(request: PersonRequest, crate: Crate) -> BatchSignForm:
+    return BatchSignForm(
+        request.POST if request.method == "POST" else None,
+        steps=crate.said_once,
+        password=needs_password(request, now()),
+        checker=any(needs_checker(work) for work in crate.works),
+    )
+
+
+def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResponse:
+    rows = [_row(request, row) for row in reversed(crate.rows)]
+    context = {
+        "crate": crate,
+        "batch": crate.batch,
+        "rows": rows,
+        "form": form,
+        "seen": seen_of(crate.works),
+        "unfinished": [row for row in rows if row["refusals"]],
+        "said": [
+            {"field": form[f"said_{s.id}"], "except": _except(crate, s.id)} for s in form.steps
+        ],
+        "section": "bench",
+        "cautions": [crate.at_hand.caution],
+    }
+    status = 422 if form.errors else 200
+    return render(request, "servicing/bench/batch_check.html", context, status=status)
+
+
+def _row(request: PersonRequest, row: Row) -> dict[str, Any]:
+    """Return an item's line: what was read, what comes of it, and the date it moves."""
+    task, today = row.work.task, today_at(row.item.site)
+    refusals = refusals_of(row.work, request.user)
+    before = after = None
+    if not refusals:
+        try:
+            effect = effect_of_work(row.work, request.user)
+            before, after = _of(effect.before, task), _of(effect.after, task)
+        except ServiceRefused as problem:
+            refusals = [str(problem)]
+    return {
+        "row": row,
+        "refusals": refusals,
+        "before": before and {"due_on": before.due_on, "state": before.state(today)},
+        "after": after and {"due_on": after.due_on, "state": after.state(today)},
+    }
+
+
+def _of(found: tuple[Obligation, ...], task: str) -> Obligation | None:
+    return next((each for each in found if each.task == task), None)
+
+
+def _except(crate: Crate, step: str) -> list[str]:
+    """Return the items that are an exception to a step, with what was found."""
+    return [
+        f"{row.item.tag} ({place.found})"
+        for row in reversed(crate.rows)
+        for place in row.exceptions
+        if place.step.id == step
+    ]
+
+
+@MAY_RECORD
+def batch_done(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show what came of a signed batch. The address can be opened at any time."""
+    batch = own_batch(request, pk)
+    if batch.signed_at is None:
+        return redirect("bench-batch", pk=pk)
+    records = records_numbered(batch.numbers)
+    outcomes = [record.outcome for record in records]
+    context = {
+        "batch": batch,
+        "rows": [_signed_row(record) for record in records],
+        "passed": outcomes.count(PASS),
+        "failed": outcomes.count(FAIL),
+        "items": len({record.item_id for record in records}),
+        "section": "bench",
+    }
+    return render(request, "servicing/bench/batch_done.html", context)
+
+
+def _signed_row(record: "Record") -> dict[str, Any]:
+    """Return a record with the date its task is due next."""
+    today = today_at(record.item.site)
+    due = next((o for o in owed(record.item, today) if o.task == record.task), None)
+    state = due.state(today) if due else ""
+    return {"record": record, "due_on": due.due_on if due else None, "state": state}

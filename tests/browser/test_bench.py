@@ -1,0 +1,331 @@
+"""The bench in a browser: by scanner and keyboard, by phone, without script, without a network.
+
+A17 to A21, D1, D2, D15 to D18, D22 to D29, D35.
+"""
+
+import re
+import sys
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import Browser, Page, expect
+from pytest_django.live_server_helper import LiveServer
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from registry.sites.models import Site
+from servicing.bench.models import Batch, Draft
+from servicing.ledger.queries import history_of
+from tests.browser.conftest import PHONE, Fleet, OpenPage, days_ago, sign_in
+from tests.browser.keys import has_focus, scan, tab_to, write
+from tests.browser.looking import Looker
+from tests.people import make_item
+from tests.servicing.bench.conftest import calibrate, make_instrument
+from tests.work_in_hand import load
+
+CRATE = 40
+DO_IT = re.compile("^Do it.*tightness test")
+
+
+@pytest.fixture
+def test_bench(fleet: Fleet, station: Site, technician: User) -> Item:
+    """The procedures of masks, and a test bench in calibration."""
+    load("masks", "care")
+    return make_instrument(station, "B0001", days_ago(station, 30), technician)
+
+
+def heading(page: Page) -> Any:
+    return page.get_by_role("heading", level=1)
+
+
+def press(page: Page, name: str) -> None:
+    """Go to a button with Tab and press it with Enter."""
+    tab_to(page, page.get_by_role("button", name=name, exact=True))
+    page.keyboard.press("Enter")
+
+
+def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
+    open_page: OpenPage, fleet: Fleet, technician: User, test_bench: Item
+) -> None:
+    mask, page = fleet["overdue"], open_page()
+    sign_in(page, technician)
+    scan(page, "00123")
+    page.wait_for_url(f"**{mask.get_absolute_url()}")
+    tab_to(page, page.get_by_role("link", name=DO_IT).first)
+    page.keyboard.press("Enter")
+
+    # The instrument is scanned, and that leads to the first step.
+    expect(heading(page)).to_contain_text("Choose the day and the instruments")
+    scan(page, "B0001")
+    expect(heading(page)).to_contain_text("Face piece")
+    assert has_focus(heading(page))
+    press(page, "Good")
+    expect(heading(page)).to_contain_text("Speech diaphragm")
+    press(page, "Good")
+    expect(heading(page)).to_contain_text("Renew the exhalation valve disc")
+    press(page, "Not renewed")
+    expect(heading(page)).to_contain_text("Moisten")
+    press(page, "Done")
+
+    # A scan that comes into the reading leaves it alone and sends nothing.
+    expect(heading(page)).to_contain_text("Draw 10 mbar")
+    reading = page.get_by_label("Leak", exact=False)
+    assert has_focus(reading)
+    expect(page.get_by_text("Limit: at most 1 mbar.")).to_be_visible()
+    write(page, "0,3")
+    page.wait_for_timeout(300)  # the hand goes from the keys to the scanner
+    scan(page, "00124")
+    expect(page.get_by_role("status")).to_contain_text("Scanned 00124")
+    expect(reading).to_have_value("0,3")
+    reading.focus()
+    page.keyboard.press("Enter")
+    expect(heading(page)).to_contain_text("Demand-type mask")
+    expect(page.get_by_role("status")).to_contain_text("Leak 0,3 mbar: pass, at most 1 mbar.")
+    press(page, "Not applicable")
+    expect(heading(page)).to_contain_text("Positive-pressure mask")
+    press(page, "Not applicable")
+    expect(heading(page)).to_contain_text("Take off")
+    press(page, "Done")
+
+    # Everything once more before it is signed; a change comes back here with the rest intact.
+    expect(heading(page)).to_contain_text("00123, Tightness test of a full mask: pass")
+    assert not history_of(mask).exists()
+    tab_to(page, page.get_by_role("link", name="Change step 5"))
+    page.keyboard.press("Enter")
+    expect(reading).to_have_value("0,3")
+    reading.fill("0,40")
+    page.keyboard.press("Enter")
+    expect(heading(page)).to_contain_text("pass")
+    press(page, "Sign: passed")
+    page.wait_for_url("**/records/1/")
+    expect(page.locator(".stamp").first).to_contain_text("tightness test")
+    (record,) = history_of(mask)
+    assert record.entry.readings[0].typed == "0,40"
+    assert [s.meaning for s in record.signatures.all()] == ["performed"]
+    assert has_focus(page.get_by_label("Scan or type a tag"))
+    scan(page, "00124")
+    page.wait_for_url(f"**{fleet.path('healthy')}")
+
+
+def test_the_same_is_done_by_phone_without_script(
+    open_page: OpenPage, fleet: Fleet, technician: User, test_bench: Item
+) -> None:
+    mask, page = fleet["overdue"], open_page(PHONE, script=False)
+    sign_in(page, technician)
+    page.goto(mask.get_absolute_url())
+    page.get_by_role("link", name=DO_IT).first.click()
+    page.get_by_label("B0001").check()
+    page.get_by_role("button", name="Go to the steps").click()
+    for name in ("Good", "Good", "Not renewed", "Done"):
+        page.get_by_role("button", name=name, exact=True).click()
+    expect(page.get_by_text("Wait one minute by the clock")).to_be_visible()
+    page.get_by_label("Leak", exact=False).fill("13")
+    page.get_by_role("button", name="Save the reading").click()
+    expect(page.get_by_role("alert")).to_contain_text("is unusual here")
+    page.get_by_label("Leak", exact=False).fill("1,3")
+    page.get_by_role("button", name="Yes, that is what was measured").click()
+    expect(page.get_by_role("alert")).to_contain_text("1.3 mbar is outside the limit")
+    page.get_by_label("What was wrong").fill("exhalation valve")
+    page.get_by_role("button", name="Test again: attempt 2").click()
+    page.get_by_label("Batch number").fill("7731")
+    page.get_by_role("button", name="Renewed", exact=True).click()
+    page.get_by_role("button", name="Done", exact=True).click()
+    page.get_by_label("Leak", exact=False).fill("0,3")
+    page.get_by_role("button", name="Save the reading").click()
+    for name in ("Not applicable", "Not applicable", "Done"):
+        page.get_by_role("button", name=name, exact=True).click()
+    expect(heading(page)).to_contain_text("pass")
+    expect(page.get_by_text("Attempt 1: failed, and stays on record")).to_be_visible()
+    page.get_by_role("button", name="Sign: passed").click()
+    page.wait_for_url("**/records/2/")
+    records = history_of(mask).order_by("position")
+    assert [(r.outcome, r.attempt) for r in records] == [("fail", 1), ("pass", 2)]
+    page.reload()
+    assert history_of(mask).count() == 2
+
+
+def test_a_crate_of_forty_masks_is_logged_by_scans_and_numbers(
+    open_page: OpenPage, fleet: Fleet, station: Site, technician: User, test_bench: Item
+) -> None:
+    made_on = days_ago(station, 700)
+    masks = [make_item(station, f"M{n:04}", made_on=made_on) for n in range(1, CRATE + 1)]
+    page, scans, numbers, presses = open_page(), 0, 0, 0
+    sign_in(page, technician)
+    page.goto("/bench/batch/?procedure=mask-tightness-test")
+    page.get_by_label("Demand-type mask").check()
+    page.get_by_label("Positive-pressure mask").check()
+    page.get_by_label("Mask test bench: scan").focus()
+    scan(page, "B0001")
+    page.wait_for_url("**/bench/batch/*/")
+    presses, scans, began = 2, 1, time.monotonic()
+    for number, mask in enumerate(masks):
+        expect(page.locator("#tag")).to_be_focused()
+        scan(page, mask.tag)
+        scans += 1
+        expect(heading(page)).to_contain_text(f"{mask.tag}: read it")
+        expect(page.locator("input.reading")).to_be_focused()
+        page.keyboard.type(f"0,{number % 9 + 1}")
+        page.keyboard.press("Enter")
+        numbers += 1
+        expect(heading(page)).to_contain_text(f"{number + 1} scanned: {number + 1} pass")
+    page.get_by_role("link", name="Check and sign the batch").click()
+    for box in page.get_by_role("checkbox").all():
+        box.check()
+        presses += 1
+    page.get_by_role("button", name=f"Sign all {CRATE} records").click()
+    presses += 2
+    expect(heading(page)).to_contain_text(f"{CRATE} items signed: {CRATE} pass", timeout=60_000)
+    took = time.monotonic() - began
+    each = (scans + numbers + presses) / CRATE
+    sys.stdout.write(
+        f"\n{CRATE} masks: {scans} scans, {numbers} numbers with Enter, {presses} presses: "
+        f"{each:.2f} interactions a mask, {took / CRATE:.2f} s of the machine a mask\n"
+    )
+    assert each < 2.5
+    assert [history_of(mask).get().entry.readings[0].typed for mask in masks] == [
+        f"0,{number % 9 + 1}" for number in range(CRATE)
+    ]
+    assert Batch.objects.get().signed_at is not None
+
+
+@pytest.fixture
+def offline(browser: Browser, live_server: LiveServer) -> Iterator[Page]:
+    """A page whose network can be cut; the browser complains of that in its console."""
+    context = browser.new_context(base_url=live_server.url)
+    context.set_default_timeout(10_000)
+    yield context.new_page()
+    context.close()
+
+
+def test_what_is_typed_without_a_network_stays_and_is_sent_once(
+    offline: Page, fleet: Fleet, technician: User, test_bench: Item
+) -> None:
+    page, mask = offline, fleet["overdue"]
+    sign_in(page, technician)
+    page.goto(f"/bench/{mask.pk}/tightness-test/")
+    page.get_by_label("B0001").check()
+    page.get_by_role("button", name="Go to the steps").click()
+    for name, then in (
+        ("Good", "Speech"),
+        ("Good", "Renew"),
+        ("Not renewed", "Moisten"),
+        ("Done", "Draw"),
+    ):
+        page.get_by_role("button", name=name, exact=True).click()
+        expect(heading(page)).to_contain_text(then)
+    page.get_by_label("Leak", exact=False).fill("0,3")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Save the reading").click()
+    expect(page.get_by_role("status")).to_contain_text("The program can't be reached")
+    expect(page.get_by_label("Leak", exact=False)).to_have_value("0,3")
+    page.context.set_offline(False)
+    page.get_by_role("button", name="Save the reading").click()
+    expect(heading(page)).to_contain_text("Demand-type mask")
+    assert Draft.objects.get().answers["leak"]["typed"] == "0,3"
+
+    # Signed out and in again, as after a time-out: the work goes on where it was.
+    page.get_by_role("button", name="Sign out").click()
+    sign_in(page, technician)
+    page.get_by_role("link", name="00123: tightness test").click()
+    expect(heading(page)).to_contain_text("Demand-type mask")
+
+
+def test_every_page_of_the_bench_can_be_read_and_used(
+    open_page: OpenPage, fleet: Fleet, technician: User, manager: User, test_bench: Item
+) -> None:
+    looker, mask, page = Looker(), fleet["overdue"], open_page()
+    sign_in(page, technician)
+    path = f"/bench/{mask.pk}/tightness-test/"
+
+    def look(where: str) -> None:
+        looker.look(page, where)
+        page.set_viewport_size({"width": 1280, "height": 800})
+        page.emulate_media(color_scheme="light")
+
+    page.goto(path)
+    look("the day and the instruments")
+    page.get_by_label("Mask test bench: scan").fill("nothing")
+    page.get_by_role("button", name="Go to the steps").click()
+    look("an unknown instrument")
+    page.get_by_label("Mask test bench: scan").fill("B0001")
+    page.get_by_role("button", name="Go to the steps").click()
+    expect(heading(page)).to_contain_text("Face piece")
+    look("a step by eye")
+    page.get_by_role("button", name="Not good").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    look("not good without a note")
+    for name, then in (
+        ("Good", "Speech"),
+        ("Good", "Renew"),
+        ("Renewed", "Renew"),
+        ("Not renewed", "Moisten"),
+        ("Done", "Draw"),
+    ):
+        page.get_by_role("button", name=name, exact=True).click()
+        expect(heading(page)).to_contain_text(then)
+        if then == "Renew" and name == "Good":
+            look("a part to renew")
+    look("a reading")
+    for typed, where in (("a lot", "not a number"), ("30", "unusual"), ("1,3", "failed")):
+        page.get_by_label("Leak", exact=False).fill(typed)
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("alert").first).to_be_visible()
+        look(f"a reading, {where}")
+    page.get_by_label("What was wrong").fill("W" * 200)
+    page.get_by_role("button", name="Stop here and check").click()
+    expect(heading(page)).to_contain_text("fail")
+    look("the check of a failure")
+    page.get_by_role("button", name="Test again").click()
+    page.goto(f"{path}check/")
+    look("the check of work not finished")
+    page.goto("/")
+    look("the first page with a draft")
+    page.goto(mask.get_absolute_url())
+    look("an item with a draft")
+
+    page.goto("/bench/batch/")
+    look("the choice of a batch")
+    page.get_by_role("link", name="Tightness test of a full mask").click()
+    look("the setting of a batch")
+    page.get_by_label("B0001").check()
+    page.get_by_role("button", name="Begin the batch").click()
+    look("a batch without items")
+    page.locator("#tag").fill("nothing")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("alert")).to_be_visible()
+    look("a batch and an unknown tag")
+    page.locator("#tag").fill("00126")
+    page.keyboard.press("Enter")
+    expect(heading(page)).to_contain_text("00126")
+    look("an item of a batch")
+    page.get_by_label("Leak", exact=False).fill("1,3")
+    page.keyboard.press("Enter")
+    expect(heading(page)).to_contain_text("fail")
+    look("a failed item of a batch")
+    page.get_by_role("link", name="Check and sign the batch").click()
+    look("the check of a batch")
+    for box in page.get_by_role("checkbox").all():
+        box.check()
+    page.get_by_role("button", name="Sign all 1 record").click()
+    expect(heading(page)).to_contain_text("1 item signed")
+    look("a signed batch")
+
+    calibrate(test_bench, today_at(test_bench.site) - timedelta(days=0), "fail", technician)
+    page.goto(f"/bench/instruments/{test_bench.pk}/")
+    expect(heading(page)).to_contain_text("in doubt")
+    look("records in doubt")
+    page.goto(test_bench.get_absolute_url())
+    look("an instrument in doubt")
+    other = open_page()
+    sign_in(other, manager)
+    page = other
+    page.goto(f"/bench/types/{mask.type_id}/limits/")
+    look("the limits of a type")
+    page.get_by_role("button", name="Keep this limit").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    look("the limits of a type, with errors")
+    assert not looker.findings, "\n".join(looker.findings)
