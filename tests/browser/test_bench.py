@@ -267,6 +267,8 @@ def test_every_page_of_the_bench_can_be_read_and_used(
     ):
         page.get_by_role("button", name=name, exact=True).click()
         expect(heading(page)).to_contain_text(then)
+        if name == "Renewed":  # without its batch number
+            expect(page.get_by_role("alert")).to_be_visible()
         if then == "Renew" and name == "Good":
             look("a part to renew")
     look("a reading")

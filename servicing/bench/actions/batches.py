@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -15,7 +15,7 @@ from servicing.bench.actions.signing import complete_service
 from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.kept import AnswerProblem, Given, kept, retyped
 from servicing.bench.pure.needs import word_for
-from servicing.bench.queries.batches import crate_of, taken_as_good
+from servicing.bench.queries.batches import Crate, crate_of
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import draft_of, next_attempt
 from servicing.due.actions.services import Service, ServiceRefused, check_service
@@ -180,14 +180,15 @@ def complete_batch(
     where a step is not said; then nothing is written.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
-    drafts = [w.draft for w in works_of(batch) if w.draft is not None]
-    if batch.signed_at is not None or not drafts:
+    crate = crate_of(batch)
+    if batch.signed_at is not None or crate is None or not crate.rows:
         return []
+    drafts = [work.draft for work in crate.works if work.draft is not None]
     lock_items({draft.item_id for draft in drafts})
-    _refuse_unsaid(batch, said)
+    _refuse_unsaid(crate, said)
     for draft in drafts:
-        if not draft.closed:
-            Draft.objects.filter(pk=draft.pk).update(answers=_filled(batch, draft))
+        if not draft.closed:  # with what was said for all filled in where it says nothing itself
+            Draft.objects.filter(pk=draft.pk).update(answers=draft.answers)
     records = complete_service(
         drafts=drafts, user=user, seen=seen, note=note, checker=checker, at=at
     )
@@ -196,22 +197,27 @@ def complete_batch(
     return records
 
 
-def works_of(batch: Batch) -> Any:
-    """Return every attempt of a batch in the order in which they are signed."""
+@transaction.atomic
+def discard_batch(*, batch: Batch) -> None:
+    """Throw a batch away; nothing of it was recorded.
+
+    Raises ServiceRefused where a test in it failed: a failed test stays and is signed.
+    """
+    batch = Batch.objects.select_for_update().get(pk=batch.pk)
     crate = crate_of(batch)
-    return crate.works if crate else []
+    if batch.signed_at is not None:
+        raise ServiceRefused("This batch is signed already.")
+    for work in crate.works if crate else ():
+        if any(not verdict.passed for verdict in work.course.outcome.verdicts.values()):
+            raise ServiceRefused(
+                f"A test of {work.item.tag} failed, and a failed test stays on record: sign the "
+                "batch, or take the others out and sign it."
+            )
+    batch.delete()
 
 
-def _filled(batch: Batch, draft: Draft) -> dict[str, Any]:
-    held = Draft.objects.get(pk=draft.pk).answers
-    procedure = work_in_hand(draft).at_hand.procedure
-    filled: dict[str, Any] = taken_as_good(procedure, batch.left, held)
-    return filled
-
-
-def _refuse_unsaid(batch: Batch, said: Sequence[str]) -> None:
-    crate = crate_of(batch)
-    unsaid = [step for step in crate.said_once if step.id not in said] if crate else []
+def _refuse_unsaid(crate: Crate, said: Sequence[str]) -> None:
+    unsaid = [step for step in crate.said_once if step.id not in said]
     if unsaid:
         raise ServiceRefused(
             f"Say it for every step done by eye and by hand: {unsaid[0].text} Nothing was signed."

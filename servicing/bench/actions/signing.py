@@ -1,32 +1,33 @@
 """Signing what was done at the bench: records, signatures and due dates in one transaction."""
 
 import hashlib
-from collections.abc import Sequence
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from registry.items.models import Item
 from registry.people.queries import NotAuthorised, authorised_text
 from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
 from servicing.bench.pure.kept import typed_before
 from servicing.bench.pure.recorded import said_of
-from servicing.bench.queries.work import Work, work_of
+from servicing.bench.queries.work import Stood, Work, work_of
 from servicing.due.actions.services import (
     Effect,
     Service,
     ServiceRefused,
     check_service,
     effect_of,
-    enter,
     new_record,
 )
+from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.queries.engine import owes
-from servicing.ledger.actions import Meaning, lock_items, sign
+from servicing.due.queries.engine import governing_rules, standings_today
+from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.entry import FAIL, PASS
 from servicing.ledger.queries import record_with_key
 
@@ -124,7 +125,8 @@ def complete_service(
     at = at or now()
     lock_items({draft.item_id for draft in drafts})
     held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
-    works = [_work(held[draft.pk]) for draft in drafts if draft.pk in held]
+    stood: Stood = {}
+    works = [_work(held[draft.pk], stood) for draft in drafts if draft.pk in held]
     if works and seen and seen != seen_of(works):
         raise ChangedMeanwhile(
             "Something has changed since this page was shown: a record, a limit, an instrument "
@@ -132,9 +134,8 @@ def complete_service(
         )
     last = {work.item.pk: work for work in works}
     for work in works:
-        back = release if last[work.item.pk] is work else None
-        _refuse(work, user, back, checker)
-        _enter(work, user, release=back, note=note, checker=checker, at=at)
+        _refuse(work, user, release if last[work.item.pk] is work else None, checker)
+    _enter(works, last, user=user, release=release, note=note, checker=checker, at=at)
     records = [record_with_key(draft.entry_key) for draft in drafts]
     Draft.objects.filter(pk__in=held).delete()
     if None in records:
@@ -148,8 +149,8 @@ def seen_of(works: Sequence[Work]) -> str:
     return hashlib.sha256(whole.encode()).hexdigest()
 
 
-def _work(draft: Draft) -> Work:
-    work = work_of(draft)
+def _work(draft: Draft, stood: Stood) -> Work:
+    work = work_of(draft, stood=stood)
     if work is None:
         raise NotFinished(
             f"The procedure {draft.procedure} is not in force on {draft.done_on}; begin again."
@@ -183,39 +184,59 @@ def _why(work: Work) -> list[str]:
 
 
 def _enter(
-    work: Work,
-    user: User,
+    works: Sequence[Work],
+    last: Mapping[int, Work],
     *,
+    user: User,
     release: bool | None,
     note: str,
     checker: User | None,
     at: datetime,
 ) -> None:
-    item, draft = work.item, work.draft
-    assert draft is not None  # noqa: S101 (only saved drafts are signed)
-    before = _standing(item)
-    record = enter(
-        new_record(item, service_of(work, user, note), draft.entry_key), user=user, at=at
-    )
-    zone = item.site.timezone
-    sign(record=record, user=user, meaning=Meaning.PERFORMED, at=at, zone=zone)
-    if checker is not None and needs_checker(work):
-        sign(
-            record=record,
-            user=checker,
-            meaning=Meaning.CHECKED,
-            at=at,
-            zone=zone,
-            second_person=True,
+    """Enter all at once: one run of numbers, one computing of dates, then the signatures."""
+    items = [work.item for work in last.values()]
+    before = standings_today(items)
+    new = _new_records(works, user, note)
+    records = {each.entry_key: each for each in append_records(new, user=user, at=at)}
+    refresh(last)
+    after = standings_today(items)
+    for work in works:
+        assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
+        record = record_with_key(work.draft.entry_key) or records[work.draft.entry_key]
+        put = partial(sign, record=record, at=at, zone=work.item.site.timezone)
+        put(user=user, meaning=Meaning.PERFORMED)
+        if checker is not None and needs_checker(work):
+            put(user=checker, meaning=Meaning.CHECKED, second_person=True)
+        if last[work.item.pk] is not work:
+            continue
+        stands = after[work.item.pk]
+        if comes_back(before[work.item.pk], stands):
+            put(user=user, meaning=Meaning.RELEASED)
+        elif release and stands.word is not StandingWord.IN_SERVICE:
+            raise NotReleased(
+                f"{work.item.tag} stays out of service: {stands.task.replace('-', ' ')} holds "
+                "it. Nothing was signed."
+            )
+
+
+def _new_records(works: Sequence[Work], user: User, note: str) -> list[NewRecord]:
+    """Return the records, each attempt of an item one more than the one before it."""
+    rules = {
+        task: governing_rules(task, {w.item: w.done_on for w in works if w.task == task})
+        for task in {work.task for work in works}
+    }
+    attempts: dict[int, int] = {}
+    new = []
+    for work in works:
+        assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
+        earlier = attempts.get(work.item.pk)
+        number = None if earlier is None else earlier + 1
+        service = replace(
+            service_of(work, user, note), attempt=number, rule=rules[work.task][work.item.pk]
         )
-    after = _standing(item)
-    if comes_back(before, after):
-        sign(record=record, user=user, meaning=Meaning.RELEASED, at=at, zone=zone)
-    elif release and after.word is not StandingWord.IN_SERVICE:
-        raise NotReleased(
-            f"{item.tag} stays out of service: {after.task.replace('-', ' ')} holds it. "
-            "Nothing was signed."
-        )
+        new.append(new_record(work.item, service, work.draft.entry_key))
+        attempts[work.item.pk] = new[-1].attempt
+    return new
 
 
 def _authorised(work: Work, user: User) -> tuple[str, str]:
@@ -225,8 +246,3 @@ def _authorised(work: Work, user: User) -> tuple[str, str]:
     except NotAuthorised as problem:
         said = str(problem)
         return "", f"{said[0].upper()}{said[1:]}"
-
-
-def _standing(item: Item) -> Standing:
-    today: date = today_at(item.site)
-    return owes(item, today)[0]

@@ -13,7 +13,7 @@ from servicing.bench.pure.course import Place
 from servicing.bench.pure.kept import for_all
 from servicing.bench.pure.procedure import Form, Procedure, Step
 from servicing.bench.queries.procedures import current_procedures
-from servicing.bench.queries.work import Work, work_of
+from servicing.bench.queries.work import Stood, Work, work_of
 from servicing.ledger.pure.entry import FAIL, PASS
 
 SAID_ONCE = (Form.CHECK, Form.DAMAGE, Form.ACT)
@@ -108,7 +108,8 @@ def crate_of(batch: Batch) -> Crate | None:
     by_item: dict[int, list[Draft]] = {}
     for draft in drafts.order_by("pk"):
         by_item.setdefault(draft.item_id, []).append(draft)
-    rows = [_row(batch, at_hand.procedure, held) for held in by_item.values()]
+    stood: Stood = {}
+    rows = [_row(batch, at_hand.procedure, held, stood) for held in by_item.values()]
     return Crate(batch, at_hand, tuple(row for row in reversed(rows) if row is not None))
 
 
@@ -117,13 +118,13 @@ def taken_as_good(procedure: Procedure, left: Iterable[str], held: Mapping[str, 
     return {**for_all(procedure, left, SAID_ONCE), **held}
 
 
-def _row(batch: Batch, procedure: Procedure, drafts: list[Draft]) -> Row | None:
+def _row(batch: Batch, procedure: Procedure, drafts: list[Draft], stood: Stood) -> Row | None:
     works = []
     for draft in drafts:
         held = draft.answers
         if not draft.closed:
             held = taken_as_good(procedure, batch.left, held)
-        shown = work_of(_with(draft, held))
+        shown = work_of(_with(draft, held), stood=stood)
         if shown is None:
             return None
         works.append(shown)

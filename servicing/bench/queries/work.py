@@ -18,6 +18,9 @@ from servicing.bench.queries.procedures import judging_of, procedures_for
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries import last_of_the_day, last_position
 
+Stood = dict[tuple[int, date], Calibration]
+"""Calibrations by instrument and day."""
+
 
 @dataclass(frozen=True, slots=True)
 class Work:
@@ -117,8 +120,11 @@ def next_attempt(user: User, item: Item, task: str, on: date) -> int:
     return max(numbers, default=0) + 1
 
 
-def work_of(draft: Draft, item: Item | None = None) -> Work | None:
-    """Return the work that a draft stands for; None where its procedure is no more."""
+def work_of(draft: Draft, item: Item | None = None, stood: Stood | None = None) -> Work | None:
+    """Return the work that a draft stands for; None where its procedure is no more.
+
+    stood: calibrations looked up before, for many drafts with the same instruments.
+    """
     item = item or draft.item
     found = procedures_for(item, draft.task, draft.done_on)
     at_hand = next((each for each in found if each.procedure_id == draft.procedure), None)
@@ -134,11 +140,12 @@ def work_of(draft: Draft, item: Item | None = None) -> Work | None:
         attempt=draft.attempt,
         draft=draft if draft.pk else None,
         course=course_of(at_hand.procedure, given, judging.limits, judging.unset),
-        instruments=_chosen(draft.instruments, draft.done_on),
+        instruments=_chosen(draft.instruments, draft.done_on, {} if stood is None else stood),
     )
 
 
-def _chosen(chosen: Mapping[str, int], on: date) -> dict[str, Calibration]:
-    items = Item.objects.select_related("type", "site").in_bulk(set(chosen.values()))
-    states = {pk: calibration_of(item, on) for pk, item in items.items()}
-    return {word: states[pk] for word, pk in chosen.items() if pk in states}
+def _chosen(chosen: Mapping[str, int], on: date, stood: Stood) -> dict[str, Calibration]:
+    fresh = {pk for pk in chosen.values() if (pk, on) not in stood}
+    for pk, item in Item.objects.select_related("type", "site").in_bulk(fresh).items():
+        stood[pk, on] = calibration_of(item, on)
+    return {word: stood[pk, on] for word, pk in chosen.items() if (pk, on) in stood}

@@ -16,6 +16,7 @@ from servicing.bench.actions.batches import (
     add_to_batch,
     answer_in_batch,
     begin_batch,
+    discard_batch,
     take_out,
 )
 from servicing.bench.actions.drafts import begin_again
@@ -112,6 +113,8 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     if crate is None:
         messages.error(request, f"The procedure {batch.procedure} is no longer loaded.")
         return redirect("bench-batch-start")
+    if request.method == "POST" and "discard" in request.POST:
+        return _discarded(request, batch)
     if request.method == "POST" and "tag" in request.POST:
         return _scanned(request, crate)
     chosen = request.POST.get("item") or request.GET.get("item") or ""
@@ -119,6 +122,17 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and row is not None:
         return _answered(request, crate, row)
     return show(request, crate, row)
+
+
+def _discarded(request: PersonRequest, batch: Batch) -> HttpResponse:
+    """Throw the batch away, or say why it can't be."""
+    try:
+        discard_batch(batch=batch)
+    except ServiceRefused as problem:
+        messages.error(request, str(problem))
+        return redirect("bench-batch", pk=batch.pk)
+    messages.success(request, "The batch is gone; nothing of it was recorded.")
+    return redirect("bench-batch-start")
 
 
 def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from registry.items.models import Item
 from registry.items.pure import Construction, Kind
 from registry.items.queries import as_known
+from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.pure import obligations as engine
@@ -189,6 +190,14 @@ def as_then(item: Item, known_by: datetime | None) -> Item:
     if not found:
         raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
     return found[0]
+
+
+def standings_today(items: Sequence[Item]) -> dict[int, Standing]:
+    """Return how items stand today, each at its site, by id."""
+    return {
+        item.pk: engine.standing(plain, past, rules, today_at(item.site))
+        for item, plain, past, rules in engine_input(items)
+    }
 
 
 def attributes_shown(item: Item) -> list[tuple[str, str]]:

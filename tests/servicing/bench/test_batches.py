@@ -187,3 +187,15 @@ def test_signing_a_batch_twice_makes_each_record_once(crate: Crate, masks: list[
     assert [answer["Location"] for answer in answers] == [f"{crate.path}done/"] * 2
     assert len(records(masks[0])) == 1
     assert Batch.objects.get().numbers == [records(masks[0])[0].number]
+
+
+def test_a_batch_is_thrown_away_unless_a_test_in_it_failed(crate: Crate, masks: list[Item]) -> None:
+    crate.scan("M001")
+    crate.read(masks[0], "1.3")
+    crate.client.post(crate.path, {"discard": "1"})
+    assert Draft.objects.count() == 1
+    crate.read(masks[0], "0.3")
+    crate.client.post(crate.path, {"discard": "1"})
+    assert not Draft.objects.exists()
+    assert not Batch.objects.exists()
+    assert not records(masks[0])
