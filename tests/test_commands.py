@@ -280,7 +280,7 @@ def test_loading_the_same_rules_again_changes_nothing(rules: None) -> None:
     done = run("load_rules")
     assert done.status == 0
     assert "0 new rows, 0 changed, 0 ended" in done.out
-    assert "due dates of 0 items moved" in done.out
+    assert "stored due dates of 0 items changed" in done.out
 
 
 def test_recomputing_says_how_many_items_it_set_right(fleet: Item) -> None:

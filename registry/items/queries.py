@@ -62,6 +62,13 @@ def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
 
 
+def register_was_empty(known_by: datetime | None) -> bool:
+    """Say whether no item at all was known at a moment; an answer of then means nothing."""
+    return (
+        known_by is not None and not ItemVersion.objects.filter(known_from__lte=known_by).exists()
+    )
+
+
 def types_stated(type_ids: Iterable[int], known_by: datetime | None) -> dict[int, dict[str, Any]]:
     """Return what is stated of types, by id, in the form of `ItemType.facts`.
 

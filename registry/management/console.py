@@ -28,13 +28,15 @@ def moment(text: str) -> datetime:
     """
     try:
         found = datetime.fromisoformat(text)
-    except ValueError as error:
+        if len(text) == len("2026-05-14"):
+            found = datetime.combine(found.date(), time.max)
+        found = found if found.tzinfo else found.replace(tzinfo=UTC)
+        found.astimezone(UTC)  # databases keep moments in UTC, and the calendar has two ends
+    except (ValueError, OverflowError) as error:
         raise ArgumentTypeError(
             f"{text!r} is no moment; write one such as 2026-05-14T09:00+02:00"
         ) from error
-    if len(text) == len("2026-05-14"):
-        found = datetime.combine(found.date(), time.max)
-    return found if found.tzinfo else found.replace(tzinfo=UTC)
+    return found
 
 
 def refuse(problems: Sequence[Problem], stderr: OutputWrapper) -> None:

@@ -1,7 +1,8 @@
-"""Signing in."""
+"""Signing in, and proving presence."""
 
 from typing import Any
 
+from django import forms
 from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
@@ -55,3 +56,16 @@ class SignInForm(AuthenticationForm):
         super().confirm_login_allowed(user)
         if user.get_username().startswith(DEMO_PREFIX) and not settings.ON_LOOPBACK_ONLY:
             raise ValidationError("The demo's accounts work only where the program is local.")
+
+
+class PasswordField(forms.CharField):
+    """The password of who is signed in, as proof that they are there."""
+
+    def __init__(self, label: str = "Your password", **options: Any) -> None:
+        super().__init__(
+            label=label,
+            strip=False,
+            widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+            error_messages={"required": f"{label}: write it; signing needs it."},
+            **options,
+        )

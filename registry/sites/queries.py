@@ -26,9 +26,9 @@ def with_sites_above(known_by: datetime | None = None) -> dict[int, tuple[int, .
     return found
 
 
-def with_sites_below(site: Site) -> list[int]:
-    """Return the ids of a site and of all sites below it."""
-    return [below for below, chain in with_sites_above().items() if site.pk in chain]
+def with_sites_below(site: Site, known_by: datetime | None = None) -> list[int]:
+    """Return the ids of a site and of all sites below it, as known at a moment or now."""
+    return [below for below, chain in with_sites_above(known_by).items() if site.pk in chain]
 
 
 def in_tree_order() -> list[tuple[int, Site]]:

@@ -19,7 +19,7 @@ from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
 from servicing.due.pure.readiness import Owed
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown
 from servicing.hydrostatic.models import Consignment
 from servicing.hydrostatic.pure.marks import CAUTION
@@ -37,14 +37,15 @@ def overdue_report(
     """Return everything overdue or undetermined on a day, as the question limits it.
 
     Without a day in the question it is today at the site asked for, or at the first
-    site of the tree.
+    site of the tree. Raises NotKnownThen where the register was empty at the moment asked
+    about.
     """
     place = question.site or Site.objects.filter(parent=None).order_by("code").first()
     zone = place.timezone if place else "UTC"
     on = question.on or today_in(zone)
     rows = [
         row
-        for row in due_rows(replace(question, on=on, state=""))
+        for row in known_rows(replace(question, on=on, state=""))
         if row.state in (State.OVERDUE, State.UNDETERMINED)
     ]
     return OverdueReport(

@@ -25,12 +25,16 @@ def overdue_view(request: PersonRequest) -> HttpResponse:
     form = DueForm(request.GET, tasks=asked_tasks())
     if not form.is_valid():
         return unreadable(request, form)
-    report = overdue_report(
-        form.question(),
-        form.sentence(),
-        printed_at=now(),
-        printed_by=viewer_of(request.user).name,
-    )
+    try:
+        report = overdue_report(
+            form.question(),
+            form.sentence(),
+            printed_at=now(),
+            printed_by=viewer_of(request.user).name,
+        )
+    except NotKnownThen as problem:
+        form.add_error(None, str(problem))
+        return unreadable(request, form)
     return _pdf(overdue_pdf(report), f"overdue-{report.on}.pdf")
 
 

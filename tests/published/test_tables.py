@@ -19,6 +19,7 @@ from tests.published.cases import (
     Row,
     answer,
     check,
+    every_cylinder,
     longest_retest,
     rules_of,
     table_of,
@@ -252,10 +253,10 @@ def filled_daily(times: int) -> list[Record]:
     return [Record("fill", date(2010, 1, 1) + timedelta(n), "pass") for n in range(times)]
 
 
-def life_of_3ht(fillings: int) -> tuple[str, date | None]:
+def life_of_3ht(fillings: int, rules: tuple[Rule, ...] = US) -> tuple[str, date | None]:
     """Return the rule and the day that end the life of a 3HT made in December 2009."""
     owed = obligations(
-        Item(HT, date(2009, 12, 15), None), filled_daily(fillings), US, date(2022, 6, 1)
+        Item(HT, date(2009, 12, 15), None), filled_daily(fillings), rules, date(2022, 6, 1)
     )
     life = next(one for one in owed if one.task == LIFE)
     return life.rule.id, life.due_on
@@ -264,6 +265,11 @@ def life_of_3ht(fillings: int) -> tuple[str, date | None]:
 def test_3ht_ends_with_its_4380th_filling() -> None:
     # 4380 is one a day for 12 years of 365 days; three leap days bring it to 28 December 2021.
     assert life_of_3ht(4380) == ("us-cyl-3ht-fillings", date(2021, 12, 28)), HT_LIFE
+
+
+def test_3ht_ends_with_the_same_filling_in_canada() -> None:
+    assert life_of_3ht(4380, CANADA) == ("ca-cyl-3htm-fillings", date(2021, 12, 28)), B339
+    assert life_of_3ht(4379, CANADA) == ("ca-cyl-3htm-life", date(2033, 12, 15)), B339
 
 
 def test_3ht_with_one_filling_less_lives_its_24_years() -> None:
@@ -309,3 +315,69 @@ def test_an_expiry_taken_for_a_test_is_refused_as_a_day_to_come() -> None:
     )
     assert rows == []
     assert "future" in str(problems[0]) or "after" in str(problems[0])
+
+
+CYLINDER_TABLES = {
+    "us-cylinders": US,
+    "iso-en-cylinders": EUROPE,
+    "germany": GERMANY,
+    "united-kingdom": UK,
+    "finland": FINLAND,
+    "australia": AUSTRALIA,
+    "new-zealand": NEW_ZEALAND,
+    "canada": CANADA,
+    "sea": SEA,
+}
+LIMITED_BY_THEIR_MARK = {
+    *("EN-12245", "EN-12257"),
+    *(f"ISO-11119-{part}" for part in (1, 2, 3, 4)),
+}
+"""Foreign composites: 49 CFR part 180 gives them no life but the one they are marked with."""
+MADE = date(2024, 1, 1)
+
+
+def tasks_of(cylinder: Described, rules: tuple[Rule, ...], *events: str) -> dict[str, date | None]:
+    """Return what a cylinder made on 1 January 2024 owes in June, by task, after events in May."""
+    happened = [Record(event, date(2024, 5, 1), "pass") for event in events]
+    owed = obligations(Item(cylinder, MADE, None), happened, rules, date(2024, 6, 1))
+    return {one.task: one.due_on for one in owed}
+
+
+@pytest.mark.parametrize("table", ["us-cylinders", "canada"])
+def test_whatever_may_be_wrapped_ends_after_fifteen_years(table: str) -> None:
+    for cylinder in every_cylinder(CYLINDER_TABLES[table]):
+        metal = cylinder.get("construction") == "type-1"
+        wrapped = not metal and ("construction" in cylinder or "fibre" in cylinder)
+        by_mark = table == "us-cylinders" and cylinder.get("specification") in LIMITED_BY_THEIR_MARK
+        if wrapped and not by_mark:
+            end = tasks_of(cylinder, CYLINDER_TABLES[table]).get(LIFE)
+            assert end == date(2039, 1, 1), f"DOT notice 94-1; 180.207(a)(3); {B339}: {cylinder}"
+
+
+@pytest.mark.parametrize("table", ["us-cylinders", "canada", "finland", "new-zealand"])
+def test_nothing_known_of_a_cylinder_is_three_years(table: str) -> None:
+    due = tasks_of({"kind": "cylinder"}, CYLINDER_TABLES[table])["hydrostatic-retest"]
+    assert due in (date(2027, 1, 1), date(2027, 1, 31)), "the shortest period met in permits"
+
+
+@pytest.mark.parametrize("table", ["iso-en-cylinders", "united-kingdom", "germany"])
+def test_whatever_may_be_of_metal_is_looked_into(table: str) -> None:
+    for cylinder in every_cylinder(CYLINDER_TABLES[table]):
+        stamp = str(cylinder.get("specification", ""))
+        composite = "11119" in stamp or stamp in ("EN-12245", "EN-12257", "DOT-CFFC")
+        if cylinder.get("construction") == "type-1" or (
+            "construction" not in cylinder and not composite
+        ):
+            assert "internal-inspection" in tasks_of(cylinder, CYLINDER_TABLES[table]), (
+                f"{ISO}: {cylinder}"
+            )
+
+
+@pytest.mark.parametrize(
+    "event", ["impact", "damage", "overheating", "corrosion-found", "leak-found"]
+)
+@pytest.mark.parametrize("table", CYLINDER_TABLES)
+def test_what_may_have_weakened_a_cylinder_asks_for_a_look_at_once(table: str, event: str) -> None:
+    for cylinder in every_cylinder(CYLINDER_TABLES[table]):
+        due = tasks_of(cylinder, CYLINDER_TABLES[table], event).values()
+        assert date(2024, 5, 1) in due, f"49 CFR 180.205(d); ADR 4.1.6.11; practice: {cylinder}"

@@ -46,9 +46,7 @@ def life_lines(life: LifeLine | None) -> Iterator[Block]:
 
 def _ends(life: LifeLine) -> tuple[Strip, ...]:
     """Say what the two ends and the marks between them are."""
-    between = ", ".join(part for part in (life.in_service_words, life.today_words) if part)
-    words = f"Left: {life.made}. Right: {life.ends}. Between: {between} (dashed)."
-    return paragraph(words, SMALL, WIDTH, above=2, below=2)
+    return paragraph(life.marks_in_words, SMALL, WIDTH, above=2, below=2)
 
 
 def _track(track: Track, life: LifeLine) -> tuple[Strip, ...]:

@@ -43,7 +43,10 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         makers = {"overdue": _overdue, "record": _record, "set": _set}
-        write_aside(options["out"], makers[options["report"]](options))
+        try:
+            write_aside(options["out"], makers[options["report"]](options))
+        except NotKnownThen as problem:
+            raise CommandError(str(problem)) from problem
         self.stdout.write(f"{options['out']} written")
 
 
@@ -60,16 +63,13 @@ def _overdue(options: dict[str, Any]) -> bytes:
 
 def _record(options: dict[str, Any]) -> bytes:
     item = item_with(options["tag"])
-    try:
-        record = service_record(
-            item,
-            options["on"],
-            printed_at=now(),
-            printed_by="command line",
-            known_by=options["known_by"],
-        )
-    except NotKnownThen as problem:
-        raise CommandError(str(problem)) from problem
+    record = service_record(
+        item,
+        options["on"],
+        printed_at=now(),
+        printed_by="command line",
+        known_by=options["known_by"],
+    )
     return record_pdf(record)
 
 

@@ -16,7 +16,7 @@ from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.trail.actions import note
-from servicing.due.actions.preview import Move, moved_by
+from servicing.due.actions.preview import Move, moved_by, moving
 from servicing.due.actions.store import refresh
 from servicing.rules.actions import RuleClash, add_local_rule, end_local_rule
 from servicing.rules.models import RuleProposal
@@ -56,8 +56,7 @@ def preview_draft(draft: Draft) -> list[Move]:
     Raises ProposalRefused where it could not be approved.
     """
     _check(draft)
-    day = max(draft.on, today_at(draft.site))
-    here = Q(item__site__in=with_sites_below(draft.site))
+    day, here = _compared(draft)
     try:
         return moved_by(lambda: _enact(draft, number=0, at=now()), days=[day], within=here)[1]
     except RuleClash as problem:
@@ -91,7 +90,7 @@ def propose_rule(draft: Draft, *, by: User, reason: str = "") -> RuleProposal:
 
 @transaction.atomic
 def approve_rule(proposal: RuleProposal, *, by: User) -> int:
-    """Let a proposal count from now on; return how many items' dates moved.
+    """Let a proposal count from now on; return how many dates moved, as the preview counts them.
 
     Raises ProposalRefused where it was decided already, where the person is who asked for
     it (under whatever role) or no manager, or where its rule is no longer in force; then
@@ -102,13 +101,17 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
         raise ProposalRefused("You asked for this rule yourself; another manager must approve it.")
     at = now()
     _decide(proposal, outcome="approved", by=by, at=at)
+    draft = draft_of(proposal)
+    day, here = _compared(draft)
     try:
-        rule_id, moved = _enact(draft_of(proposal), number=proposal.pk, at=at)
+        rule_id, moves = moving(
+            lambda: _enact(draft, number=proposal.pk, at=at), days=[day], within=here
+        )
     except RuleClash as problem:
         raise ProposalRefused(str(problem)) from problem
     RuleProposal.objects.filter(pk=proposal.pk).update(rule_id=rule_id)
     _note(proposal, before={"state": "waits"}, outcome=f"approved as {rule_id}", by=by, at=at)
-    return moved
+    return len(moves)
 
 
 @transaction.atomic
@@ -163,8 +166,14 @@ def _decide(
         raise ProposalRefused(f"It was {decided.outcome} already, by {decided.decided_by}.")
 
 
-def _enact(draft: Draft, *, number: int, at: datetime) -> tuple[str, int]:
-    """Write what a draft asks for, and return its rule's id and how many items moved."""
+def _compared(draft: Draft) -> tuple[date, Q]:
+    """Return the first day on which a draft can count, and the obligations it can move."""
+    here = Q(item__site__in=with_sites_below(draft.site))
+    return max(draft.on, today_at(draft.site)), here
+
+
+def _enact(draft: Draft, *, number: int, at: datetime) -> str:
+    """Write what a draft asks for, keep the dates true, and return its rule's id."""
     day = max(draft.on, today_at(draft.site))
     if draft.replaces:
         end_local_rule(draft.site, draft.replaces, on=day, at=at)
@@ -172,7 +181,8 @@ def _enact(draft: Draft, *, number: int, at: datetime) -> tuple[str, int]:
     if draft.row is not None:
         rule_id = add_local_rule(draft.site, draft.row, number=number, on=day, at=at)
     below = Item.objects.filter(site__in=with_sites_below(draft.site))
-    return rule_id, refresh(below.values_list("pk", flat=True))
+    refresh(below.values_list("pk", flat=True))
+    return rule_id
 
 
 def _check(draft: Draft) -> None:

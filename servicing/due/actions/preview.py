@@ -80,15 +80,22 @@ def moved_by(
     first of them only. within: which stored obligations to look at; all by default.
     Whatever the change raises is raised, and then nothing is written either.
     """
-    scope = Q() if within is None else within
     try:
         with transaction.atomic():
-            before = [_owed(day, scope) for day in days]
-            found = change()
-            after = [_owed(day, scope) for day in days]
+            told = moving(change, days=days, within=within)
             raise _Undone
     except _Undone:
-        pass
+        return told
+
+
+def moving(
+    change: Callable[[], Found], *, days: Sequence[date | None] = (None,), within: Q | None = None
+) -> tuple[Found, list[Move]]:
+    """Make a change and return what it gives and every date it moved, as `moved_by` tells it."""
+    scope = Q() if within is None else within
+    before = [_owed(day, scope) for day in days]
+    found = change()
+    after = [_owed(day, scope) for day in days]
     return found, _moves(days, before, after)
 
 

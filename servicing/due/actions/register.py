@@ -42,7 +42,7 @@ class ReasonMissing(ValueError):
 def load_rules(
     tables: Sequence[Table], *, user: User | None = None, why: str = ""
 ) -> tuple[Loaded, int]:
-    """Load rule tables and bring every due date up to date; return how many items moved."""
+    """Load rule tables and bring every due date up to date; return how many items changed."""
     at = now()
     loaded = load_tables(tables, at=at)
     touched = loaded.new or loaded.changed or loaded.ended

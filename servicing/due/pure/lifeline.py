@@ -64,6 +64,14 @@ class LifeLine:
     in_service: int | None = None
     in_service_words: str = ""
     life: int | None = None
+    life_words: str = ""
+
+    @property
+    def marks_in_words(self) -> str:
+        """What the two ends of the line and the marks between them are, in words."""
+        day = f"{self.today_words} (dashed)"
+        between = ", ".join(part for part in (self.in_service_words, self.life_words, day) if part)
+        return f"Left: {self.made}. Right: {self.ends}. Between: {between}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +90,13 @@ def lifeline(
     owed: Sequence[Obligation],
     on: date,
     in_service_on: date | None = None,
+    *,
+    made_to_month: bool = False,
 ) -> LifeLine | None:
     """Return the life lines of an item on a day, or None where nothing is known to place.
 
     It runs from the made date, or the first day known, to the last due date or the day.
+    made_to_month: only the month of the made date is known; its first day is drawn.
     """
     past = [record for record in records if record.done_on <= on]
     candidates = [c for o in owed for c in o.candidates]
@@ -97,15 +108,22 @@ def lifeline(
     scale = _Scale(days[0], max([*governing, *days, on, days[0] + timedelta(days=1)]))
     life = next((o.due_on for o in owed if o.task == SERVICE_LIFE), None)
     return LifeLine(
-        made=f"made {day_words(made_on)}" if made_on else f"first known {day_words(scale.start)}",
-        ends=f"end of life {day_words(life)}" if life else f"last date {day_words(scale.end)}",
+        made=_made(made_on, made_to_month) or f"first known {day_words(scale.start)}",
+        ends=f"{'end of life' if life == scale.end else 'last date'} {day_words(scale.end)}",
         today=scale.place(on),
         tracks=tuple(_tracks(owed, past, on, scale)),
         today_words=day_words(on),
         in_service=None if in_service_on is None else scale.place(in_service_on),
         in_service_words=f"in service {day_words(in_service_on)}" if in_service_on else "",
         life=None if life is None else scale.place(life),
+        life_words=f"end of life {day_words(life)} (heavy)" if life and life < scale.end else "",
     )
+
+
+def _made(made_on: date | None, made_to_month: bool) -> str:
+    if made_on is None:
+        return ""
+    return f"made {made_on:%b %Y}" if made_to_month else f"made {day_words(made_on)}"
 
 
 def _tracks(

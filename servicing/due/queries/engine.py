@@ -110,11 +110,12 @@ def explained_with_life(
     item: Item, on: date, known_by: datetime | None = None
 ) -> tuple[Standing, tuple[Explained, ...], LifeLine | None]:
     """Return what `explained` does and the item's life lines, from one reading of its past."""
-    for _, plain, past, rules in engine_input([item], known_by=known_by):
+    for known, plain, past, rules in engine_input([item], known_by=known_by):
         standing = engine.standing(plain, past, rules, on)
         tasks = explain(plain, past, rules, on)
         kept = [task.obligation for task in tasks if not task.dropped]
-        return standing, tasks, lifeline(plain.made_on, past, kept, on, plain.in_service_on)
+        start = (plain.made_on, past, kept, on, plain.in_service_on)
+        return standing, tasks, lifeline(*start, made_to_month=known.made_to_month)
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 

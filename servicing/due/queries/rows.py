@@ -9,13 +9,14 @@ from django.db.models.functions import Collate
 from django.http import HttpRequest
 
 from registry.items.models import Item
+from registry.items.queries import register_was_empty
 from registry.sites.clock import now, today_in
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, State
-from servicing.due.queries.engine import engine_input, items_for_engine
+from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
 
 GENERAL_CAUTION = (
     "The rule tables are a working copy of published rules. Somebody competent must check them "
@@ -88,22 +89,43 @@ def cautions(_: HttpRequest) -> dict[str, object]:
 
 
 def due_rows(question: DueQuestion) -> list[DueRow]:
-    """Return obligations on any day, computed afresh from items, rules and records."""
-    items = items_for_engine()
-    if question.site is not None:
-        items = items.filter(site_id__in=with_sites_below(question.site))
-    if question.kind:
+    """Return obligations on any day, computed afresh from items, rules and records.
+
+    Site and kind limit the items as they were known at the moment asked about: one that
+    was moved since stands where it stood.
+    """
+    items, known_by = items_for_engine(), question.known_by
+    sites = None if question.site is None else {*with_sites_below(question.site, known_by)}
+    if sites is not None and known_by is None:
+        items = items.filter(site_id__in=sites)
+    if question.kind and known_by is None:
         items = items.filter(type__kind=question.kind)
     rows = (
         _row(item, obligation, on)
         for item, plain, past, rules in engine_input(
-            list(items), everything=True, known_by=question.known_by
+            list(items), everything=True, known_by=known_by
         )
+        if sites is None or item.site_id in sites
+        if not question.kind or item.type.kind == question.kind
         for on in [question.on or today_in(item.site.timezone)]
         for obligation in engine.obligations(plain, past, rules, on)
         if not question.task or obligation.task == question.task
     )
     return sorted((row for row in rows if question.wants(row)), key=lambda row: row.order)
+
+
+def known_rows(question: DueQuestion) -> list[DueRow]:
+    """Return what `due_rows` does, for a paper or a file that is read without the question.
+
+    Raises NotKnownThen where the register held no item at the moment asked about: an empty
+    list would read as if nothing had been due.
+    """
+    if register_was_empty(question.known_by):
+        raise NotKnownThen(
+            f"No item was in the register at that moment, {question.known_by}; "
+            "what was due then can't be told."
+        )
+    return due_rows(question)
 
 
 def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:

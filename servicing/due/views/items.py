@@ -72,7 +72,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "known_by": known_by,
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
-        "answer": answer(item.tag, standing, kept, on),
+        "answer": answer(shown.tag, standing, kept, on),
         "charge": charge_of(item, kept, on, known_by),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],

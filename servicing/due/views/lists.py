@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from registry.items.models import Item
+from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
@@ -28,7 +29,13 @@ def due_list(request: PersonRequest) -> HttpResponse:
         computed = question.on or question.known_by
         rows = due_rows(question) if computed else stored_rows(question)
     table = arranged(DueTable(rows), request)
-    context = {"form": form, "table": table, "question": question, "query": request.GET.urlencode()}
+    context = {
+        "form": form,
+        "table": table,
+        "question": question,
+        "query": request.GET.urlencode(),
+        "unknown": question is not None and register_was_empty(question.known_by),
+    }
     status = 422 if form.errors else 200
     return render(request, "servicing/due/due_list.html", context, status=status)
 

@@ -7,8 +7,11 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, role_of, viewer_of
+from registry.people.queries import PersonRequest, needs_password, role_of, viewer_of
+from registry.sites.clock import now
 from servicing.due.actions.local_rules import (
     Draft,
     ProposalRefused,
@@ -19,7 +22,12 @@ from servicing.due.actions.local_rules import (
     reject_rule,
 )
 from servicing.due.actions.preview import Move
-from servicing.due.forms.local_rules import EndRuleForm, LocalRuleForm, RejectForm
+from servicing.due.forms.local_rules import (
+    ApproveForm,
+    EndRuleForm,
+    LocalRuleForm,
+    RejectForm,
+)
 from servicing.due.pure.explain import how_often
 from servicing.due.queries.engine import items_under
 from servicing.due.views.home import EVERYONE
@@ -82,40 +90,54 @@ def local_rule_proposal(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what is asked for and every date it would move; a second manager decides here."""
     proposals = RuleProposal.objects.select_related("site", "proposed_by", "decided_by")
     proposal = get_object_or_404(proposals, pk=pk)
-    form = RejectForm(request.POST if request.POST.get("step") == "reject" else None)
+    step, may_approve = request.POST.get("step"), proposal.proposed_by_id != request.user.pk
+    approval = ApproveForm(
+        request.POST if step == "approve" else None,
+        needs_password=proposal.waits and may_approve and needs_password(request, now()),
+    )
+    rejection = RejectForm(request.POST if step == "reject" else None)
     refused = ""
     if request.method == "POST":
-        refused = _decide(request, proposal, form)
+        refused = _decide(request, proposal, approval, rejection)
         proposal = proposals.get(pk=pk)
-        if not refused and not form.errors:
+        if not refused and not approval.errors and not rejection.errors:
             return redirect(proposal)
     context = {
         **_said(proposal),
         **_shown(draft_of(proposal), preview=proposal.waits),
-        "may_approve": proposal.proposed_by_id != request.user.pk,
-        "form": form,
+        "may_approve": may_approve,
+        "approval": approval,
+        "form": rejection,
         "page_errors": refused,
         **SECTION,
     }
-    status = 422 if refused or form.errors else 200
+    status = 422 if refused or approval.errors or rejection.errors else 200
     page = "servicing/due/local_rule_proposal.html"
     return render(request, page, context, status=status)
 
 
-def _decide(request: PersonRequest, proposal: RuleProposal, form: RejectForm) -> str:
-    """Approve or reject as asked; return why it was refused, or nothing."""
+def _decide(
+    request: PersonRequest, proposal: RuleProposal, approval: ApproveForm, rejection: RejectForm
+) -> str:
+    """Approve or reject as asked; return why it was refused, or nothing.
+
+    What is wrong with what was typed stands in the forms.
+    """
     if role_of(request.user) is not Role.MANAGER:
         raise PermissionDenied("Only managers decide on rules.")
-    step = request.POST.get("step")
     try:
-        if step == "approve":
-            moved = approve_rule(proposal, by=request.user)
-            messages.success(request, f"Approved. Items whose due dates moved: {moved}.")
-        elif step != "reject":
+        if not (approval.is_bound or rejection.is_bound):
             return "Choose to approve or to reject it."
-        elif form.is_valid():
-            reject_rule(proposal, by=request.user, reason=form.cleaned_data["reason"])
+        if approval.is_valid():
+            if "password" in approval.cleaned_data:
+                prove_presence(request, approval.cleaned_data["password"])
+            moved = approve_rule(proposal, by=request.user)
+            messages.success(request, f"Approved. Dates that moved: {moved}.")
+        elif rejection.is_valid():
+            reject_rule(proposal, by=request.user, reason=rejection.cleaned_data["reason"])
             messages.success(request, "Rejected. Nothing moved.")
+    except (WrongPassword, TooManyTries) as problem:
+        approval.add_error("password", str(problem))
     except ProposalRefused as problem:
         return str(problem)
     return ""

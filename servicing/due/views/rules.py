@@ -5,6 +5,7 @@ from django.shortcuts import render
 
 from registry.people.queries import PersonRequest
 from servicing.due.pure.explain import how_often
+from servicing.due.pure.rule_words import counting, described, meant
 from servicing.due.views.home import EVERYONE
 from servicing.rules.models import RuleProposal, RuleTable
 from servicing.rules.pure.published import proofs
@@ -20,7 +21,14 @@ def rule_list(request: PersonRequest) -> HttpResponse:
         rule = version.rule
         cases = proved.get(rule.id, 0)
         by_table.setdefault(version.table_id, []).append(
-            {"version": version, "rule": rule, "asks": how_often(rule), "cases": cases}
+            {
+                "version": version,
+                "rule": rule,
+                "asks": how_often(rule),
+                "meant": meant(rule),
+                "counting": counting(rule),
+                "cases": cases,
+            }
         )
     tables = [
         {"table": table, "rows": by_table.get(table.pk, [])}
@@ -39,7 +47,17 @@ def fact_list(request: PersonRequest) -> HttpResponse:
     """Show the published facts and traps, and how each is kept; the tests run the same rows."""
     files = published()
     context = {
-        "files": files,
+        "files": [
+            {
+                "name": one.name,
+                "title": one.title,
+                "facts": [
+                    {"fact": fact, "item": described(fact.case.item) if fact.case else ""}
+                    for fact in one.facts
+                ],
+            }
+            for one in files
+        ],
         "traps": [trap for one in files for trap in one.traps],
         "number": sum(len(one.facts) for one in files),
         "cases": sum(fact.case is not None for one in files for fact in one.facts),

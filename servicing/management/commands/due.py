@@ -6,11 +6,12 @@ from argparse import ArgumentParser
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from registry.management.console import day, moment, site_with
 from servicing.due.pure.obligations import State
-from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, due_rows
+from servicing.due.queries.engine import NotKnownThen
+from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, known_rows
 from servicing.management.console import task_named
 
 COLUMNS = (
@@ -44,7 +45,10 @@ class Command(BaseCommand):
             task=task_named(options["task"]),
             state=options["state"],
         )
-        rows = [_texts(row) for row in due_rows(question)]
+        try:
+            rows = [_texts(row) for row in known_rows(question)]
+        except NotKnownThen as problem:
+            raise CommandError(str(problem)) from problem
         if options["format"] != "table" and self.stderr.isatty():
             # The columns are a contract with programs; a person gets the caution beside them.
             self.stderr.write(" ".join(GENERAL_CAUTION))

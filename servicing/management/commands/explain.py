@@ -12,7 +12,7 @@ from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
-from servicing.due.queries.engine import NotKnownThen, explained, explained_under
+from servicing.due.queries.engine import NotKnownThen, as_then, explained, explained_under
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.rules.queries import NoSuchTable
 
@@ -40,6 +40,7 @@ class Command(BaseCommand):
         on = options["on"] or today_at(item.site)
         try:
             standing, tasks = _answer(item, on, options)
+            shown = as_then(item, options["known_by"])
         except NotKnownThen as problem:
             raise CommandError(str(problem)) from problem
         except NoSuchTable as missing:
@@ -48,10 +49,10 @@ class Command(BaseCommand):
                 returncode=2,
             ) from missing
         if options["format"] == "json":
-            found = _as_json(item, on, standing, tasks)
+            found = _as_json(shown, on, standing, tasks)
             self.stdout.write(json.dumps(found, ensure_ascii=False, indent=1))
         else:
-            self.stdout.write("\n".join(_as_text(item, on, standing, tasks)))
+            self.stdout.write("\n".join(_as_text(shown, on, standing, tasks)))
 
 
 def _answer(

@@ -40,7 +40,8 @@ class Command(BaseCommand):
             raise CommandError(f"{problem}; nothing was written") from problem
         self.stdout.write(
             f"{len(tables)} tables: {loaded.new} new rows, {loaded.changed} changed, "
-            f"{loaded.ended} ended, {loaded.same} as they were; due dates of {moved} items moved"
+            f"{loaded.ended} ended, {loaded.same} as they were; "
+            f"stored due dates of {moved} items changed"
         )
 
     def _preview(self, tables: list[Table]) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from registry.people.forms import PasswordField
 from servicing.due.forms.questions import DayField, WordField, words
 from servicing.oversight.queries import TrailQuestion
 
@@ -38,19 +39,6 @@ class TrailForm(forms.Form):
     def question(self, only: tuple[str, ...]) -> TrailQuestion:
         """Return what the trail is asked for."""
         return TrailQuestion(**self.cleaned_data, only=only)
-
-
-class PasswordField(forms.CharField):
-    """The password of who is signed in, as proof that they are there."""
-
-    def __init__(self, label: str = "Your password", **options: Any) -> None:
-        super().__init__(
-            label=label,
-            strip=False,
-            widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-            error_messages={"required": f"{label}: write it; signing needs it."},
-            **options,
-        )
 
 
 class ReviewForm(forms.Form):

@@ -13,7 +13,13 @@ COMMON_TASKS = STANDING_TASKS | frozenset(
         *("functional-test", "flow-test", "tightness-test", "cleaning", "disinfection"),
         *("overhaul", "repair", "diaphragm-renewal", "disc-renewal", "part-renewal"),
         *("calibration", "air-quality-test", "filter-change", "service-life"),
-        *("use", "fill", "impact", "overheating", "damage", "contamination", "corrosion"),
+        *("use", "fill", "impact", "overheating", "damage", "contamination"),
+        *("corrosion-found", "leak-found"),
     }
 )
-EVENTS = frozenset({"use", "fill", "impact", "overheating", "damage", "contamination"})
+EVENTS = frozenset(
+    {
+        *("use", "fill", "impact", "overheating", "damage", "contamination"),
+        *("corrosion-found", "leak-found"),
+    }
+)

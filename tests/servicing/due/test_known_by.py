@@ -15,12 +15,14 @@ from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from reports.documents.queries import service_record
+from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.queries.engine import NotKnownThen, explained
-from servicing.due.queries.rows import DueQuestion, due_rows
+from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.ledger.models import Record
 from servicing.rules.models import RuleVersion
 from servicing.rules.pure.tables import read_table
 from tests.people import BLANK, RULES, make_item, signed_in
@@ -65,7 +67,7 @@ class Walk:
 
     def step(self) -> None:
         """Do one of the writes that can move a date."""
-        roads: list[Callable[[], object]] = [self.log, self.edit, self.move]
+        roads: list[Callable[[], object]] = [self.log, self.edit, self.move, self.correct]
         seldom: list[Callable[[], object]] = [self.adopt, self.rules, self.ours, self.ours]
         self.dice.choice(seldom if self.dice.random() < 0.05 else roads)()
 
@@ -86,6 +88,21 @@ class Walk:
         )
         key = f"{self.dice.random()}"
         log_service(item=self.any(), service=service, user=self.user, entry_key=key)
+
+    def correct(self) -> None:
+        """Say that a record never happened, or happened on another day."""
+        standing = Record.objects.in_force().exclude(outcome="void").order_by("pk")
+        record = standing.filter(item=self.any()).last()
+        if record is None:
+            return
+        service = Service(record.task, self.day(), "pass", "Tekla Merrow")
+        correct_record(
+            record=record,
+            service=self.dice.choice([None, service]),
+            reason="the walk",
+            user=self.user,
+            entry_key=f"{self.dice.random()}",
+        )
 
     def edit(self) -> None:
         changed(self.any(), made_on=date(2018, self.dice.randrange(1, 13), 1))
@@ -136,14 +153,21 @@ def test_nothing_entered_later_changes_an_answer(
 ) -> None:
     walk = Walk(valley, station, technician, [manager, second_manager])
     asked: list[tuple[Item, date, datetime, object]] = []
+    lists: list[tuple[DueQuestion, list[DueRow]]] = []
     moved = 0
-    for _ in range(STEPS):
+    for step in range(STEPS):
+        if step % 25 == 0:
+            site = walk.dice.choice(walk.sites)
+            question = DueQuestion(on=walk.asked_day(), site=site, kind="mask", known_by=now())
+            lists.append((question, due_rows(question)))
         item, on, moment = walk.any(), walk.asked_day(), now()
         asked.append((item, on, moment, answer(item, on, moment)))
         walk.step()
         for item, on, moment, was in walk.dice.sample(asked, min(2, len(asked))):
             assert answer(item, on, moment) == was, (item.tag, on, moment)
             moved += answer(item, on, None) != was
+    assert all(due_rows(question) == rows for question, rows in lists)
+    assert any(due_rows(replace(question, known_by=None)) != rows for question, rows in lists)
     # The walk did move dates: without `known_by` many answers are others by now.
     assert moved > STEPS / 10
     # And rules of the sites' own were made, changed and ended on the way.
@@ -183,6 +207,34 @@ def test_the_list_agrees_with_the_single_answers(mask: Item, station: Site) -> N
     assert due_rows(replace(DueQuestion(on=on), known_by=now())) == due_rows(DueQuestion(on=on))
 
 
+def test_the_list_of_a_site_is_of_what_stood_there_then(
+    mask: Item, valley: Site, station: Site
+) -> None:
+    moment, on = now(), date(2026, 1, 1)
+    here = DueQuestion(on=on, site=station, kind="mask", known_by=moment)
+    was = due_rows(here)
+    assert {row.tag for row in was} == {"00123"}
+    changed(mask, site=valley)
+    assert due_rows(here) == was
+    assert due_rows(replace(here, known_by=now())) == []
+    # The tree too: the station stood below the valley then, and stands by itself now.
+    below = replace(here, site=valley)
+    changed(mask, site=station)
+    station.parent = None
+    save_site(station, tables=["general-apparatus"])
+    assert due_rows(below) == was
+    assert due_rows(replace(below, known_by=now())) == []
+
+
+def test_the_explanation_names_the_item_as_it_was_known(mask: Item, valley: Site) -> None:
+    moment = now().isoformat()
+    changed(mask, site=valley, serial="another")
+    out = StringIO()
+    call_command("explain", "00123", "--known-by", moment, stdout=out)
+    assert "serial S-00123" in out.getvalue()
+    assert "another" not in out.getvalue()
+
+
 def test_the_list_page_and_its_paper_take_a_moment(mask: Item, auditor: User) -> None:
     moment = now() + timedelta(seconds=1)
     sleep(1.1)
@@ -199,6 +251,9 @@ def test_the_list_page_and_its_paper_take_a_moment(mask: Item, auditor: User) ->
     assert client.get("/papers/overdue.pdf", asked).status_code == 200
     nobody_knew = client.get("/due/", {"known_by": "2020-01-01 10:00"})
     assert list(nobody_knew.context["table"].data) == []
+    assert "No item was in the register at that moment" in nobody_knew.content.decode()
+    paper = client.get("/papers/overdue.pdf", {"known_by": "2020-01-01 10:00"})
+    assert paper.status_code == 422
 
 
 def test_an_item_is_shown_as_it_was_known(mask: Item, auditor: User) -> None:
@@ -223,6 +278,17 @@ def test_the_commands_take_a_moment(mask: Item) -> None:
     assert "in-service,2020-04-01" in out.getvalue()
     with pytest.raises(CommandError, match="was not in the register"):
         call_command("explain", "00123", "--known-by", "2020-01-01")
+    for command in (["due"], ["report", "overdue", "--out", "never-written.pdf"]):
+        with pytest.raises(CommandError, match="No item was in the register at that moment"):
+            call_command(*command, "--known-by", "2020-01-01")
+
+
+@pytest.mark.parametrize(
+    "text", ["yesterday", "2026-13-01", "0001-01-01T00:00+02:00", "9999-12-31T23:59-05:00"]
+)
+def test_a_moment_that_can_not_be_read_is_wrong_use(text: str) -> None:
+    with pytest.raises(CommandError, match="is no moment; write one such as"):
+        call_command("due", "--known-by", text)
 
 
 def test_the_page_of_an_item_says_what_it_rests_on(mask: Item, auditor: User) -> None:

@@ -111,3 +111,22 @@ def test_the_day_in_service_and_the_end_of_life_have_places() -> None:
     assert life is not None
     assert (life.in_service_words, life.life) == ("in service 1 Jun 2015", WIDTH)
     assert 0 < (life.in_service or 0) < 40
+
+
+def test_a_life_that_is_over_is_not_called_the_right_end() -> None:
+    on = date(2031, 6, 1)
+    life = lifeline(MADE, [], obligations(CYLINDER, [], [rule_from_row("t", LIFE)], on), on)
+    assert life is not None
+    assert (life.ends, life.today) == ("last date 1 Jun 2031", WIDTH)
+    assert 0 < (life.life or 0) < WIDTH
+    assert life.marks_in_words == (
+        "Left: made 1 Jan 2015. Right: last date 1 Jun 2031. "
+        "Between: end of life 1 Jan 2030 (heavy), 1 Jun 2031 (dashed)."
+    )
+
+
+def test_a_made_date_known_to_the_month_is_said_as_a_month() -> None:
+    owed = obligations(CYLINDER, [], [rule_from_row("t", ROW)], ON)
+    life = lifeline(MADE, [], owed, ON, made_to_month=True)
+    assert life is not None
+    assert life.made == "made Jan 2015"

@@ -3,9 +3,12 @@
 from django.contrib.auth.models import User
 
 from registry.items.models import Item
+from servicing.due.pure.rule_words import counting, described, meant
 from servicing.rules.pure.published import proofs
+from servicing.rules.pure.rule import Attributes, Rule
 from servicing.rules.queries import current_versions, published
 from tests.people import signed_in
+from tests.published.cases import rules_of
 
 
 def test_every_rule_stands_with_its_clause_edition_and_day_of_check(
@@ -18,7 +21,7 @@ def test_every_rule_stands_with_its_clause_edition_and_day_of_check(
     assert all(row["rule"].edition and row["rule"].checked_on for row in rows.values())
     assert "day not said" not in text
     assert text.count("25 Nov 2026") >= len(rows)
-    assert "annual edition of 2015; amended since (85 FR 85380), paragraphs re-lettered" in text
+    assert "Annual edition of 2015; amended since (85 FR 85380), paragraphs re-lettered" in text
 
 
 def test_it_says_how_many_published_cases_prove_a_rule(mask: Item, auditor: User) -> None:
@@ -36,3 +39,44 @@ def test_every_published_fact_and_trap_is_on_its_page(mask: Item, auditor: User)
     assert len(facts) > 350
     assert all(f'id="{fact.id}"' in text for fact in facts)
     assert all(f">{trap.id}</td>" in text for one in published() for trap in one.traps)
+
+
+def rule(table: str, rule_id: str) -> Rule:
+    return next(each for each in rules_of(table) if each.id == rule_id)
+
+
+def test_the_page_says_which_items_a_row_means_and_from_what_it_counts(
+    mask: Item, auditor: User
+) -> None:
+    page = signed_in(auditor).get("/rules/")
+    text = page.content.decode()
+    for group in page.context["tables"]:
+        for row in group["rows"]:
+            assert row["meant"] == meant(row["rule"])
+    assert "Mask; but not marks airtight-packed or on-vehicle" in text
+    assert "First from the day it was put in service, then from the last pass; due soon" in text
+
+
+def test_a_row_is_said_whole() -> None:
+    """The words are read beside fixtures/rules/, row by row."""
+    hoop = rule("us-cylinders", "us-cyl-permit-hoop")
+    assert meant(hoop) == ("cylinder; specification DOT-CFFC, DOT-E or DOT-SP; construction type-2")
+    assert counting(hoop) == (
+        "first from the made date, then from the last pass; good through the end of the month; "
+        "due soon 3 months before"
+    )
+    large = rule("us-cylinders", "us-cyl-3a-3aa-star-large")
+    assert meant(large).endswith("marks star; water capacity (L) at least 56")
+    inside = rule("united-kingdom", "uk-cyl-inside")
+    assert meant(inside) == (
+        "cylinder; construction not entered or type-1; but not marks internal-30-months"
+    )
+    outside = rule("sea", "sea-cyl-outside")
+    assert "a passed hydrostatic retest counts too" in counting(outside)
+    assert counting(rule("us-cylinders", "us-cyl-when-struck")) == ""
+    star: Attributes = {
+        "kind": "cylinder",
+        "specification": "DOT-3AA",
+        "marks": frozenset({"star"}),
+    }
+    assert described(star) == "cylinder, marks star, specification DOT-3AA"

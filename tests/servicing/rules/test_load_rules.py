@@ -197,7 +197,7 @@ def test_the_command_loads_the_tables_of_the_house_without_a_file() -> None:
     tables, new = RuleTable.objects.count(), RuleVersion.objects.count()
     assert out == (
         f"{tables} tables: {new} new rows, 0 changed, 0 ended, 0 as they were; "
-        "due dates of 0 items moved\n"
+        "stored due dates of 0 items changed\n"
     )
     again, _, _ = command()
     assert again.startswith(f"{tables} tables: 0 new rows, 0 changed, 0 ended, {new} as they were")
@@ -210,7 +210,7 @@ def test_the_command_says_how_many_items_moved(mask: Item, tmp_path: Path) -> No
         out, errors, ended = command(file)
     assert (errors, ended) == ([], None)
     assert out.endswith(
-        "0 new rows, 1 changed, 1 ended, 0 as they were; due dates of 1 items moved\n"
+        "0 new rows, 1 changed, 1 ended, 0 as they were; stored due dates of 1 items changed\n"
     )
     assert RuleVersion.objects.get(rule_id="leak", version=1).replaced_at == LATER
 

@@ -1,14 +1,17 @@
 """Rules made on screen: a source, two managers, every date shown before, and never longer."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 from django.db import IntegrityError, transaction
 
 from registry.items.models import Item
+from registry.people.pure import PRESENCE
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
@@ -21,6 +24,7 @@ from servicing.due.actions.local_rules import (
     reject_rule,
 )
 from servicing.due.actions.register import load_rules, save_site
+from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import StoredObligation
 from servicing.due.queries.engine import explained
@@ -30,7 +34,7 @@ from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersio
 from servicing.rules.pure.local import local_faults, rule_id
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
-from tests.people import make_item, signed_in
+from tests.people import PASSWORD, make_item, signed_in
 
 LEAK = "tightness-test"
 
@@ -352,6 +356,44 @@ def test_the_whole_road_on_screen(
     end = f"/rules/local/local-val-{proposal.pk}/end/"
     assert asking.post(end, {"reason": "gone", "step": "propose"}).status_code == 302
     assert RuleProposal.objects.filter(outcome="").count() == 2
+
+
+def test_what_is_told_on_approval_is_what_was_shown_before(
+    mask: Item, valley: Site, station: Site, manager: User, second_manager: User
+) -> None:
+    # A mask used yesterday is computed afresh like the other one, and no date of it moves.
+    used = make_item(station, "USED", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1))
+    service = Service("use", today_at(station) - timedelta(days=1), "pass", "Tekla Merrow")
+    for task in ("tightness-test", "use"):
+        log_service(item=used, service=replace(service, task=task), user=manager, entry_key=task)
+    proposal = propose_rule(draft(valley), by=manager)
+    shown = preview_draft(draft(valley))
+    assert [move.tag for move in shown] == ["00123"]
+    page = signed_in(second_manager)
+    page.post(proposal.get_absolute_url(), {"step": "approve"})
+    assert "Dates that moved: 1." in page.get(proposal.get_absolute_url()).content.decode()
+
+
+def test_who_was_away_from_the_screen_approves_with_the_password(
+    mask: Item, valley: Site, manager: User, second_manager: User
+) -> None:
+    proposal = propose_rule(draft(valley), by=manager)
+    page, deciding = proposal.get_absolute_url(), signed_in(second_manager)
+    assert "Your password" not in deciding.get(page).content.decode()
+    before = due()
+    with time_machine.travel(now() + PRESENCE):
+        assert "Your password" in deciding.get(page).content.decode()
+        for password, words in [("", "signing needs it"), ("wrong", "this is not your password")]:
+            answer = deciding.post(page, {"step": "approve", "password": password})
+            assert answer.status_code == 422
+            assert answer.content.decode().count(words) == 2, "at the top and at the field"
+            assert due() == before
+        assert TrailEntry.objects.filter(what="signing-refused").exists()
+        own = signed_in(manager)
+        assert "Your password" not in own.get(page).content.decode()
+        answer = deciding.post(page, {"step": "approve", "password": PASSWORD})
+        assert answer.status_code == 302
+        assert due()["00123"][0] == date(2020, 8, 1)
 
 
 @pytest.mark.parametrize(

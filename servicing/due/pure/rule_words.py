@@ -1,0 +1,80 @@
+"""A rule and an item in words: all that a person needs who compares a row with its source."""
+
+from collections.abc import Iterable
+
+from servicing.due.pure.explain import duration_words
+from servicing.rules.pure.rule import Attributes, Basis, Condition, OneOf, Range, Rule, Value
+
+_FIRST = {
+    Basis.MADE: "first from the made date, then from the last pass",
+    Basis.IN_SERVICE: "first from the day it was put in service, then from the last pass",
+    Basis.AT_ONCE: "first due on the day it is put in service, then from the last pass",
+    Basis.PART_MADE: "first from the made date, then from the day the new part was made",
+}
+_LIFE = {Basis.IN_SERVICE: "from the day it was put in service"}
+
+
+def meant(rule: Rule) -> str:
+    """Return which items a rule means, such as `cylinder; specification DOT-3A; but not ...`."""
+    words = _condition(rule.when)
+    return words if rule.unless is None else f"{words}; but not {_condition(rule.unless)}"
+
+
+def counting(rule: Rule) -> str:
+    """Return from what a rule counts, to which day, what counts beside its task, and its notice."""
+    parts = []
+    if rule.every or rule.calendar:
+        parts.append(_FIRST[rule.counted_from])
+    if rule.is_life:
+        parts.append(_LIFE.get(rule.counted_from, "from the made date"))
+    if rule.month_end:
+        parts.append("good through the end of the month")
+    if rule.satisfied_by:
+        parts.append(f"a passed {_either(_words(task) for task in rule.satisfied_by)} counts too")
+    if not (rule.after or rule.counts):
+        parts.append(f"due soon {duration_words(rule.notice)} before")
+    return "; ".join(parts)
+
+
+def described(attributes: Attributes) -> str:
+    """Return an item's attributes in words, its kind first."""
+    others = sorted(name for name in attributes if name != "kind")
+    named = [f"{_label(name)} {_value(attributes[name])}" for name in others]
+    return ", ".join([_value(attributes.get("kind", "item")), *named])
+
+
+def _condition(condition: Condition) -> str:
+    kind_first = sorted(condition.tests, key=lambda pair: pair[0] != "kind")
+    return "; ".join(
+        _test(test) if name == "kind" else f"{_label(name)} {_test(test)}"
+        for name, test in kind_first
+    )
+
+
+def _test(test: OneOf | Range) -> str:
+    if isinstance(test, OneOf):
+        return _either(map(_value, sorted(test.values, key=str)))
+    ends = ((test.min, "at least"), (test.max, "at most"))
+    return " and ".join(f"{word} {end}" for end, word in ends if end is not None)
+
+
+def _value(value: Value) -> str:
+    if isinstance(value, frozenset):
+        return " and ".join(sorted(value)) or "none"
+    return str(value) or "not entered"
+
+
+def _either(words: Iterable[str]) -> str:
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+def _label(name: str) -> str:
+    """Return an attribute's name as people say it, its unit in brackets."""
+    units = {"l": "L", "bar": "bar", "kg": "kg", "ml": "mL"}
+    words, _, unit = name.rpartition("_")
+    return f"{_words(words)} ({units[unit]})" if unit in units else _words(name)
+
+
+def _words(text: str) -> str:
+    return text.replace("-", " ").replace("_", " ")
