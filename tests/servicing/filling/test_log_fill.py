@@ -144,8 +144,9 @@ def test_undetermined_unknown_rating_and_another_thing_are_a_no(
     point: Point, station: Site, mask: Item
 ) -> None:
     unknown = make_item(station, "C0003", "cylinder")
+    # Retest, outside, and inside, for a cylinder that nobody described may be of metal.
     assert refusal(point, unknown) == [
-        *(Weight.UNDETERMINED, Weight.UNDETERMINED, Weight.RATING_UNKNOWN),
+        *(Weight.UNDETERMINED, Weight.UNDETERMINED, Weight.UNDETERMINED, Weight.RATING_UNKNOWN),
     ]
     assert refusal(point, mask) == [Weight.NOT_A_CYLINDER]
     assert refusal(point, point.compressor) == [Weight.NOT_A_CYLINDER]
