@@ -20,12 +20,13 @@ STATES = """
   return [word.innerText, seen, shape.innerHTML];
 })
 """
-# What has a state's colour, and not that state's word in it, right behind it or for its name.
+# What has a state's colour, and not that state's word in it or right behind it.
 BARE = """
 words => words.flatMap(word => [...document.querySelectorAll('.' + word.replaceAll(' ', '-'))]
   .filter(e => ![e, e.nextElementSibling].some(near =>
       near && [...near.querySelectorAll('.state-word')].some(w => w.innerText === word))
-    && !(e.matches('[role=img]') && e.ariaLabel.endsWith(': ' + word)))
+    && !(e.nextElementSibling?.matches('.track-rule')
+      && e.nextElementSibling.innerText.startsWith(word + ',')))
   .map(e => e.outerHTML.slice(0, 120)))
 """
 
