@@ -26,7 +26,10 @@ from registry.people.pure import DEMO_PREFIX, Role
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
+from servicing.demo.pure.consignments import Trip
 from servicing.due.actions.register import import_history, import_register, import_sites
+from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
+from servicing.hydrostatic.actions.results import enter_results
 from servicing.ledger.pure.history import KnownItem, read_history
 from servicing.ledger.queries import condemned_days
 from servicing.rules.queries import known_tasks, published_tables
@@ -61,8 +64,10 @@ def is_demo() -> bool:
 
 
 @transaction.atomic
-def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
-    """Write the invented fleet and its people; rule tables must be loaded.
+def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson], trips: Sequence[Trip] = ()) -> None:
+    """Write the invented fleet, its people and its consignments; rule tables must be loaded.
+
+    The results of consignments are entered by the first of the people.
 
     The fleet goes through the same reading and the same checks as somebody's own lists.
     """
@@ -109,6 +114,23 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson]) -> None:
             site=Site.objects.get(code=person.site),
             password=person.password,
         )
+    for number, trip in enumerate(trips, start=1):
+        _send_out(trip, User.objects.get(username=people[0].username), f"demo-{number}")
+
+
+def _send_out(trip: Trip, user: User, entry_key: str) -> None:
+    found = {item.tag: item for item in Item.objects.filter(tag__in=trip.tags)}
+    made = open_consignment(
+        from_site=Site.objects.get(code=trip.site),
+        house=trip.house,
+        items=[found[tag] for tag in trip.tags],
+        user=user,
+        entry_key=entry_key,
+    )
+    send(consignment=made, sent_on=trip.left_on)
+    enter_results(consignment=made, results=trip.results, user=user)
+    if trip.back_on is not None:
+        take_back(consignment=made, back_on=trip.back_on)
 
 
 def _state_types(fleet: DemoFleet) -> None:

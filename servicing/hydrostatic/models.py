@@ -92,7 +92,8 @@ class Result(models.Model):
 
     said: `HouseResult.said`. our_word is empty where we can't judge; our_says: why, or the
     reasons. The record in the ledger holds all of this too. settled_*: a manager's word where
-    the two disagree.
+    the two disagree, or where the condemnation was entered by somebody who may not condemn
+    (waits_for_manager).
     """
 
     consigned = models.OneToOneField(Consigned, models.PROTECT, related_name="result")
@@ -103,6 +104,7 @@ class Result(models.Model):
     our_says = models.TextField()
     entered_at = models.DateTimeField()
     record_position = models.PositiveIntegerField()
+    waits_for_manager = models.BooleanField(default=False)
     settled_word = models.CharField(max_length=10, blank=True)
     settled_why = models.TextField(blank=True)
     settled_by = models.ForeignKey(
@@ -138,7 +140,7 @@ class Result(models.Model):
     @property
     def open_question(self) -> bool:
         """Whether a manager still has to settle it."""
-        return self.disagrees and not self.settled_word
+        return (self.disagrees or self.waits_for_manager) and not self.settled_word
 
     @property
     def counts_as(self) -> str:

@@ -1,5 +1,6 @@
 """Reading consignments, and turning the register's rows into what is judged."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,13 +13,16 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
+from servicing.due.pure.obligations import StandingWord
+from servicing.due.queries.rows import standings_today
 from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
 from servicing.hydrostatic.pure.content import Facts
 from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
+from servicing.hydrostatic.pure.outcome import CONDEMNATION, WAITS
 from servicing.hydrostatic.pure.results import Sent
-from servicing.ledger.queries import facts_by_item
+from servicing.ledger.queries import facts_by_item, last_by_item, never_happened
 
 RETEST = "hydrostatic-retest"
 
@@ -58,16 +62,63 @@ def cylinders_of(consignment: Consignment) -> list[Consigned]:
     return list(rows.order_by("item__tag"))
 
 
+def results_of(rows: Iterable[Consigned]) -> dict[int, Result]:
+    """Return the results that have come in, by the id of the consigned row.
+
+    A result whose record was corrected to say that it never happened is none: it may be
+    entered anew.
+    """
+    found = {row.pk: row.result for row in rows if hasattr(row, "result")}
+    lost = never_happened({result.consigned.item_id for result in found.values()})
+    return {
+        pk: result
+        for pk, result in found.items()
+        if (result.consigned.item_id, result.record_position) not in lost
+    }
+
+
 def result_of(consigned: Consigned) -> Result | None:
-    """Return a cylinder's result, if it has come in."""
-    return getattr(consigned, "result", None)
+    """Return a cylinder's result, if it has come in and its record stands."""
+    return results_of([consigned]).get(consigned.pk)
+
+
+def waiting_for_manager(item_ids: Iterable[int]) -> dict[int, date]:
+    """Return the test day of condemnations that no manager has confirmed yet, by item id."""
+    return {
+        pk: record.done_on
+        for pk, record in last_by_item(item_ids, RETEST).items()
+        if any((read.name, read.typed) == (CONDEMNATION, WAITS) for read in record.readings_as_read)
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A condemnation that waits for a manager: where it is settled, if a house said it."""
+
+    item: Item
+    tested_on: date
+    consignment: Consignment | None
+
+
+def condemnations_waiting() -> list[Waiting]:
+    """Return the condemnations that wait for a manager, by the cylinders' tags."""
+    out = standings_today().filter(standing=StandingWord.OUT_OF_SERVICE, task=RETEST)
+    days = waiting_for_manager(out.values_list("item_id", flat=True))
+    items = Item.objects.filter(pk__in=days).order_by("tag")
+    rows = Result.objects.filter(consigned__item__in=days, settled_word="").select_related(
+        "consigned__consignment"
+    )
+    said = {(row.consigned.item_id, row.tested_on): row.consigned.consignment for row in rows}
+    return [Waiting(item, day := days[item.pk], said.get((item.pk, day))) for item in items]
 
 
 def sent_of(consignment: Consignment) -> dict[str, Sent]:
     """Return the cylinders of a consignment as results must fit them, by tag."""
     found = {}
-    for row in cylinders_of(consignment):
-        result = result_of(row)
+    rows = cylinders_of(consignment)
+    results = results_of(rows)
+    for row in rows:
+        result = results.get(row.pk)
         found[row.item.tag] = Sent(
             serial=row.item.serial,
             made_on=row.item.made_on,
@@ -92,8 +143,15 @@ def consignments_listed(most: int = 200) -> list[ListedConsignment]:
     rows = list(Consignment.objects.select_related("from_site")[:most])
     counted = Consigned.objects.filter(consignment__in=rows).values_list("consignment_id")
     many = dict(counted.annotate(Count("pk")).order_by())
-    waiting = dict(counted.filter(result=None).annotate(Count("pk")).order_by())
-    return [ListedConsignment(row, many.get(row.pk, 0), waiting.get(row.pk, 0)) for row in rows]
+    came = Result.objects.filter(consigned__consignment__in=rows).values_list(
+        "consigned__consignment_id", "consigned__item_id", "record_position"
+    )
+    lost = never_happened({item_id for _, item_id, _ in came})
+    there = Counter(pk for pk, *record in came if tuple(record) not in lost)
+    return [
+        ListedConsignment(row, many.get(row.pk, 0), many.get(row.pk, 0) - there[row.pk])
+        for row in rows
+    ]
 
 
 def described(item: Item) -> Facts:

@@ -14,19 +14,17 @@ from registry.items.pure import Kind
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sites.clock import today_at
-from servicing.hydrostatic.actions import (
+from servicing.due.actions.standing import may_condemn
+from servicing.hydrostatic.actions.consignments import (
     ConsignmentRefused,
-    OwnTest,
     add_cylinders,
-    enter_own_test,
-    enter_results,
     open_consignment,
-    opinion_of,
     remove_cylinder,
     send,
-    settle,
     take_back,
 )
+from servicing.hydrostatic.actions.own import OwnTest, enter_own_test
+from servicing.hydrostatic.actions.results import enter_results, opinion_of, settle
 from servicing.hydrostatic.forms.consignments import (
     ConsignmentForm,
     DayForm,
@@ -41,11 +39,12 @@ from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.house import asked_pressure
 from servicing.hydrostatic.pure.limits import METHODS
 from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
-from servicing.hydrostatic.pure.outcome import LEDGER_WORDS, ledger_outcome
+from servicing.hydrostatic.pure.outcome import ledger_outcome, own_outcome
 from servicing.hydrostatic.pure.own import Judged, judged
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
 from servicing.hydrostatic.pure.verdict import MEANS, Word, pre_check_pressure
 from servicing.hydrostatic.queries import (
+    condemnations_waiting,
     consignments_listed,
     cylinders_of,
     described,
@@ -53,6 +52,7 @@ from servicing.hydrostatic.queries import (
     limits,
     listed,
     result_of,
+    results_of,
     sent_of,
 )
 from servicing.ledger.queries import condemnation_of
@@ -69,7 +69,8 @@ def consignment_list(request: PersonRequest) -> HttpResponse:
     """Show what is away, what is being packed, and what came back."""
     rows = consignments_listed()
     away = sum(row.many for row in rows if row.consignment.state == "away")
-    context = {"rows": rows, "away": away, "section": "retests"}
+    waiting = condemnations_waiting()
+    context = {"rows": rows, "away": away, "condemn": waiting, "section": "retests"}
     return render(request, "servicing/hydrostatic/consignment_list.html", context)
 
 
@@ -230,7 +231,10 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
                 "ours": ours,
                 "result": result,
                 "disagree": ours.word not in (None, result.word),
-                "outcome": ledger_outcome(result.word, ours.word),
+                "condemns": Word.CONDEMN in (result.word, ours.word),
+                "outcome": ledger_outcome(
+                    result.word, ours.word, may_condemn=may_condemn(request.user)
+                ),
             }
             return render(request, "servicing/hydrostatic/result_check.html", _in(context))
     return _form(request, "result_form", context)
@@ -280,6 +284,9 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
             form.add_error(None, str(problem))
         else:
             context |= _verdict_shown(form, item, found)
+            context["outcome"] = own_outcome(
+                found.verdict.word, may_condemn=may_condemn(request.user)
+            )
             return render(request, "servicing/hydrostatic/own_check.html", _in(context))
     return _form(request, "own_form", context)
 
@@ -296,7 +303,6 @@ def _verdict_shown(form: OwnTestForm, item: Item, found: Judged) -> dict[str, An
         "found": found,
         "word": word,
         "means": MEANS[word],
-        "outcome": LEDGER_WORDS[word],
         "marks": _marks(form, item) if word is Word.PASS else (),
         "marking_caution": CAUTION,
     }
@@ -334,12 +340,15 @@ def _page(
     request: PersonRequest, consignment: Consignment, form: TagsForm, status: int
 ) -> HttpResponse:
     rows = cylinders_of(consignment)
-    results = [result for row in rows if (result := result_of(row)) is not None]
+    by_row = results_of(rows)
+    results = list(by_row.values())
     context = {
         "consignment": consignment,
-        "rows": [(row, result_of(row)) for row in rows],
+        "rows": [(row, by_row.get(row.pk)) for row in rows],
         "form": form,
         "to_settle": sum(result.open_question for result in results),
+        "disputed": sum(result.open_question and result.disagrees for result in results),
+        "to_confirm": sum(result.open_question and not result.disagrees for result in results),
         "failed": sum(result.counts_as != Word.PASS for result in results),
         "waiting": len(rows) - len(results),
     }

@@ -150,6 +150,26 @@ def last_of_the_day(item: Item, task: str, on: date) -> Record | None:
     return done.order_by("-position").first()
 
 
+def last_by_item(item_ids: Iterable[int], task: str) -> dict[int, Record]:
+    """Return the latest record that counts of a task, by item id."""
+    done = Record.objects.in_force().filter(item_id__in=list(item_ids), task=task)
+    return {record.item_id: record for record in done.order_by("done_on", "position")}
+
+
+def never_happened(item_ids: Iterable[int]) -> set[tuple[int, int]]:
+    """Return (item id, position) of records whose last correction says that nothing happened."""
+    of_items = Record.objects.filter(item_id__in=list(item_ids))
+    rows = of_items.filter(corrects__isnull=False).values_list("corrects", "hash", "outcome")
+    by = {corrects: (own, outcome) for corrects, own, outcome in rows}
+    lost = set()
+    for start, last in by.items():
+        while last[0] in by:
+            last = by[last[0]]  # noqa: PLW2901 (walked to its end)
+        if last[1] == VOID:
+            lost.add(start)
+    return set(of_items.filter(hash__in=lost).values_list("item_id", "position"))
+
+
 def correction_of(record: Record) -> Record | None:
     """Return the record that corrects a record, if one does."""
     return Record.objects.filter(corrects=record.hash).first()

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from django.contrib.auth.models import User
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from registry.items.models import Item
 from registry.sites.clock import today_at
@@ -161,3 +161,75 @@ def test_the_answers_pass_axe_and_leave_gloves_room(
         page.goto(path)
         looker.look(page, path)
     assert not looker.findings, "\n".join(looker.findings)
+
+
+def scans(page: Page, *codes: str, apart_ms: int) -> None:
+    """Scan one code after the other with as long between them."""
+    for number, code in enumerate(codes):
+        if number:
+            page.wait_for_timeout(apart_ms)
+        scan(page, code)
+
+
+def test_the_same_code_at_once_is_one_scan_and_later_another(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    begin(page, technician)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "q=" in request.url else None)
+    scans(page, "C0001", "C0001", apart_ms=30)
+    answered(page, "C0001", "FILL")
+    page.wait_for_timeout(2000)
+    assert len(asked) == 1
+    scan(page, "C0001")
+    answered(page, "C0001", "FILL")
+    page.wait_for_timeout(2000)
+    assert len(asked) == 2
+
+
+def test_two_codes_at_once_are_two_and_none_of_their_keys_is_lost(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    begin(page, technician)
+    for first, last, words in (
+        ("C0001", "C0003", "DO NOT FILL"),
+        ("C0003", "C0002", "FILL"),
+        ("C0002", "C0001", "FILL"),
+    ):
+        scans(page, first, last, apart_ms=30)
+        answered(page, last, words)
+    page.goto("/filling/rack/")
+    scans(page, "C0001", "C0003", "C0001", "C0002", apart_ms=30)
+    expect(page.get_by_role("heading", name="The rack: 2 of 3 may be filled")).to_be_visible()
+    answered(page, "C0002", "FILL")
+    # What was scanned stands in the address, and Back takes the last one out.
+    page.go_back()
+    expect(page.get_by_text("C0001 is in the rack already.")).to_be_visible()
+    page.reload()
+    expect(page.get_by_role("heading", name="The rack: 1 of 2 may be filled")).to_be_visible()
+
+
+def test_a_slow_answer_loses_no_scan(open_page: OpenPage, good: Item, technician: User) -> None:
+    page = open_page()
+    begin(page, technician)
+
+    def slowly(route: Route) -> None:
+        page.wait_for_timeout(400)
+        route.continue_()
+
+    page.route("**/filling/?q=*", slowly)
+    page.evaluate("document.activeElement.blur()")
+    scans(page, "C0001", "C0003", apart_ms=30)
+    answered(page, "C0003", "DO NOT FILL")
+
+
+def test_a_scan_after_the_session_ended_asks_to_sign_in(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    begin(page, technician)
+    page.context.clear_cookies()
+    scan(page, "C0001")
+    expect(page.get_by_label("Username")).to_be_visible()

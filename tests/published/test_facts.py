@@ -3,11 +3,26 @@
 The expected answer of every row was worked out by hand from the clause it names.
 """
 
+from collections.abc import Mapping
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from servicing.rules.pure.published import Fact, Published, Trap, proofs, read_published
+from servicing.filling.pure.air import Charge, air_sheet
+from servicing.filling.pure.settling import settled_bar
+from servicing.hydrostatic.pure.amounts import Pressure
+from servicing.hydrostatic.pure.expansion import direct_expansion, direct_reading, expansion
+from servicing.hydrostatic.pure.limits import least_test_pressure, read_limits
+from servicing.hydrostatic.pure.stress import wall_stress_psi
+from servicing.hydrostatic.pure.verdict import (
+    plus_fill_pressure,
+    pre_check_pressure,
+    repeat_pressure,
+)
+from servicing.rules.pure.published import AREAS, Fact, Published, Trap, proofs, read_published
 from servicing.rules.pure.rule import Rule
 from tests.published.cases import FIXTURES, Row, check, rules_of
 
@@ -104,3 +119,104 @@ def test_every_row_of_the_tables_says_what_edition_was_read_and_when() -> None:
             assert rule.checked_on is not None, rule.id
             from_memory = rule.edition.startswith("none: from memory")
             assert not from_memory or rule.seen == "memory", rule.id
+
+
+# Worked examples ---------------------------------------------------------------------------
+
+LIMITS = read_limits((FIXTURES.parent / "hydrostatic" / "limits.toml").read_text("utf-8"))
+WORKED = [fact for fact in FACTS if fact.gives]
+THIS = "tests/published/test_facts.py::test_a_worked_example_gives_its_figures"
+Figures = Mapping[str, Decimal]
+
+
+def expanded(given: Figures) -> dict[str, Any]:
+    found = expansion(given["total_ml"], given["permanent_ml"])
+    return {"elastic_ml": found.elastic_ml, "percent": found.percent}
+
+
+def pressures(given: Figures) -> dict[str, Any]:
+    service = Pressure.of(given["service_psi"], "psi")
+    test = least_test_pressure(LIMITS, "DOT-3AA", service).minimum
+    return {
+        "test_psi": test.value,
+        "before_psi": pre_check_pressure(test).value,
+        "repeat_psi": repeat_pressure(test).value,
+        "plus_fill_psi": plus_fill_pressure(service).value,
+    }
+
+
+def stressed(given: Figures) -> dict[str, Any]:
+    at = Pressure.of(given["pressure_psi"], "psi")
+    return {"stress_psi": wall_stress_psi(at, given["outside_in"], given["inside_in"])}
+
+
+def directly(given: Figures) -> dict[str, Any]:
+    found = direct_expansion(
+        direct_reading(
+            forced_in_ml=given["forced_in_ml"],
+            expelled_ml=given["expelled_ml"],
+            water_kg=given["water_kg"],
+            temperature_c=given["water_c"],
+            pressure_bar=given["pressure_bar"],
+        )
+    )
+    assert found.handbook is not None
+    return {
+        "handbook_correction_ml": found.handbook_correction_ml,
+        "handbook_percent": found.handbook.percent,
+        "iapws_correction_ml": found.iapws_correction_ml,
+        "iapws_percent": found.iapws.percent,
+    }
+
+
+def held(given: Figures) -> dict[str, Any]:
+    sizes = (float(given[name]) for name in ("water_capacity_l", "gauge_bar", "at_c"))
+    sheet = air_sheet(Charge(*sizes))
+    return {
+        "ideal_l": sheet.ideal_l,
+        "free_l_at_15_c": sheet.free_l_at_15_c,
+        "charge_kg": sheet.charge_kg,
+        "to_empty_min": sheet.lasting.to_empty_min,
+        "to_warning_min": sheet.lasting.to_warning_min,
+        "ideal_to_empty_min": sheet.ideal_lasting.to_empty_min,
+    }
+
+
+def settled(given: Figures) -> dict[str, Any]:
+    filled, warm, at_c = (float(given[name]) for name in ("filled_bar", "filled_at_c", "at_c"))
+    return {"gauge_bar": settled_bar(filled, warm, at_c)}
+
+
+WAYS = {
+    "total_ml": expanded,
+    "service_psi": pressures,
+    "outside_in": stressed,
+    "forced_in_ml": directly,
+    "water_capacity_l": held,
+    "filled_bar": settled,
+}
+
+
+@pytest.mark.parametrize("fact", WORKED, ids=[fact.id for fact in WORKED])
+def test_a_worked_example_gives_its_figures(fact: Fact) -> None:
+    assert fact.given
+    assert fact.gives
+    assert fact.proved_by == THIS, "the figures of a row are computed here"
+    given = {name: Decimal(text) for name, text in fact.given.items()}
+    way = next(way for name, way in WAYS.items() if name in given)
+    found = way(given)
+    for name, text in fact.gives.items():
+        places = len(text.partition(".")[2])
+        assert shown_to(found[name], places) == text, f"{name}: {fact.clause}, {fact.edition}"
+
+
+def shown_to(value: Any, places: int) -> str:
+    """Return a number with so many decimals, rounded half up; right to the last one."""
+    exact = Fraction(value)
+    step = Decimal(1).scaleb(-places)
+    return str((Decimal(exact.numerator) / exact.denominator).quantize(step, ROUND_HALF_UP))
+
+
+def test_every_area_has_its_facts() -> None:
+    assert {fact.area for fact in FACTS} == set(AREAS)
+    assert [trap.id for trap in TRAPS if trap.elsewhere] == [], "each trap has a row that answers"

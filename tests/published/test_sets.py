@@ -15,6 +15,7 @@ from registry.sets.pure.compatibility import class_for, findings, outlet_class
 from registry.sets.pure.mass import AIR_KG_PER_L, air_kg_per_l, mass_of
 from registry.sets.pure.parts import Part, Word
 from registry.sets.pure.places import Place
+from servicing.filling.pure.air import Charge, charge_kg
 
 CLASSES = "EN 144-2:2018, 4.2 [text]"
 SEAL = "EN 144-2 / ISO 12209 [memory]"
@@ -270,8 +271,26 @@ def test_between_the_rows_there_is_never_less_air_than_a_reference_library_says(
         assert ours is not None
         assert float(ours) > real - 6e-6, f"CoolProp, {pressure} bar: the table has 5 places"
         if pressure >= min(AIR_KG_PER_L):
-            assert float(ours) < real * 1.13, f"CoolProp, {pressure} bar"
+            assert float(ours) < real * 1.08, f"CoolProp, {pressure} bar"
     assert air_kg_per_l(Decimal("400.1")) is None
+
+
+def test_from_150_to_300_bar_the_air_of_a_set_is_the_filling_points_within_a_bound() -> None:
+    """At the printed pressures the two agree; between them the sum is up to 1 % higher.
+
+    So a set is never let through for a figure that was too small. 1 % of 6.8 L at 300 bar
+    is 22 g.
+    """
+    over = []
+    for tenth in range(1500, 3001, 5):
+        ours = air_kg_per_l(Decimal(tenth) / 10)
+        assert ours is not None
+        real = charge_kg(Charge(1, tenth / 10, 15))
+        over.append(float(ours) / real - 1)
+        if Decimal(tenth) / 10 in AIR_KG_PER_L:
+            assert float(ours) == pytest.approx(real, abs=1.01e-5), "5 places, some rounded up"
+    assert min(over) > -3e-5, "CoolProp 8.0.0: never less air"
+    assert max(over) < 0.01, "CoolProp 8.0.0: the bound"
 
 
 def test_the_charge_is_that_of_the_worked_example() -> None:

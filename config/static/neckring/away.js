@@ -58,6 +58,7 @@
     if (left > 0) setTimeout(look, left > WARNING_MS ? Math.min(left - WARNING_MS, 30000) : left);
   };
 
+  document.addEventListener("answered", () => { seen(Date.now()); });
   seen(opened);
   look();
 })();

@@ -13,6 +13,7 @@
   const field = document.querySelector("[data-scans]") || document.getElementById("scan");
   const status = document.getElementById("status");
   if (!field) return;
+  const stays = field.form.hasAttribute("data-stay"); // answered by stay.js on this same page
 
   const problem = document.querySelector(".problem, [aria-invalid=true]");
   // A fragment that names nothing here came along from the form before and does not count.
@@ -40,7 +41,8 @@
       event.stopImmediatePropagation();
     }
   }, true);
-  field.form.addEventListener("submit", () => { sent = true; });
+  field.form.addEventListener("submit", () => { sent = !stays; });
+  document.addEventListener("answered", () => { unsaved = false; });
 
   document.addEventListener("input", (event) => {
     if (event.target.closest("form.bench")) unsaved = true;
@@ -82,9 +84,9 @@
   function send(event, code) {
     event.preventDefault();
     if (sent) return; // the same code once more, before the page has changed
-    sent = true;
     field.value = code;
     field.form.requestSubmit();
+    sent = !stays;
   }
 
   // A scan that lands in a service form: the reading stays as it was and the form is not sent.

@@ -13,6 +13,7 @@ from django.core.wsgi import get_wsgi_application
 from registry.people.pure import Role
 from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
 from servicing.demo.pure import demo_fleet
+from servicing.demo.pure.consignments import trips
 
 
 class Command(BaseCommand):
@@ -37,7 +38,9 @@ class Command(BaseCommand):
         call_command("load_procedures", stdout=self.stdout)
         if not made:
             self.stdout.write("Making the fleet of Tarn Valley and ten years of its history ...")
-            make_demo(demo_fleet(_demo_file("valley.toml"), demo_day()), people)
+            on = demo_day()
+            away = trips(_demo_file("consignments.toml")["consignment"], on)
+            make_demo(demo_fleet(_demo_file("valley.toml"), on), people, away)
         for person in people:
             self.stdout.write(f"  {person.role}: {person.username}, password {person.password}")
         if no_serve:

@@ -15,22 +15,27 @@ from openpyxl import Workbook
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.corrections import correct_record
 from servicing.due.queries.engine import explained, owed
-from servicing.hydrostatic.actions import (
+from servicing.hydrostatic.actions.consignments import (
     ConsignmentRefused,
     add_cylinders,
-    enter_results,
     open_consignment,
     remove_cylinder,
     send,
-    settle,
     take_back,
 )
+from servicing.hydrostatic.actions.results import enter_results, settle
 from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
 from servicing.hydrostatic.pure.verdict import Word
-from servicing.hydrostatic.queries import away_in, consignments_listed, sent_of
+from servicing.hydrostatic.queries import (
+    away_in,
+    condemnations_waiting,
+    consignments_listed,
+    sent_of,
+)
 from servicing.ledger.queries import broken_links, history_of
 from tests.people import signed_in
 from tests.servicing.hydrostatic.away import (
@@ -152,8 +157,7 @@ def test_sixty_go_out_and_come_back_with_two_failures_and_one_disagreement(
     assert all(history_of(item).count() == 1 for item in items)
     words = [standing(item) for item in items]
     assert words.count("in-service") == TESTED - 3
-    assert words[FAILED - 1] == "condemned"
-    assert words[REJECTED - 1] == words[DISPUTED - 1] == "out-of-service"
+    assert {words[n - 1] for n in (FAILED, REJECTED, DISPUTED)} == {"out-of-service"}
     tested_on = left + timedelta(days=3)
     assert due_on(items[0]) == tested_on.replace(year=tested_on.year + 5)
     disputed = Result.objects.get(consigned__item=items[DISPUTED - 1])
@@ -162,10 +166,16 @@ def test_sixty_go_out_and_come_back_with_two_failures_and_one_disagreement(
     assert disputed.counts_as == "condemn"
 
     page = desk.get(consignment.get_absolute_url()).content.decode()
-    assert "1 result on which the house and our arithmetic disagree" in page
+    assert "2 results wait for a manager: on 1 the house and our arithmetic disagree" in page
+    assert "1 condemns a cylinder" in page
     assert "3 did not pass" in page
     assert "5.0161 %" in page
     assert desk.post(reverse("result-settle", args=[disputed.pk])).status_code == 403
+    failed = Result.objects.get(consigned__item=items[FAILED - 1])
+    path = reverse("result-settle", args=[failed.pk])
+    assert "only a manager condemns" in signed_in(manager).get(path).content.decode()
+    signed_in(manager).post(path, {"word": "condemn", "why": "7.4 of 62 mL stayed."})
+    assert standing(items[FAILED - 1]) == "condemned"
     signed_in(manager).post(
         reverse("result-settle", args=[disputed.pk]),
         {"word": "pass", "why": "Design standard allows 10 %, certificate 4711 seen."},
@@ -198,10 +208,16 @@ def test_a_cylinder_is_in_one_running_consignment_only(
 
 
 def test_only_cylinders_that_are_not_condemned_go(
-    station: Site, mask: Item, away: Consignment, fleet: list[Item], technician: User
+    *,
+    station: Site,
+    mask: Item,
+    away: Consignment,
+    fleet: list[Item],
+    technician: User,
+    manager: User,
 ) -> None:
     bad = result(fleet[0], word=Word.CONDEMN, permanent_ml=Decimal(9), reason="over")
-    enter_results(consignment=away, results=[bad], user=technician)
+    enter_results(consignment=away, results=[bad], user=manager)
     take_back(consignment=away, back_on=today_at(station))
     with pytest.raises(ConsignmentRefused, match=r"00123 is no cylinder\. 00001 is condemned"):
         open_consignment(
@@ -284,7 +300,7 @@ def test_the_record_keeps_figures_both_verdicts_and_who(
             {"word": Word.CONDEMN, "reason": "over", "permanent_ml": Decimal(9)},
             "condemn",
             "condemn",
-            "condemned",
+            "fail",
         ),
     ],
 )
@@ -301,8 +317,65 @@ def test_the_stricter_counts_and_a_disputed_condemnation_waits_as_a_fail(
     enter_results(consignment=away, results=[result(fleet[0], **changed)], user=technician)
     kept = Result.objects.get()
     assert (kept.house_word, kept.our_word) == (house, ours)
-    assert kept.open_question is (house != ours)
+    assert kept.open_question is (house != ours or house == "condemn")
     assert history_of(fleet[0]).get().outcome == outcome
+
+
+OVER = {"word": Word.CONDEMN, "reason": "over", "permanent_ml": Decimal(9)}
+
+
+def test_a_condemnation_that_a_manager_enters_is_one_at_once(
+    away: Consignment, fleet: list[Item], manager: User
+) -> None:
+    enter_results(consignment=away, results=[result(fleet[0], **OVER)], user=manager)
+    assert not Result.objects.get().open_question
+    assert standing(fleet[0]) == "condemned"
+
+
+def test_a_condemnation_that_a_technician_enters_waits_for_a_manager(
+    away: Consignment, fleet: list[Item], technician: User, manager: User
+) -> None:
+    enter_results(consignment=away, results=[result(fleet[0], **OVER)], user=technician)
+    kept = Result.objects.get()
+    assert readings_of(fleet[0])["condemnation"] == "waits for a fleet manager"
+    assert standing(fleet[0]) == "out-of-service"
+    waiting = condemnations_waiting()
+    assert [(each.item, each.consignment) for each in waiting] == [(fleet[0], away)]
+    take_back(consignment=away, back_on=today_at(fleet[0].site))
+    with pytest.raises(ConsignmentRefused, match="waits for a fleet manager"):
+        sent_away(fleet[0].site, [fleet[0]], technician, key="again")
+    with pytest.raises(ConsignmentRefused, match="Only a fleet manager"):
+        settle(result=kept, word=Word.CONDEMN, why="Mine.", user=technician)
+    settle(result=kept, word=Word.CONDEMN, why="Figures checked.", user=manager)
+    assert standing(fleet[0]) == "condemned"
+    assert condemnations_waiting() == []
+
+
+def test_a_result_that_never_happened_may_be_entered_anew(
+    away: Consignment, fleet: list[Item], technician: User
+) -> None:
+    path = reverse("result-add", args=[away.cylinders.get(item=fleet[0]).pk])
+    for number, permanent in enumerate(("1.2", "1.3", "1.4"), start=1):
+        again = result(fleet[0], permanent_ml=Decimal(permanent))
+        enter_results(consignment=away, results=[again], user=technician)
+        assert consignments_listed()[0].waiting == 2
+        assert signed_in(technician).get(path).status_code == 302, "there is a result"
+        kept = Result.objects.get()
+        correct_record(
+            record=history_of(fleet[0]).get(position=kept.record_position),
+            service=None,
+            reason="Figures of another cylinder.",
+            user=technician,
+            entry_key=f"void {number}",
+        )
+        assert consignments_listed()[0].waiting == 3
+        assert signed_in(technician).get(path).status_code == 200
+        page = signed_in(technician).get(away.get_absolute_url()).content.decode()
+        assert "3 without result" in page
+    words = [record.outcome for record in history_of(fleet[0])]
+    assert words == ["void", "pass"] * 3
+    assert Result.objects.count() == 1, "what is left of the last; the ledger keeps them all"
+    assert list(broken_links()) == []
 
 
 def test_what_we_cannot_judge_stands_as_the_house_says_and_says_so(

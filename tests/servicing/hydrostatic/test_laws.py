@@ -131,13 +131,18 @@ def test_the_correction_makes_the_share_larger_and_the_handbook_the_most(
     assert found.stricter.percent == found.handbook.percent
 
 
-@given(WORDS, WORDS)
-def test_the_stricter_of_two_is_one_of_them_whoever_says_it(one: Word, other: Word) -> None:
+@given(WORDS, WORDS, st.booleans())
+def test_the_stricter_of_two_is_one_of_them_whoever_says_it(
+    one: Word, other: Word, may_condemn: bool
+) -> None:
     assert stricter(one, other) is stricter(other, one)
     assert STRICTNESS[stricter(one, other)] == max(STRICTNESS[one], STRICTNESS[other])
-    if ledger_outcome(one, other) == "pass":
+    entered = ledger_outcome(one, other, may_condemn=may_condemn)
+    if entered == "pass":
         assert one is other is Word.PASS
-    if one is other:
-        assert ledger_outcome(one, other) == LEDGER_WORDS[one]
-    else:
-        assert ledger_outcome(one, other) == "fail", "a condemnation in dispute is not yet one"
+    if entered == "condemned":
+        assert may_condemn, "only a manager condemns"
+    if one is other and may_condemn:
+        assert entered == LEDGER_WORDS[one]
+    elif one is not other:
+        assert entered == "fail", "a condemnation in dispute is not yet one"

@@ -10,6 +10,7 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.standing import condemn
 from servicing.due.queries.engine import explained, owed
 from servicing.ledger.queries import history_of
 from tests.people import signed_in
@@ -98,12 +99,12 @@ def test_what_cannot_be_is_refused_and_nothing_is_written(
 @pytest.mark.parametrize(
     ("changed", "outcome", "word"),
     [
-        ({"permanent_ml": "3.11"}, "condemned", "condemned"),
+        ({"permanent_ml": "3.11"}, "fail", "out-of-service"),
         ({"permanent_ml": "3.1"}, "pass", "in-service"),
         ({"held_s": "29"}, "fail", "out-of-service"),
         ({"reached": "440 bar", "malfunction": "pump stalled"}, "fail", "out-of-service"),
         ({"by_eye": "reject", "by_eye_words": "thread worn"}, "fail", "out-of-service"),
-        ({"leaks": "on"}, "condemned", "condemned"),
+        ({"leaks": "on"}, "fail", "out-of-service"),
         ({"method": "proof"}, "pass", "in-service"),
         ({"method": "proof", "dropped": "on"}, "fail", "out-of-service"),
     ],
@@ -114,6 +115,33 @@ def test_each_verdict_becomes_its_outcome(
     assert send(technician, steel, "enter", **changed)[0] == 302
     assert history_of(steel).get().outcome == outcome
     assert explained(steel, today_at(steel.site))[0].word == word
+
+
+def test_only_a_manager_condemns_by_a_test(technician: User, manager: User, steel: Item) -> None:
+    _, page = send(technician, steel, "check", permanent_ml="3.11")
+    assert "Only a fleet manager condemns a cylinder" in page
+    for _ in range(2):
+        assert send(technician, steel, "enter", permanent_ml="3.11")[0] == 302
+    record = history_of(steel).get()
+    assert "a fleet manager has still to condemn" in record.note
+    assert readings_of(steel)["condemnation"] == "waits for a fleet manager"
+    retests = reverse("consignment-list")
+    assert "To be condemned" in signed_in(manager).get(retests).content.decode()
+    # No pass covers it up: 49 CFR 180.205(g)(5) bars the repeat of what must be condemned.
+    for person in (technician, manager):
+        status, page = send(person, steel, "enter", key="p" * 32)
+        assert status == 422
+        assert "waits for a fleet manager" in page
+    condemn(item=steel, reason="5.02 % stayed.", user=manager, entry_key="c")
+    assert explained(steel, today_at(steel.site))[0].word == "condemned"
+    assert "To be condemned" not in signed_in(manager).get(retests).content.decode()
+
+
+def test_a_managers_own_test_condemns_at_once(manager: User, steel: Item) -> None:
+    _, page = send(manager, steel, "check", permanent_ml="3.11")
+    assert "You are about to condemn 00700" in page
+    send(manager, steel, "enter", permanent_ml="3.11")
+    assert history_of(steel).get().outcome == "condemned"
 
 
 def test_a_repeat_names_its_pressure_and_the_earlier_test(technician: User, steel: Item) -> None:
@@ -144,9 +172,9 @@ def test_a_direct_test_is_judged_by_the_larger_share(technician: User, steel: It
 
 
 def test_a_condemned_cylinder_and_a_mask_are_not_tested(
-    technician: User, steel: Item, mask: Item
+    technician: User, manager: User, steel: Item, mask: Item
 ) -> None:
-    send(technician, steel, "enter", permanent_ml="9")
+    send(manager, steel, "enter", permanent_ml="9")
     page = signed_in(technician).get(reverse("own-test", args=[steel.pk])).content.decode()
     assert "It is condemned" in page
     status, page = send(technician, steel, "enter", key="p" * 32)

@@ -1,0 +1,1 @@
+"""What is done with consignments, results and tests of our own."""

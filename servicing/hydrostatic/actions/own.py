@@ -1,0 +1,69 @@
+"""Entering a test of our own."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.items.pure import Kind
+from servicing.due.actions.services import Service
+from servicing.due.actions.standing import may_condemn
+from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still_waits
+from servicing.hydrostatic.actions.results import log_retest
+from servicing.hydrostatic.pure.outcome import CONDEMNATION, WAITS, own_outcome
+from servicing.hydrostatic.pure.verdict import Word
+from servicing.hydrostatic.queries import RETEST, waiting_for_manager
+from servicing.ledger.actions import lock_items
+from servicing.ledger.pure.entry import Reading
+from servicing.ledger.queries import record_with_key
+
+CONFIRM = "The test says condemn: a fleet manager has still to condemn the cylinder on its page."
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTest:
+    """A test done in our own shop, judged and ready to be entered.
+
+    word: our verdict; says: its reasons; readings: all figures, by name.
+    """
+
+    tested_on: date
+    by: str
+    word: Word
+    says: str
+    readings: tuple[Reading, ...]
+    note: str = ""
+
+
+@transaction.atomic
+def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> int:
+    """Enter a test of our own as a record of the retest, and return the record's place.
+
+    A repeat is a record too (49 CFR 180.215(b)(2)): a fail, so that the cylinder stays out of
+    service until a test counts. So is a condemnation by somebody who may not condemn: it says
+    that it waits for a fleet manager, and nothing is tested again before that is decided.
+    Raises ConsignmentRefused; then nothing is written.
+    """
+    if item.type.kind != Kind.CYLINDER:
+        raise ConsignmentRefused(f"{item.tag} is no cylinder.")
+    lock_items([item.pk])
+    waits = waiting_for_manager([item.pk])
+    if item.pk in waits and record_with_key(entry_key) is None:
+        raise ConsignmentRefused(still_waits(item, waits))
+    outcome = own_outcome(test.word, may_condemn=may_condemn(user))
+    unconfirmed = outcome == "fail" and test.word is Word.CONDEMN
+    service = Service(
+        task=RETEST,
+        done_on=test.tested_on,
+        outcome=outcome,
+        performed_by=test.by,
+        note=CONFIRM if unconfirmed and not test.note else test.note,
+        readings=(
+            *test.readings,
+            Reading("verdict", test.says),
+            *([Reading(CONDEMNATION, WAITS)] if unconfirmed else []),
+        ),
+    )
+    return log_retest(item, service, user, entry_key)

@@ -1,0 +1,215 @@
+"""Taking in what a test house says, judged again by us, and settling what is in dispute."""
+
+from collections.abc import Mapping, Sequence
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from registry.items.models import Item
+from registry.sites.clock import now, today_at
+from servicing.due.actions.services import (
+    Service,
+    ServiceRefused,
+    check_service,
+    log_service,
+    new_record,
+)
+from servicing.due.actions.standing import may_condemn
+from servicing.due.actions.store import refresh
+from servicing.due.queries.engine import governing_rules
+from servicing.hydrostatic.actions.consignments import ConsignmentRefused, locked, still_waits
+from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.pure.house import HouseResult, Opinion, opinion_on, readings_of
+from servicing.hydrostatic.pure.outcome import CONDEMNATION, LEDGER_WORDS, WAITS, ledger_outcome
+from servicing.hydrostatic.pure.results import faults_of
+from servicing.hydrostatic.pure.verdict import Word
+from servicing.hydrostatic.queries import (
+    RETEST,
+    cylinders_of,
+    known_of,
+    limits,
+    result_of,
+    results_of,
+    sent_of,
+    waiting_for_manager,
+)
+from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records, lock_items
+from servicing.ledger.pure.entry import Reading
+
+
+@transaction.atomic
+def enter_results(
+    *, consignment: Consignment, results: Sequence[HouseResult], user: User
+) -> list[Result]:
+    """Enter what the house said of cylinders, judged again by us; return what is new.
+
+    All or nothing. Each makes one record of the retest, with both verdicts in it, and moves the
+    cylinder's due dates. The stricter verdict counts; where the two disagree on condemning, the
+    record is a fail until a manager settles it (`pure.outcome`); so is a condemnation entered
+    by somebody who may not condemn. A result entered before with the same content is passed
+    over, unless its record was said never to have happened: then it is entered anew.
+    Raises ConsignmentRefused; then nothing is written.
+    """
+    locked(consignment)
+    rows = {row.item.tag: row for row in cylinders_of(consignment)}
+    lock_items([row.item_id for row in rows.values()])
+    sent = sent_of(consignment)
+    known = known_of(row.item for row in rows.values())
+    standing = results_of(rows.values())
+    fresh = []
+    for result in results:
+        if (row := rows.get(result.tag)) is None:
+            raise ConsignmentRefused(f"{result.tag} is not in consignment {consignment.number}.")
+        before = standing.get(row.pk)
+        if before is not None and before.said == result.said():
+            continue
+        if before is not None:
+            raise ConsignmentRefused(f"{result.tag} has another result already, which stands.")
+        if faults := faults_of(result, sent[result.tag]):
+            words = "; ".join(f"{column} {remedy}" for column, remedy in faults)
+            raise ConsignmentRefused(f"{result.tag}: {words}.")
+        fresh.append((row, result, opinion_on(result, known[row.item_id], limits())))
+    waits = waiting_for_manager(row.item_id for row, _, _ in fresh)
+    if refused := [why for row, _, _ in fresh if (why := still_waits(row.item, waits))]:
+        raise ConsignmentRefused(" ".join(refused))
+    return _enter(fresh, user)
+
+
+def _enter(fresh: Sequence[tuple[Consigned, HouseResult, Opinion]], user: User) -> list[Result]:
+    """Add the records of all results with their due dates, and keep both verdicts of each."""
+    at = now()
+    rules = governing_rules(RETEST, {row.item: result.tested_on for row, result, _ in fresh})
+    may = may_condemn(user)
+    new = [_record(row, result, ours, rules, may_condemn=may) for row, result, ours in fresh]
+    added = {record.entry_key: record for record in append_records(new, user=user, at=at)}
+    refresh([row.item_id for row, _, _ in fresh])
+    # What is left here of a record that never happened; the ledger keeps that record itself.
+    keys = {row.pk: _key(row) for row, _, _ in fresh}
+    Result.objects.filter(consigned__in=keys).delete()
+    return [
+        Result.objects.create(
+            consigned=row,
+            tested_on=result.tested_on,
+            said=result.said(),
+            house_word=result.word,
+            our_word=ours.word or "",
+            our_says=ours.says,
+            entered_at=at,
+            record_position=added[keys[row.pk]].position,
+            waits_for_manager=_to_confirm(result.word, ours.word, may_condemn=may),
+        )
+        for row, result, ours in fresh
+    ]
+
+
+def _key(row: Consigned) -> str:
+    """Return the entry key of a cylinder's result: one for each time it goes out.
+
+    One more for each time that its record was said never to have happened.
+    """
+    before = getattr(row, "result", None)
+    return f"consigned-{row.pk}" + (f"-after-{before.record_position}" if before else "")
+
+
+def _to_confirm(house: Word, ours: Word | None, *, may_condemn: bool) -> bool:
+    """Say whether a condemnation nobody disputes still needs a manager's word."""
+    return house is Word.CONDEMN and ours in (None, house) and not may_condemn
+
+
+def _record(
+    row: Consigned,
+    result: HouseResult,
+    ours: Opinion,
+    rules: Mapping[int, str],
+    *,
+    may_condemn: bool,
+) -> NewRecord:
+    """Return the record of a result. Raises ConsignmentRefused where it can't have happened."""
+    outcome = ledger_outcome(result.word, ours.word, may_condemn=may_condemn)
+    waits = outcome == "fail" and Word.CONDEMN in (result.word, ours.word)
+    house = row.consignment.house
+    note = f"Consignment {row.consignment.number}, {house}."
+    if ours.word not in (None, result.word):
+        note += f" The house says {result.word}, our arithmetic {ours.word}: not settled yet."
+    elif waits:
+        note += " The house says condemn: a fleet manager has still to confirm it."
+    readings = (
+        *_figures(result, ours),
+        Reading("house says", " ".join(filter(None, (result.word, result.reason)))),
+        Reading("we find", ours.says),
+        *([Reading("mark", result.mark)] if result.mark else []),
+        *([Reading(CONDEMNATION, WAITS)] if waits else []),
+    )
+    service = Service(
+        task=RETEST,
+        done_on=result.tested_on,
+        outcome=outcome,
+        performed_by=f"{result.by}, {house}"[:120],
+        note=note,
+        readings=readings,
+        rule=rules.get(row.item_id, ""),
+    )
+    try:
+        check_service(row.item, service, today_at(row.item.site))
+    except ServiceRefused as problem:
+        raise ConsignmentRefused(f"{row.item.tag}: {problem}") from problem
+    return new_record(row.item, service, _key(row))
+
+
+def _figures(result: HouseResult, ours: Opinion) -> tuple[Reading, ...]:
+    limit = ours.verdict.limit_percent if ours.verdict else None
+    return readings_of(
+        method=result.method,
+        reached=result.reached,
+        held_s=result.held_s,
+        found=result.expansion,
+        subject=ours.subject,
+        limit_percent=limit,
+    )
+
+
+def log_retest(item: Item, service: Service, user: User, entry_key: str) -> int:
+    """Enter a retest in the ledger and return the record's place in the item's chain."""
+    try:
+        record = log_service(item=item, service=service, user=user, entry_key=entry_key)
+    except (ServiceRefused, EntryKeyUsedTwice) as problem:
+        raise ConsignmentRefused(f"{item.tag}: {problem}") from problem
+    return record.position
+
+
+@transaction.atomic
+def settle(*, result: Result, word: Word, why: str, user: User) -> Result:
+    """Settle a disagreement between the house and us, or confirm a condemnation, with a reason.
+
+    Both verdicts stay. A new record of the same test day says what counts from now on; the due
+    dates follow it. Raises ConsignmentRefused where there is nothing to settle or no reason.
+    """
+    row = Result.objects.select_for_update().get(pk=result.pk)
+    if row.settled_word == word and row.settled_why == why.strip():
+        return row
+    if not may_condemn(user):
+        raise ConsignmentRefused("Only a fleet manager settles this.")
+    if not row.open_question or result_of(row.consigned) is None:
+        raise ConsignmentRefused("There is nothing to settle here; the outcome stands.")
+    if not why.strip():
+        raise ConsignmentRefused("Write why: whoever reads the record must be able to follow.")
+    item, at = row.consigned.item, now()
+    service = Service(
+        task=RETEST,
+        done_on=row.tested_on,
+        outcome=LEDGER_WORDS[word],
+        performed_by=user.get_full_name() or user.get_username(),
+        performed_by_user=user,
+        note=f"Settled: {word}. {why.strip()}",
+        readings=(Reading("house says", row.house_word), Reading("we find", row.our_says)),
+    )
+    log_retest(item, service, user, f"settled-{row.pk}")
+    row.settled_word, row.settled_why = word, why.strip()
+    row.settled_by, row.settled_at = user, at
+    row.save(update_fields=["settled_word", "settled_why", "settled_by", "settled_at"])
+    return row
+
+
+def opinion_of(consigned: Consigned, result: HouseResult) -> Opinion:
+    """Return what we find of a result, without writing anything."""
+    return opinion_on(result, known_of([consigned.item])[consigned.item_id], limits())
