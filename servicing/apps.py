@@ -13,12 +13,13 @@ class ServicingConfig(AppConfig):
         from registry.trail.guards import guard  # noqa: PLC0415
         from servicing.bench.models import ProcedureVersion, TypeLimit  # noqa: PLC0415
         from servicing.ledger.models import Record, Signature  # noqa: PLC0415
-        from servicing.rules.models import Adoption, RuleVersion  # noqa: PLC0415
+        from servicing.rules.models import DECIDING, Adoption, RuleProposal, RuleVersion  # noqa: PLC0415
 
         guard(Record)
         guard(Signature)
         guard(RuleVersion, closes="replaced_at")
         guard(Adoption, closes="ended_at")
+        guard(RuleProposal, closes="decided_at", along=DECIDING)
         guard(ProcedureVersion, closes="replaced_at")
         guard(TypeLimit, closes="ended_at")
         post_migrate.connect(make_roles, sender=self)

@@ -1,9 +1,9 @@
 """Database triggers that keep tables append-only, whoever holds the connection.
 
 They are put in place after every migration, for SQLite drops a table's triggers
-silently when a column is altered, and `manage.py check --database default` finds a
-missing one. A REPLACE on SQLite runs no delete trigger, so the insert trigger refuses
-any row that would take the place of another.
+silently when a column is altered, and `manage.py check --database default` finds one that
+is missing, switched off, or does something else than it should. A REPLACE on SQLite runs
+no delete trigger, so the insert trigger refuses any row that would take the place of another.
 """
 
 from collections.abc import Sequence
@@ -22,7 +22,7 @@ class Guarded:
     """A table whose rows are only added.
 
     closes: the one column that may be filled once, where it was empty; "" for none.
-    along: columns that may change with it; a check constraint keeps them empty till then.
+    along: columns that may change with it, in the statement that fills it and in no other.
     """
 
     model: type[models.Model]
@@ -66,27 +66,32 @@ def guard(model: type[models.Model], *, closes: str = "", along: tuple[str, ...]
     _GUARDED[model._meta.db_table] = Guarded(model, closes, along)
 
 
+def guarded() -> list[Guarded]:
+    """Return what is guarded, by the name of its table."""
+    return [each for _, each in sorted(_GUARDED.items())]
+
+
 def install(connection: BaseDatabaseWrapper) -> None:
     """Put the guards in place on the tables that exist; those that are there already stay."""
     with connection.cursor() as cursor:
-        for guarded in _present(connection):
-            for name in _missing(connection, guarded):
-                for statement in _statements(connection, guarded, name):
+        for table in _present(connection):
+            for name in _missing(connection, table):
+                for statement in _statements(connection, table, name):
                     cursor.execute(statement)
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
     """Take the guards away. Only the tests do this, to empty a test database."""
     with connection.cursor() as cursor:
-        for guarded in _present(connection):
-            on_table = f" ON {guarded.table}" if connection.vendor == "postgresql" else ""
-            for name in _triggers(connection, guarded):
+        for table in _present(connection):
+            on_table = f" ON {table.table}" if connection.vendor == "postgresql" else ""
+            for name in _triggers(connection, table):
                 cursor.execute(f"DROP TRIGGER IF EXISTS {name}{on_table}")
 
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
     """Return the names of the guards that are not in place, switched-off ones included."""
-    names = [n for guarded in _present(connection) for n in _missing(connection, guarded)]
+    names = [name for table in _present(connection) for name in _missing(connection, table)]
     return sorted(names)
 
 
@@ -111,26 +116,33 @@ def guards_in_place(*, databases: Sequence[str] | None = None, **_: Any) -> list
 
 def _present(connection: BaseDatabaseWrapper) -> list[Guarded]:
     tables = set(connection.introspection.table_names())
-    return [guarded for name, guarded in sorted(_GUARDED.items()) if name in tables]
+    return [each for each in guarded() if each.table in tables]
 
 
 def _missing(connection: BaseDatabaseWrapper, guarded: Guarded) -> list[str]:
-    if connection.vendor == "postgresql":
-        query = (
-            f"SELECT tgname FROM pg_trigger WHERE tgrelid = '{guarded.table}'::regclass"
-            " AND tgenabled IN ('O', 'A')"
-        )
-    else:
-        query = (
-            "SELECT name, sql FROM sqlite_master"
-            f" WHERE type = 'trigger' AND tbl_name = '{guarded.table}'"
-        )
     wanted = _triggers(connection, guarded)
     with connection.cursor() as cursor:
-        cursor.execute(query)
-        # A trigger with a guard's name that does something else is no guard.
-        present = {name for name, *sql in cursor.fetchall() if sql in ([], [wanted.get(name)])}
+        if connection.vendor == "postgresql":
+            cursor.execute(_IN_PLACE, [guarded.table, f"refuse_change_of_{guarded.table}"])
+            body = _body(guarded)
+            kinds = {name: _KINDS[name.rpartition("_")[2]] for name in wanted}
+            present = {n for n, kind, does in cursor if kinds.get(n) == kind and does == body}
+        else:
+            cursor.execute(
+                "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = %s",
+                [guarded.table],
+            )
+            present = {name for name, sql in cursor if sql == wanted.get(name)}
     return sorted(wanted.keys() - present)
+
+
+# A trigger with a guard's name that does something else is no guard.
+_IN_PLACE = """
+    SELECT tgname, tgtype, prosrc FROM pg_trigger JOIN pg_proc ON pg_proc.oid = tgfoid
+    WHERE tgrelid = %s::regclass AND proname = %s AND tgenabled IN ('O', 'A')
+        AND tgqual IS NULL AND tgattr = ''::int2vector"""
+_KINDS = {"update": 1 + 2 + 16, "delete": 1 + 2 + 8, "truncate": 2 + 32}
+"""PostgreSQL's pg_trigger.tgtype: 1 for each row, 2 before, 8 DELETE, 16 UPDATE, 32 TRUNCATE."""
 
 
 def _statements(connection: BaseDatabaseWrapper, guarded: Guarded, name: str) -> list[str]:
@@ -145,10 +157,9 @@ def _triggers(connection: BaseDatabaseWrapper, guarded: Guarded) -> dict[str, st
     stem = guarded.model._meta.model_name
     if connection.vendor == "postgresql":
         run = f"EXECUTE FUNCTION refuse_change_of_{guarded.table}()"
-        only = f" WHEN ({_forbidden(guarded, 'IS DISTINCT FROM')})" if guarded.closes else ""
         return {
             f"{stem}_no_update": f"CREATE TRIGGER {stem}_no_update BEFORE UPDATE"
-            f" ON {guarded.table} FOR EACH ROW{only} {run}",
+            f" ON {guarded.table} FOR EACH ROW {run}",
             f"{stem}_no_delete": f"CREATE TRIGGER {stem}_no_delete BEFORE DELETE"
             f" ON {guarded.table} FOR EACH ROW {run}",
             f"{stem}_no_truncate": f"CREATE TRIGGER {stem}_no_truncate BEFORE TRUNCATE"
@@ -173,7 +184,8 @@ def _forbidden(guarded: Guarded, differs: str) -> str:
     may_change = {guarded.closes, *guarded.along}
     others = [column for column in guarded.columns if column not in may_change]
     changed = " OR ".join(f'NEW."{column}" {differs} OLD."{column}"' for column in others)
-    return f'OLD."{guarded.closes}" IS NOT NULL OR {changed}'
+    once = f'OLD."{guarded.closes}" IS NOT NULL OR NEW."{guarded.closes}" IS NULL'
+    return f"{once} OR {changed}"
 
 
 def _empty_in(key: models.UniqueConstraint) -> list[str]:
@@ -189,9 +201,21 @@ def _taken(table: str, key: tuple[list[str], list[str]]) -> str:
 
 
 def _function(guarded: Guarded) -> str:
-    return f"""
-        CREATE OR REPLACE FUNCTION refuse_change_of_{guarded.table}() RETURNS trigger
-        LANGUAGE plpgsql AS $$ BEGIN
-            RAISE EXCEPTION '{guarded.words}'
+    return (
+        f"CREATE OR REPLACE FUNCTION refuse_change_of_{guarded.table}() RETURNS trigger"
+        f" LANGUAGE plpgsql AS $${_body(guarded)}$$"
+    )
+
+
+def _body(guarded: Guarded) -> str:
+    """Return what the function of a table's guards does on PostgreSQL."""
+    closing = ""
+    if guarded.closes:
+        closing = f"""IF TG_OP = 'UPDATE' THEN
+                IF NOT ({_forbidden(guarded, "IS DISTINCT FROM")}) THEN RETURN NEW; END IF;
+            END IF;
+            """
+    return f""" BEGIN
+            {closing}RAISE EXCEPTION '{guarded.words}'
                 USING ERRCODE = 'integrity_constraint_violation';
-        END $$"""
+        END """

@@ -72,9 +72,14 @@ def link(previous: str, change: Change) -> str:
     return hashlib.sha256(f"{previous}\n{canonical(change)}".encode()).hexdigest()
 
 
-def first_broken(entries: Iterable[tuple[Change, str, str]]) -> BrokenTrail | None:
-    """Return the first entry that does not hold among (change, previous hash, own hash)."""
-    before, expected = START, 1
+def first_broken(
+    entries: Iterable[tuple[Change, str, str]], after: tuple[int, str] = (0, START)
+) -> BrokenTrail | None:
+    """Return the first entry that does not hold among (change, previous hash, own hash).
+
+    after: number and hash of the entry before the first of them.
+    """
+    before, expected = after[1], after[0] + 1
     for change, previous, own in entries:
         if change.number != expected:
             return BrokenTrail(expected, f"entry {expected} is missing")

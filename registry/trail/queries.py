@@ -14,10 +14,26 @@ def trail_head() -> tuple[int, str]:
     return (last.number, last.hash) if last else (0, START)
 
 
-def broken_trail() -> BrokenTrail | None:
-    """Return the first entry that does not hold, or None where the trail is whole."""
-    rows = TrailEntry.objects.order_by("number").iterator(chunk_size=2000)
-    return first_broken((row.change, row.previous_hash, row.hash) for row in rows)
+def broken_trail(newest: int | None = None) -> BrokenTrail | None:
+    """Return the first entry that does not hold, or None where the trail is whole.
+
+    newest: how many of the newest entries are looked at; None for all.
+    """
+    if newest is None:
+        rows = TrailEntry.objects.order_by("number").iterator(chunk_size=2000)
+        return first_broken((row.change, row.previous_hash, row.hash) for row in rows)
+    found = list(TrailEntry.objects.order_by("-number")[:newest])[::-1]
+    after = (0, START)
+    if found and found[0].number > 1:
+        after = (found[0].number - 1, found[0].previous_hash)
+    return first_broken(((row.change, row.previous_hash, row.hash) for row in found), after=after)
+
+
+def last_noted(what: str) -> dict[str, Any] | None:
+    """Return what is known since the latest entry of one kind; None before the first."""
+    last = TrailEntry.objects.filter(what=what).order_by("-number").first()
+    known: dict[str, Any] | None = json.loads(last.after) if last else None
+    return known
 
 
 def noted(what: str) -> Iterator[tuple[int, dict[str, Any]]]:

@@ -2,16 +2,24 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
 from django.db import DatabaseError
-from django.db.models import OuterRef, Subquery
+from django.db.models import Max, OuterRef, Subquery
 
 from registry.items.models import Item
-from registry.trail.queries import broken_trail, has_entry, noted, trail_head, trail_lines
+from registry.trail.queries import (
+    broken_trail,
+    has_entry,
+    last_noted,
+    noted,
+    trail_head,
+    trail_lines,
+)
 from servicing.ledger.models import Record, RecordQuerySet, Signature
 from servicing.ledger.pure.chain import (
     START,
@@ -20,6 +28,7 @@ from servicing.ledger.pure.chain import (
     canonical,
     canonical_signature,
     first_broken,
+    link,
     number_faults,
     signature_hash,
 )
@@ -201,8 +210,8 @@ def broken_links() -> Iterator[tuple[str, BrokenLink]]:
         for item_id, chain in _chains(ids[start : start + BATCH]):
             if item_id not in tags:
                 yield f"item {item_id}", BrokenLink(1, "its item is no longer in the register")
-            elif (link := _first_broken(item_id, chain)) is not None:
-                yield tags[item_id], link
+            elif (broken := _first_broken(item_id, chain)) is not None:
+                yield tags[item_id], broken
 
 
 def _chains(item_ids: list[int]) -> Iterator[tuple[int, list[Record] | None]]:
@@ -281,13 +290,35 @@ def measured_with(
 
 def ledger_faults() -> Iterator[str]:
     """Yield everything that does not hold, each as a line: chains, numbers, signatures, trail."""
-    yield from (f"{tag}: record {link.position}: {link.why}" for tag, link in broken_links())
+    yield from (f"{tag}: record {at.position}: {at.why}" for tag, at in broken_links())
     runs = (Numbers(run["from"], run["to"], run["digest"]) for _, run in noted("records"))
     numbered = Record.objects.order_by("number").values_list("number", "hash")
     yield from number_faults(numbered.iterator(chunk_size=20000), runs)
     yield from _signature_faults()
     if (broken := broken_trail()) is not None:
         yield f"trail: entry {broken.number}: {broken.why}"
+
+
+def newest_faults(count: int = 50) -> Iterator[str]:
+    """Yield what does not hold in the newest part of the ledger and the trail.
+
+    count: how many records and entries are looked at; cheap enough for every start. The
+    whole of both is `ledger_faults`.
+    """
+    if (broken := broken_trail(newest=count)) is not None:
+        yield f"trail: entry {broken.number}: {broken.why}"
+    # Asked for before and after, for somebody may be entering something right now.
+    noted_before = (last_noted("records") or {"to": 0})["to"]
+    last = Record.objects.aggregate(last=Max("number"))["last"] or 0
+    if not noted_before <= last <= (last_noted("records") or {"to": 0})["to"]:
+        yield f"the trail notes records up to number {noted_before}, and the last is {last}"
+    held = {}
+    with suppress(*UNREADABLE):
+        rows = Record.objects.filter(number__gt=last - count, number__lte=last)
+        held = {row.number: link(row.previous_hash, row.entry) == row.hash for row in rows}
+    for number in range(max(1, last - count + 1), last + 1):
+        if not held.get(number):
+            yield f"record number {number}: it is missing, or was altered"
 
 
 def _signature_faults() -> Iterator[str]:

@@ -9,9 +9,10 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
+from registry.sets import guards as set_guards
 from registry.trail import guards
 from registry.trail.models import TrailEntry
-from servicing.ledger.queries import LateRecord, entered_late
+from servicing.ledger.queries import LateRecord, entered_late, newest_faults
 
 OF_ITEMS = ("item", "type", "list of items")
 """The kinds of change that speak of items; a technician sees these."""
@@ -130,14 +131,27 @@ def to_review(moment: datetime) -> Review:
 _MIGRATED: list[bool] = []
 
 
+def why_not_serve() -> str:
+    """Return why nothing should be served now, in one line; empty where all is well.
+
+    Not migrated, a guard that is missing, or a newest part of the ledger or the trail that
+    does not hold. Raises DatabaseError where the database does not answer.
+    """
+    if not _MIGRATED:
+        executor = MigrationExecutor(connection)
+        if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            return "the database is not migrated: run manage.py migrate"
+        _MIGRATED.append(True)
+    if gone := [*guards.missing(connection), *set_guards.missing(connection)]:
+        return f"guards are missing ({', '.join(gone)}): run manage.py verify_ledger, then migrate"
+    if fault := next(newest_faults(), ""):
+        return f"the ledger is not whole ({fault}): run manage.py verify_ledger"
+    return ""
+
+
 def is_ready() -> bool:
-    """Say whether the database answers, is migrated and has every guard."""
+    """Say whether the database answers, is migrated, has every guard, and ends whole."""
     try:
-        if not _MIGRATED:
-            executor = MigrationExecutor(connection)
-            if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-                return False
-            _MIGRATED.append(True)
-        return guards.missing(connection) == []
+        return why_not_serve() == ""
     except DatabaseError:
         return False

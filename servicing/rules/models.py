@@ -123,6 +123,10 @@ class Adoption(models.Model):
         return f"{self.table} at {self.site}"
 
 
+DECIDING = ("outcome", "decided_by_id", "remark", "rule_id")
+"""What is filled together with a proposal's `decided_at`, once."""
+
+
 class RuleProposal(models.Model):
     """A local rule as one manager asks for it, and what another manager decided.
 

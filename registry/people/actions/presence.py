@@ -2,17 +2,18 @@
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import logout
+from django.contrib.auth import authenticate, logout
 from django.contrib.auth.models import User
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
-from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, typed
+from registry.people.pure import DEMO_PREFIX, LONGEST_AWAY, LONGEST_SESSION, typed
 from registry.people.queries import BEGAN_AT, PROVED_AT, security
 from registry.sites.clock import now
 from registry.trail.actions import note
@@ -27,6 +28,13 @@ class WrongPassword(ValueError):
 
     def __init__(self) -> None:
         super().__init__("Password: this is not your password. Nothing was signed.")
+
+
+class WrongSecondPerson(ValueError):
+    """The name and the password given for a second person are nobody's."""
+
+    def __init__(self) -> None:
+        super().__init__("The second person's name or password is not right. Nothing was written.")
 
 
 def prove_presence(request: HttpRequest, password: str) -> datetime:
@@ -50,10 +58,36 @@ def prove_presence(request: HttpRequest, password: str) -> datetime:
     return at
 
 
-def _refused(user: User, address: str, at: datetime, why: str) -> None:
-    security("signing-refused", account=user.username, address=address, why=why)
+def second_person(request: HttpRequest, *, username: str, password: str) -> User:
+    """Take name and password of somebody else as proof that they are there too; return them.
+
+    Counts, and stands in the trail, as `prove_presence` does, and is called where that is;
+    it signs nobody in. Raises WrongSecondPerson or TooManyTries.
+    """
+    by, address, at = request.user, address_of(request), now()
+    assert isinstance(by, User)  # noqa: S101 (no view is open to others)
+    # People type passwords into the field of the name; only known names are written.
+    named = User.objects.filter(username=username).first()
+    refused = partial(_refused, by, address, at, of=named.username if named else "of nobody")
+    try:
+        begin_try(username=username, address=address)
+    except TooManyTries:
+        refused("second person: too many wrong tries")
+        raise
+    found = authenticate(request, username=username, password=typed(password))
+    demo = username.startswith(DEMO_PREFIX) and not settings.ON_LOOPBACK_ONLY
+    if not isinstance(found, User) or demo:
+        refused("second person: wrong name or password")
+        raise WrongSecondPerson
+    right_password(username=username, address=address)
+    return found
+
+
+def _refused(user: User, address: str, at: datetime, why: str, of: str = "") -> None:
+    account = of or user.username
+    security("signing-refused", account=account, address=address, why=why)
     with transaction.atomic():
-        note(what="signing-refused", subject=user.username, why=why, by=user, at=at)
+        note(what="signing-refused", subject=account, why=why, by=user, at=at)
 
 
 def address_of(request: HttpRequest) -> str:

@@ -21,12 +21,13 @@ from servicing.due.actions.services import (
 )
 from servicing.due.actions.standing import MayNotCondemn, may_condemn
 from servicing.due.pure.charge import FILL
-from servicing.due.pure.obligations import CONDEMNED, Record
+from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Record
 from servicing.due.queries.engine import owes, owes_corrected
 from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
 from servicing.ledger.queries import condemnation_of, correction_of, record_with_key
+from servicing.rules.pure.tasks import STANDING_TASKS
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -112,12 +113,33 @@ def check_correction(record: "LedgerRecord", service: Service | None) -> None:
         raise ServiceRefused(
             "A correction can't make a filling of something else; log it at the filling point."
         )
+    if service.task in STANDING_TASKS and service.task != record.task:
+        raise ServiceRefused(
+            f"{service.task.replace('-', ' ').capitalize()} is decided on the item's own page; "
+            "a correction can't make one of something else."
+        )
+    if record.procedure:
+        _check_judged(record, service)
     check_days(record.item, service, today_at(record.item.site))
     condemned = condemnation_of(record.item)
     if service.outcome == CONDEMNED and condemned is not None and condemned.pk != record.pk:
         raise ServiceRefused(f"{record.item.tag} was condemned on {condemned.done_on} already.")
     if _content(record) == _content(service):
         raise NothingCorrected("The correction says what the record says; change what is wrong.")
+
+
+def _check_judged(record: "LedgerRecord", service: Service) -> None:
+    """Refuse another verdict than that of the procedure, which the readings still stand for."""
+    again = "say that it never happened, and do the service again"
+    if service.task != record.task:
+        raise ServiceRefused(f"A procedure was followed for {record.task}; {again}.")
+    entry = record.entry
+    bad = [reading.name for reading in entry.readings if reading.verdict == FAIL]
+    bad += [check.text for check in entry.checks if check.answer == "not-good"]
+    if service.outcome == PASS and bad:
+        raise ServiceRefused(
+            f"It can't have passed, for this did not: {', '.join(bad)}. If that is wrong, {again}."
+        )
 
 
 def _content(of: "LedgerRecord | Service") -> tuple[object, ...]:

@@ -99,8 +99,8 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
     _check_manager(by)
     if by.pk == proposal.proposed_by_id:
         raise ProposalRefused("You asked for this rule yourself; another manager must approve it.")
+    _lock_waiting(proposal)
     at = now()
-    _decide(proposal, outcome="approved", by=by, at=at)
     draft = draft_of(proposal)
     day, here = _compared(draft)
     try:
@@ -109,7 +109,7 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
         )
     except RuleClash as problem:
         raise ProposalRefused(str(problem)) from problem
-    RuleProposal.objects.filter(pk=proposal.pk).update(rule_id=rule_id)
+    _decide(proposal, outcome="approved", rule_id=rule_id, decided_by=by, decided_at=at)
     _note(proposal, before={"state": "waits"}, outcome=f"approved as {rule_id}", by=by, at=at)
     return len(moves)
 
@@ -123,8 +123,9 @@ def reject_rule(proposal: RuleProposal, *, by: User, reason: str) -> None:
     _check_manager(by)
     if not reason.strip():
         raise ProposalRefused("Say why it is rejected.")
+    _lock_waiting(proposal)
     at = now()
-    _decide(proposal, outcome="rejected", by=by, at=at, remark=reason.strip())
+    _decide(proposal, outcome="rejected", remark=reason.strip(), decided_by=by, decided_at=at)
     _note(proposal, before={"state": "waits"}, outcome="rejected", by=by, at=at, why=reason)
 
 
@@ -156,14 +157,17 @@ def draft_of(proposal: RuleProposal) -> Draft:
     return Draft(proposal.site, proposal.in_force_from, row, proposal.replaces)
 
 
-def _decide(
-    proposal: RuleProposal, *, outcome: str, by: User, at: datetime, remark: str = ""
-) -> None:
-    """Decide a proposal that nobody has decided; the condition makes it once, also at once."""
-    waiting = RuleProposal.objects.filter(pk=proposal.pk, outcome="")
-    if not waiting.update(outcome=outcome, decided_by=by, decided_at=at, remark=remark):
-        decided = RuleProposal.objects.select_related("decided_by").get(pk=proposal.pk)
-        raise ProposalRefused(f"It was {decided.outcome} already, by {decided.decided_by}.")
+def _lock_waiting(proposal: RuleProposal) -> None:
+    """Keep everybody else from deciding a proposal, unless somebody has: then refuse."""
+    rows = RuleProposal.objects.select_for_update(of=("self",)).select_related("decided_by")
+    found = rows.get(pk=proposal.pk)
+    if not found.waits:
+        raise ProposalRefused(f"It was {found.outcome} already, by {found.decided_by}.")
+
+
+def _decide(proposal: RuleProposal, **decision: Any) -> None:
+    """Write a decision whole, in the one statement that the guard lets through."""
+    RuleProposal.objects.filter(pk=proposal.pk).update(**decision)
 
 
 def _compared(draft: Draft) -> tuple[date, Q]:

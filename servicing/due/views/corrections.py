@@ -2,11 +2,12 @@
 
 from typing import TYPE_CHECKING, Any
 
-from django.contrib.auth import authenticate
 from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from registry.people.actions.presence import WrongSecondPerson, second_person
+from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest
 from registry.sites.clock import today_at
 from servicing.due.actions.corrections import (
@@ -26,7 +27,10 @@ from servicing.rules.queries import known_tasks
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
-REFUSED = (ServiceRefused, CorrectionRefused, EntryKeyUsedTwice, SignatureRefused)
+REFUSED = (
+    *(ServiceRefused, CorrectionRefused, EntryKeyUsedTwice, SignatureRefused),
+    *(WrongSecondPerson, TooManyTries),
+)
 
 
 @MAY_RECORD
@@ -73,12 +77,7 @@ def _enter(request: PersonRequest, form: CorrectionForm) -> "Record":
 def _second(request: PersonRequest, form: CorrectionForm) -> User | None:
     """Return the second person, once they have said their own name and password."""
     name, word = (form.cleaned_data[field] for field in form.SECOND)
-    if not name:
-        return None
-    user = authenticate(request, username=name, password=word)
-    if not isinstance(user, User):
-        raise ServiceRefused("The second person's name or password is not right.")
-    return user
+    return second_person(request, username=name, password=word) if name else None
 
 
 def _answer(

@@ -14,6 +14,7 @@ from registry.people.pure import Role
 from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
 from servicing.demo.pure import demo_fleet
 from servicing.demo.pure.consignments import trips
+from servicing.oversight.queries import why_not_serve
 
 
 class Command(BaseCommand):
@@ -50,6 +51,8 @@ class Command(BaseCommand):
 
     def _serve(self, port: int) -> None:
         """Serve on loopback; the demo's passwords are public, so never elsewhere."""
+        if reason := why_not_serve():
+            raise CommandError(f"Neckring does not serve: {reason}.")
         try:
             server = waitress.create_server(
                 get_wsgi_application(), host="127.0.0.1", port=port, threads=4

@@ -6,13 +6,15 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.contrib.auth.models import User
 from django.test import Client
 
 from registry.items.models import Item
 from registry.people.actions import add_person
 from registry.people.pure import Role
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
+from registry.trail.models import TrailEntry
 from reports.documents.pure.record import record_pdf
 from reports.documents.queries import service_record
 from servicing.due.actions.corrections import (
@@ -35,6 +37,7 @@ from servicing.ledger.actions import (
 )
 from servicing.ledger.models import Record
 from servicing.ledger.pure.corrections import Entered, attempts, in_force, is_a_reason
+from servicing.ledger.pure.entry import Check, Reading
 from servicing.ledger.queries import condemnation_of, facts_by_item, ledger_faults
 from tests.people import PASSWORD, make_item, signed_in
 
@@ -345,6 +348,76 @@ def test_the_second_person_signs_on_the_page_with_their_own_password(
         assert (condemnation_of(mask) is None) is (status == 302)
     page = client.get(f"/items/{mask.pk}/records/2/").content.decode()
     assert "Checked: Sidon Merrow" in page
+
+
+def test_guessing_the_second_persons_password_is_slowed_and_in_the_trail(
+    mask: Item, manager: User, technician: User, second: User
+) -> None:
+    condemn(item=mask, reason="Shell cracked through.", user=manager, entry_key="end")
+    client, path = signed_in(technician), f"/items/{mask.pk}/records/1/correct/"
+    sent = {**typed(mask, 0, never="on", task="condemnation", outcome="condemned"), "step": "enter"}
+    with time_machine.travel(now(), tick=False):
+        for word in ("guess", "again", "once more", "and on", "and on", "and on"):
+            answer = client.post(path, {**sent, "second_name": "sidon", "second_password": word})
+            assert "name or password is not right" in answer.content.decode()
+        answer = client.post(path, {**sent, "second_name": "sidon", "second_password": PASSWORD})
+    assert answer.status_code == 422
+    assert "Too many wrong tries. Wait 2 s" in answer.content.decode()
+    assert condemnation_of(mask) is not None
+    refused = TrailEntry.objects.filter(what="signing-refused", by_user=technician)
+    assert [(row.subject, row.why.partition(": ")[2]) for row in refused.order_by("number")] == [
+        *[("sidon", "wrong name or password")] * 6,
+        ("sidon", "too many wrong tries"),
+    ]
+
+
+def test_a_password_in_the_field_of_the_second_name_is_not_written_down(
+    mask: Item, manager: User, technician: User
+) -> None:
+    condemn(item=mask, reason="Shell cracked through.", user=manager, entry_key="end")
+    sent = {**typed(mask, 0, never="on", task="condemnation", outcome="condemned"), "step": "enter"}
+    signed_in(technician).post(
+        f"/items/{mask.pk}/records/1/correct/",
+        {**sent, "second_name": PASSWORD, "second_password": "sidon"},
+    )
+    entry = TrailEntry.objects.latest("number")
+    assert (entry.what, entry.subject) == ("signing-refused", "of nobody")
+    assert PASSWORD not in entry.why
+
+
+@pytest.mark.parametrize("task", ["return-to-service", "withdrawal", "quarantine", "condemnation"])
+def test_a_correction_makes_no_decision_of_something_else(
+    record: Record, mask: Item, technician: User, task: str
+) -> None:
+    # Else a return could be had without what must be done before it (A18).
+    wrong = Service(task, record.done_on, "pass", "Tekla Merrow")
+    with pytest.raises(ServiceRefused, match="decided on the item's own page"):
+        correct_record(
+            record=record, service=wrong, reason=WHY, user=technician, entry_key="second"
+        )
+    assert Record.objects.count() == 1
+
+
+JUDGED = Reading("leak", "1,10", "mbar", "1.10", "mbar", "at most 1.0 mbar", "L5", "fail", "G-1")
+LOOKED_AT = Check("strap", "Look at the strap.", "not-good", "torn")
+
+
+@pytest.mark.parametrize("found", [{"readings": (JUDGED,)}, {"checks": (LOOKED_AT,)}], ids=str)
+def test_a_correction_makes_no_pass_of_what_a_procedure_failed(
+    mask: Item, technician: User, found: dict[str, Any]
+) -> None:
+    service = replace(a_test(mask, outcome="fail"), readings=(), procedure="mask-test v1", **found)
+    failed = log_service(item=mask, service=service, user=technician, entry_key="judged")
+    for wrong, words in (
+        (replace(service, outcome="pass"), "can't have passed"),
+        (replace(service, task="cleaning"), "A procedure was followed"),
+    ):
+        with pytest.raises(ServiceRefused, match=words):
+            correct_record(
+                record=failed, service=wrong, reason=WHY, user=technician, entry_key="pass"
+            )
+    later = replace(service, performed_by="Somebody else")
+    correct_record(record=failed, service=later, reason=WHY, user=technician, entry_key="name")
 
 
 def test_somebody_who_entered_meanwhile_is_named_and_nothing_typed_is_lost(

@@ -1,6 +1,7 @@
 """The guards are there after every migration, and a missing one is noticed: A6, X2, X3."""
 
 import io
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -27,6 +28,9 @@ TABLES = {
     "siteversion": "registry_siteversion",
     "procedureversion": "servicing_procedureversion",
     "typelimit": "servicing_typelimit",
+    "ruleproposal": "servicing_ruleproposal",
+    "fitting": "registry_fitting",
+    "itemtypeversion": "registry_itemtypeversion",
 }
 LAST = "no_truncate" if VENDOR == "postgresql" else "no_replace"
 NAMES = sorted(f"{stem}_{what}" for stem in TABLES for what in ("no_update", "no_delete", LAST))
@@ -115,3 +119,17 @@ def test_a_database_that_is_migrated_in_part_is_no_fault(tmp_path: Path) -> None
     for words in (("migrate", "contenttypes"), ("migrate",), ("check", "--database", "default")):
         done = manage(tmp_path, *words)
         assert (done.status, done.err) == (0, "")
+
+
+def test_migrating_puts_a_missing_guard_back_and_says_so(tmp_path: Path) -> None:
+    # An upgrade adds guards and changes them; the check that names them must not stop it.
+    assert manage(tmp_path, "migrate").status == 0
+    database = sqlite3.connect(tmp_path / "neckring.sqlite3")
+    database.execute("DROP TRIGGER record_no_delete")
+    database.execute("DROP TRIGGER fitting_part_no_overlap")
+    database.close()
+    assert manage(tmp_path, "check", "--database", "default").status == 1
+    done = manage(tmp_path, "migrate")
+    assert (done.status, done.err) == (0, "")
+    assert "Guards put in place: fitting_part_no_overlap, record_no_delete." in done.out
+    assert manage(tmp_path, "check", "--database", "default").status == 0
