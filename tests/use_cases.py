@@ -32,7 +32,8 @@ from servicing.filling.actions import GaugeReading, log_fill
 from servicing.ledger.actions import sign
 from servicing.ledger.models import Record
 from servicing.rules.models import RuleProposal
-from servicing.rules.pure.tables import Table, read_table
+from servicing.rules.pure.rule import Table
+from servicing.rules.pure.tables import read_table
 from tests.people import BLANK, PASSWORD, RULES, approve, make_filling_point, make_item
 from tests.servicing.bench.test_actions import OPEN
 

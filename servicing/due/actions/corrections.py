@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
 
 
+_BAD = ("not-good", "level-2", "level-3")
+"""The answers to a check by eye with which an attempt fails (bench/pure/verdict.py)."""
+
+
 class SecondPersonNeeded(ServiceRefused):
     """A condemnation is corrected only with the signature of somebody who had no part in it."""
 
@@ -135,7 +139,7 @@ def _check_judged(record: "LedgerRecord", service: Service) -> None:
         raise ServiceRefused(f"A procedure was followed for {record.task}; {again}.")
     entry = record.entry
     bad = [reading.name for reading in entry.readings if reading.verdict == FAIL]
-    bad += [check.text for check in entry.checks if check.answer == "not-good"]
+    bad += [check.text for check in entry.checks if check.answer in _BAD]
     if service.outcome == PASS and bad:
         raise ServiceRefused(
             f"It can't have passed, for this did not: {', '.join(bad)}. If that is wrong, {again}."

@@ -12,10 +12,10 @@ from registry.trail.guards import missing
 class Command(migrate.Command):
     """Django's own, but that it puts missing guards in place instead of refusing to run."""
 
-    def get_check_kwargs(self, options: dict[str, Any]) -> dict[str, Any]:
+    def get_check_kwargs(self, options: dict[str, Any]) -> Any:
         # Without the checks of the database: a guard that an upgrade adds or changes is
         # missing until this command has run, so it can't be what stops it.
-        kwargs: dict[str, Any] = super().get_check_kwargs(options)
+        kwargs: Any = super().get_check_kwargs(options)
         return {name: value for name, value in kwargs.items() if name != "databases"}
 
     def handle(self, *args: Any, **options: Any) -> None:

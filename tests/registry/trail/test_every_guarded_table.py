@@ -1,6 +1,6 @@
 """No SQL changes a row of any guarded table, but to close it once: A5, A6, X1, X3."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -17,7 +17,7 @@ ON_SQLITE = connection.vendor == "sqlite"
 LATER = datetime(2027, 1, 2, 3, 4, 5, tzinfo=UTC)
 
 
-def sql(statement: str, *values: object) -> None:
+def sql(statement: str, *values: int | date) -> None:
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(statement, values)
 
