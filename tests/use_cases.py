@@ -17,7 +17,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from servicing.bench.actions import load_procedures, set_type_limit
+from servicing.bench.actions.procedures import load_procedures, set_type_limit
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import ProcedureTable
 from servicing.bench.pure.tables import read_procedures
