@@ -39,8 +39,8 @@ def hydro(*words: str) -> tuple[int, str]:
 
 def test_readme_shows_the_three_published_examples() -> None:
     shown = " ".join(command for command, _ in shown_in_readme())
-    assert len(shown_in_readme()) == 5
-    for word in ("gauge", "mark", "direct"):
+    assert len(shown_in_readme()) == 6
+    for word in ("gauge", "mark", "pressure", "direct"):
         assert f"hydro {word}" in shown
 
 
