@@ -5,6 +5,9 @@ import zoneinfo
 from django.core.exceptions import ValidationError
 from django.db import models
 
+UNITS = [("bar", "bar and litres"), ("psi", "psi and cubic feet")]
+"""What the bench of a site reads in. Values are always kept in bar and litres as well."""
+
 
 def check_zone(name: str) -> None:
     """Refuse a time zone that the tz database doesn't know."""
@@ -21,6 +24,7 @@ class Site(models.Model):
         "self", models.PROTECT, null=True, blank=True, related_name="children"
     )
     timezone = models.CharField(max_length=60, default="UTC", validators=[check_zone])
+    units = models.CharField(max_length=3, default="bar", choices=UNITS)
 
     class Meta:
         app_label = "registry"
@@ -30,6 +34,9 @@ class Site(models.Model):
                 condition=~models.Q(parent=models.F("id")), name="site_not_its_own_parent"
             ),
             models.CheckConstraint(condition=~models.Q(code=""), name="site_has_a_code"),
+            models.CheckConstraint(
+                condition=models.Q(units__in=[unit for unit, _ in UNITS]), name="site_units"
+            ),
         ]
 
     def __str__(self) -> str:

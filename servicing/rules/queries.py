@@ -78,6 +78,7 @@ def sites_as_told() -> dict[str, dict[str, Any]]:
             "name": site.name,
             "part of": site.parent.code if site.parent else "",
             "time zone": site.timezone,
+            "bench reads in": site.units,
             "rule tables": tables[site.pk],
         }
         for site in Site.objects.select_related("parent")

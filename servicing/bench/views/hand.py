@@ -28,8 +28,12 @@ def keep_instruments(request: PersonRequest, chosen: Mapping[str, int]) -> None:
 
 
 def reads_psi(request: PersonRequest) -> bool:
-    """Say whether pressures and volumes stand in psi and ft3 on this person's pages."""
-    return bool(at_hand(request).get("psi"))
+    """Say whether pressures and volumes stand in psi and ft3 on this person's pages.
+
+    As the person chose in this session, else as the person's site asks.
+    """
+    site = viewer_of(request.user).site
+    return bool(at_hand(request).get("psi", site is not None and site.units == "psi"))
 
 
 def keep_units(request: PersonRequest, *, psi: bool) -> None:

@@ -13,7 +13,7 @@ from django import forms
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
 from registry.lists.pure.values import ValueProblem, decimal
-from registry.sites.models import Site
+from registry.sites.models import UNITS, Site
 from servicing.due.actions.services import Service
 from servicing.due.forms.questions import DayField, WordField, words
 from servicing.rules.models import RuleTable
@@ -371,6 +371,12 @@ class SiteForm(forms.Form):
         Site.objects.all(), label="Part of", required=False, empty_label="nothing: it stands alone"
     )
     timezone = WordField(label="Time zone")
+    units = forms.ChoiceField(
+        label="The bench reads in",
+        required=False,
+        choices=UNITS,
+        help_text="Either can be typed, and each person can choose for the session.",
+    )
     tables = forms.ModelMultipleChoiceField(
         RuleTable.objects.filter(site=None),
         label="Rule tables it follows, on all days",
@@ -389,6 +395,9 @@ class SiteForm(forms.Form):
         self.site = site
         if site is None:
             del self.fields["why"]
+
+    def clean_units(self) -> str:
+        return self.cleaned_data["units"] or UNITS[0][0]
 
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"]

@@ -12,6 +12,7 @@ from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
 from servicing.bench.models import Draft
+from servicing.due.actions.register import save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.queries.engine import owes
 from servicing.ledger.queries import history_of
@@ -359,3 +360,18 @@ def test_who_reads_psi_types_psi_and_bar_is_kept_beside_it(
     reading = Draft.objects.get().answers["charge"]
     assert (reading["typed"], reading["unit"]) == ("4350", "psi")
     assert "Charge 4350 psi: pass" in at.client.get(at.path).content.decode()
+
+
+def test_a_site_may_ask_for_psi_and_a_person_for_bar_all_the_same(
+    technician: User, station: Site, test_bench: Item, today: date
+) -> None:
+    station.units = "psi"
+    save_site(station, tables=[])
+    frame = make_item(station, "F01", "frame", made_on=date(2020, 1, 1), working_pressure_bar="300")
+    at = Desk(technician, frame, "functional-test")
+    at.set(**{"pick_pressure-gauge": str(test_bench.pk)}, done_on=today.isoformat())
+    for step in ("look", "hoses", "cylinder-date"):
+        at.answer(step, GOOD)
+    assert 'name="unit" value="psi"' in at.client.get(at.path).content.decode()
+    at.set(**{"pick_pressure-gauge": str(test_bench.pk)}, done_on=today.isoformat(), units="bar")
+    assert 'name="unit" value="bar"' in at.client.get(at.path + "?step=charge").content.decode()
