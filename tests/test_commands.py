@@ -407,7 +407,7 @@ def test_the_demo_refuses_a_database_with_a_fleet_of_its_own(mask: Item) -> None
     assert before == (Item.objects.count(), Site.objects.count(), User.objects.count())
 
 
-def test_the_demo_is_served_on_this_machine_only(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_demo_is_served_on_this_machine_only(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: dict[str, Any] = {}
 
     class Server:
@@ -423,7 +423,7 @@ def test_the_demo_is_served_on_this_machine_only(monkeypatch: pytest.MonkeyPatch
     assert (asked["host"], asked["port"], asked["ran"]) == ("127.0.0.1", 8123, True)
 
 
-def test_a_port_that_is_taken_is_wrong_use(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_port_that_is_taken_is_wrong_use(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
     def create(_: object, **options: Any) -> None:
         raise OSError(errno.EADDRINUSE, "Address already in use")
 
