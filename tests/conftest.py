@@ -5,12 +5,15 @@ reason; under CI=true it fails instead.
 """
 
 import os
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.conf import settings
-from django.db import connections
+from django.db import connection, connections
 from django.test import TransactionTestCase
 
 from registry.trail import guards
@@ -39,15 +42,27 @@ def _tables_can_be_emptied_after_a_test() -> Iterator[None]:
     flush = case._fixture_teardown
 
     def flush_without_guards(self: Any) -> None:
-        for connection in connections.all(initialized_only=True):
-            guards.remove(connection)
+        for each in connections.all(initialized_only=True):
+            guards.remove(each)
         flush(self)
-        for connection in connections.all(initialized_only=True):
-            guards.install(connection)
+        for each in connections.all(initialized_only=True):
+            guards.install(each)
 
     case._fixture_teardown = flush_without_guards
     yield
     case._fixture_teardown = flush
+
+
+def copy_database(to: Path) -> None:
+    """Copy the SQLite database in memory to a file that several desks can open at once.
+
+    It is in WAL mode from the start: a file that two connections both bring into that mode
+    at their first breath answers one of them "database is locked", whatever the timeout.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(to)])
+    with closing(sqlite3.connect(to)) as database:
+        database.execute("PRAGMA journal_mode=WAL")
 
 
 def lacking(part: str, remedy: str) -> None:

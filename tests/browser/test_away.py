@@ -12,6 +12,7 @@ def test_two_minutes_before_the_end_a_press_keeps_the_session(
     page = open_page()
     page.clock.install()
     sign_in(page, technician)
+    page.wait_for_load_state()  # the script has begun to count
     warning = page.get_by_text("You will be signed out in 2 minutes.")
     page.clock.fast_forward("57:00")
     expect(warning).to_have_count(0)

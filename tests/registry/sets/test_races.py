@@ -11,6 +11,7 @@ from registry.items.models import Item
 from registry.sets.actions import FittingRefused, fit_part, remove_part
 from registry.sets.models import Fitting
 from registry.sites.clock import now
+from tests.conftest import copy_database
 from tests.registry.sets.conftest import DAY
 
 ROUNDS = 200
@@ -26,8 +27,7 @@ def desks(sets: list[Item], tmp_path: Path) -> Iterator[None]:
         return
     settings = connections.settings["default"]
     name, settings["NAME"] = settings["NAME"], str(tmp_path / "race.sqlite3")
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM INTO %s", [settings["NAME"]])
+    copy_database(Path(settings["NAME"]))
     yield
     settings["NAME"] = name
 

@@ -33,6 +33,7 @@ from servicing.due.queries.engine import owes
 from servicing.ledger.actions import AlreadyCorrected, EntryKeyUsedTwice
 from servicing.ledger.models import Record
 from servicing.ledger.queries import last_position, ledger_faults
+from tests.conftest import copy_database
 from tests.people import PASSWORD, make_item
 
 ROUNDS = 200
@@ -53,8 +54,7 @@ def a_file(transactional_db: None, tmp_path: Path) -> Iterator[None]:
         yield
         return
     name = str(tmp_path / "races.sqlite3")
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM INTO %s", [name])
+    copy_database(Path(name))
     usual = connection.settings_dict["NAME"]
     kept, connection.connection = connection.connection, None
     connection.settings_dict["NAME"] = name

@@ -14,6 +14,7 @@ import pytest
 from django.db import connection
 
 from registry.items.models import Item
+from tests.conftest import copy_database
 from tests.console import ROOT, environment
 from tests.people import make_compressor, make_cylinder
 from tests.servicing.filling.conftest import Point
@@ -63,8 +64,7 @@ def on_disk(folder: Path) -> dict[str, str]:
         name, password = quote(str(said["NAME"])), quote(str(said["PASSWORD"]))
         where = f"{said['HOST'] or '127.0.0.1'}:{said['PORT'] or 5432}"
         return {"DATABASE_URL": f"postgres://{said['USER']}:{password}@{where}/{name}"}
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM INTO %s", [str(folder / "neckring.sqlite3")])
+    copy_database(folder / "neckring.sqlite3")
     return {}
 
 
