@@ -20,7 +20,6 @@ from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
 from servicing.hydrostatic.pure.content import Facts
 from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
-from servicing.hydrostatic.pure.outcome import CONDEMNATION, WAITS
 from servicing.hydrostatic.pure.results import Sent
 from servicing.ledger.queries import facts_by_item, last_by_item, never_happened
 
@@ -87,7 +86,7 @@ def waiting_for_manager(item_ids: Iterable[int]) -> dict[int, date]:
     return {
         pk: record.done_on
         for pk, record in last_by_item(item_ids, RETEST).items()
-        if any((read.name, read.typed) == (CONDEMNATION, WAITS) for read in record.readings_as_read)
+        if record.awaits_condemnation
     }
 
 

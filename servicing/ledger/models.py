@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from servicing.ledger.pure.chain import Signed
 from servicing.ledger.pure.entry import (
+    CONDEMNATION_WAITS,
     FORM,
     VOID,
     Check,
@@ -172,6 +173,12 @@ class Record(models.Model):
         if self.form == 1:
             return tuple(Reading(name, text) for name, text in self.readings)
         return tuple(Reading(**each) for each in self.readings)
+
+    @property
+    def awaits_condemnation(self) -> bool:
+        """Whether its verdict is a condemnation that no manager has confirmed yet."""
+        waits = CONDEMNATION_WAITS
+        return any((r.name, r.typed) == (waits.name, waits.typed) for r in self.readings_as_read)
 
     @property
     def days_late(self) -> int:

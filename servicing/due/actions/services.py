@@ -8,10 +8,12 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.pure import Role
+from registry.people.queries import role_of
 from registry.sites.clock import now, today_at
 from servicing.due.actions.store import refresh
 from servicing.due.pure.charge import FILL
-from servicing.due.pure.obligations import FAIL, Obligation, Record, Standing, StandingWord
+from servicing.due.pure.obligations import FAIL, PASS, Obligation, Record, Standing, StandingWord
 from servicing.due.queries.engine import governing_rule, owes
 from servicing.ledger.actions import NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import marked_as, tidy
@@ -19,6 +21,7 @@ from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Read
 from servicing.ledger.queries import (
     condemnation_of,
     entered_since,
+    last_by_item,
     last_of_the_day,
     record_entered_by,
     record_with_key,
@@ -126,6 +129,7 @@ def log_service(
                 f"{service.task.replace('-', ' ').capitalize()} is decided on the item's own "
                 "page, not logged as a service."
             )
+        _check_nothing_waits(item, service, user)
     return enter(new_record(item, service, entry_key), user=user, at=at or now())
 
 
@@ -173,6 +177,17 @@ def check_service(item: Item, service: Service, today: date) -> None:
     if (condemned := condemnation_of(item)) is not None:
         raise ServiceRefused(
             f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
+        )
+
+
+def _check_nothing_waits(item: Item, service: Service, user: User) -> None:
+    """Refuse to pass what a test found fit to be condemned, unless a manager decides so."""
+    last = last_by_item([item.pk], service.task).get(item.pk)
+    undecided = last is not None and last.awaits_condemnation and service.outcome == PASS
+    if last is not None and undecided and role_of(user) is not Role.MANAGER:
+        raise ServiceRefused(
+            f"{item.tag}: the test of {last.done_on} says condemn, which waits for a fleet "
+            "manager; nothing passes before that is decided."
         )
 
 

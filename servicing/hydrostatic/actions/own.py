@@ -12,11 +12,11 @@ from servicing.due.actions.services import Service
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still_waits
 from servicing.hydrostatic.actions.results import log_retest
-from servicing.hydrostatic.pure.outcome import CONDEMNATION, WAITS, own_outcome
+from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import RETEST, waiting_for_manager
 from servicing.ledger.actions import lock_items
-from servicing.ledger.pure.entry import Reading
+from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.queries import record_with_key
 
 CONFIRM = "The test says condemn: a fleet manager has still to condemn the cylinder on its page."
@@ -63,7 +63,7 @@ def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> 
         readings=(
             *test.readings,
             Reading("verdict", test.says),
-            *([Reading(CONDEMNATION, WAITS)] if unconfirmed else []),
+            *([CONDEMNATION_WAITS] if unconfirmed else []),
         ),
     )
     return log_retest(item, service, user, entry_key)

@@ -20,7 +20,7 @@ from servicing.due.queries.engine import governing_rules
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, locked, still_waits
 from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.hydrostatic.pure.house import HouseResult, Opinion, opinion_on, readings_of
-from servicing.hydrostatic.pure.outcome import CONDEMNATION, LEDGER_WORDS, WAITS, ledger_outcome
+from servicing.hydrostatic.pure.outcome import LEDGER_WORDS, ledger_outcome
 from servicing.hydrostatic.pure.results import faults_of
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
@@ -34,7 +34,7 @@ from servicing.hydrostatic.queries import (
     waiting_for_manager,
 )
 from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records, lock_items
-from servicing.ledger.pure.entry import Reading
+from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 
 
 @transaction.atomic
@@ -138,7 +138,7 @@ def _record(
         Reading("house says", " ".join(filter(None, (result.word, result.reason)))),
         Reading("we find", ours.says),
         *([Reading("mark", result.mark)] if result.mark else []),
-        *([Reading(CONDEMNATION, WAITS)] if waits else []),
+        *([CONDEMNATION_WAITS] if waits else []),
     )
     service = Service(
         task=RETEST,

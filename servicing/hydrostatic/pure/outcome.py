@@ -16,10 +16,6 @@ def stricter(one: Word, other: Word) -> Word:
     return max(one, other, key=STRICTNESS.__getitem__)
 
 
-CONDEMNATION, WAITS = "condemnation", "waits for a fleet manager"
-"""The reading of a record whose verdict is a condemnation that nobody has confirmed yet."""
-
-
 def own_outcome(word: Word, *, may_condemn: bool) -> str:
     """Return what the ledger takes down at once of a test of our own.
 

@@ -34,6 +34,10 @@ class Reading:
     instrument: str = ""
 
 
+CONDEMNATION_WAITS = Reading("condemnation", "waits for a fleet manager")
+"""What a failed test carries whose verdict is a condemnation that nobody has confirmed yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """A step looked at or done. answer: good, not-good, not-applicable or done."""

@@ -10,6 +10,7 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.standing import condemn
 from servicing.due.queries.engine import explained, owed
 from servicing.ledger.queries import history_of
@@ -132,6 +133,10 @@ def test_only_a_manager_condemns_by_a_test(technician: User, manager: User, stee
         status, page = send(person, steel, "enter", key="p" * 32)
         assert status == 422
         assert "waits for a fleet manager" in page
+    passed = Service("hydrostatic-retest", today_at(steel.site), "pass", "Tekla Merrow")
+    with pytest.raises(ServiceRefused, match="nothing passes before that is decided"):
+        log_service(item=steel, service=passed, user=technician, entry_key="form")
+    assert history_of(steel).get() == record
     condemn(item=steel, reason="5.02 % stayed.", user=manager, entry_key="c")
     assert explained(steel, today_at(steel.site))[0].word == "condemned"
     assert "To be condemned" not in signed_in(manager).get(retests).content.decode()
