@@ -1,11 +1,46 @@
 """The trail: who changed what, when, from what to what, and why. Rows are only added."""
 
-from typing import Any, NoReturn
+from typing import Any, ClassVar, NoReturn, TypeVar
 
 from django.conf import settings
 from django.db import models
 
 from registry.trail.pure import Change
+
+Row = TypeVar("Row", bound="AppendOnly")
+
+
+class AppendOnly(models.Model):
+    """A row that is added and never changed or deleted; the database's guards see to it too.
+
+    refusal: what is raised where somebody tries.
+    """
+
+    refusal: ClassVar[type[TypeError]]
+
+    class Meta:
+        abstract = True
+
+    def save(self, *args: Any, **options: Any) -> None:
+        if not self._state.adding:
+            raise self.refusal
+        super().save(*args, **options)
+
+    def delete(self, *_args: Any, **_options: Any) -> NoReturn:
+        raise self.refusal
+
+
+class AppendOnlyQuerySet(models.QuerySet[Row]):
+    """The ways to read rows that are only added. The ways to change them are shut."""
+
+    def update(self, **_fields: Any) -> NoReturn:
+        raise self.model.refusal
+
+    def delete(self) -> NoReturn:
+        raise self.model.refusal
+
+    def bulk_update(self, *_args: Any, **_options: Any) -> NoReturn:
+        raise self.model.refusal
 
 
 class TrailIsAppendOnly(TypeError):
@@ -15,20 +50,7 @@ class TrailIsAppendOnly(TypeError):
         super().__init__("An entry of the trail is never changed or deleted.")
 
 
-class TrailQuerySet(models.QuerySet["TrailEntry"]):
-    """The ways to read the trail. The ways to change it are shut."""
-
-    def update(self, **_fields: Any) -> NoReturn:
-        raise TrailIsAppendOnly
-
-    def delete(self) -> NoReturn:
-        raise TrailIsAppendOnly
-
-    def bulk_update(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise TrailIsAppendOnly
-
-
-class TrailEntry(models.Model):
+class TrailEntry(AppendOnly):
     """One change. `before` and `after` are JSON texts, kept as they were hashed."""
 
     number = models.PositiveBigIntegerField(unique=True)
@@ -45,7 +67,8 @@ class TrailEntry(models.Model):
     previous_hash = models.CharField(max_length=64)
     hash = models.CharField(max_length=64, unique=True)
 
-    objects = TrailQuerySet.as_manager()
+    objects = AppendOnlyQuerySet["TrailEntry"].as_manager()
+    refusal = TrailIsAppendOnly
 
     class Meta:
         app_label = "registry"
@@ -58,14 +81,6 @@ class TrailEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number}: {self.what} {self.subject}"
-
-    def save(self, *args: Any, **options: Any) -> None:
-        if not self._state.adding:
-            raise TrailIsAppendOnly
-        super().save(*args, **options)
-
-    def delete(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise TrailIsAppendOnly
 
     @property
     def change(self) -> Change:

@@ -1,13 +1,13 @@
 """The ledger: what happened to an item. Rows are added and never changed."""
 
 from datetime import date, datetime
-from typing import Any, NoReturn
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
+from registry.trail.models import AppendOnly, AppendOnlyQuerySet
 from servicing.ledger.pure.chain import Signed
 from servicing.ledger.pure.entry import (
     CONDEMNATION_WAITS,
@@ -28,17 +28,8 @@ class LedgerIsAppendOnly(TypeError):
         super().__init__("A record is never changed or deleted; enter a correction instead.")
 
 
-class RecordQuerySet(models.QuerySet["Record"]):
+class RecordQuerySet(AppendOnlyQuerySet["Record"]):
     """The ways to read records. The ways to change them are shut."""
-
-    def update(self, **_fields: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
-
-    def delete(self) -> NoReturn:
-        raise LedgerIsAppendOnly
-
-    def bulk_update(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
 
     def in_order(self) -> "RecordQuerySet":
         """Records by item, and within the item in the order entered."""
@@ -58,7 +49,7 @@ class RecordQuerySet(models.QuerySet["Record"]):
         return self.exclude(outcome=VOID).exclude(Exists(corrected))
 
 
-class Record(models.Model):
+class Record(AppendOnly):
     """One thing that happened to an item, as entered. See `entry.py` for the fields' meaning.
 
     `entry_key` is the key of the form or row it came by: entering twice makes one record.
@@ -100,6 +91,7 @@ class Record(models.Model):
     hash = models.CharField(max_length=64, unique=True)
 
     objects = RecordQuerySet.as_manager()
+    refusal = LedgerIsAppendOnly
 
     class Meta:
         app_label = "servicing"
@@ -128,14 +120,6 @@ class Record(models.Model):
 
     def __str__(self) -> str:
         return f"{self.marked_as}: {self.task} {self.outcome} on {self.done_on}"
-
-    def save(self, *args: Any, **options: Any) -> None:
-        if not self._state.adding:
-            raise LedgerIsAppendOnly
-        super().save(*args, **options)
-
-    def delete(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
 
     @property
     def entry(self) -> Entry:
@@ -207,20 +191,7 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-class SignatureQuerySet(models.QuerySet["Signature"]):
-    """The ways to read signatures. The ways to change them are shut."""
-
-    def update(self, **_fields: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
-
-    def delete(self) -> NoReturn:
-        raise LedgerIsAppendOnly
-
-    def bulk_update(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
-
-
-class Signature(models.Model):
+class Signature(AppendOnly):
     """Somebody's word for a record as it was then: `record_hash` binds it to the content."""
 
     record = models.ForeignKey(Record, models.PROTECT, related_name="signatures")
@@ -233,7 +204,8 @@ class Signature(models.Model):
     zone = models.CharField(max_length=60)
     hash = models.CharField(max_length=64, unique=True)
 
-    objects = SignatureQuerySet.as_manager()
+    objects = AppendOnlyQuerySet["Signature"].as_manager()
+    refusal = LedgerIsAppendOnly
 
     class Meta:
         app_label = "servicing"
@@ -250,14 +222,6 @@ class Signature(models.Model):
 
     def __str__(self) -> str:
         return f"{self.meaning} by {self.printed_name}"
-
-    def save(self, *args: Any, **options: Any) -> None:
-        if not self._state.adding:
-            raise LedgerIsAppendOnly
-        super().save(*args, **options)
-
-    def delete(self, *_args: Any, **_options: Any) -> NoReturn:
-        raise LedgerIsAppendOnly
 
     @property
     def signed(self) -> Signed:
