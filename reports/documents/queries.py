@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
 from registry.trail.queries import trail_head
 from reports.documents.pure.assembly import PartEntry, SetPaper
-from reports.documents.pure.consignment import ConsignmentList, ConsignmentRow
+from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
@@ -207,7 +207,7 @@ def consignment_list(
         printed_at=printed_at.astimezone(ZoneInfo(consignment.from_site.timezone)),
         printed_by=printed_by,
         cautions=(limits().caution, CAUTION),
-        rows=tuple(ConsignmentRow(**asdict(row)) for row in rows),
+        rows=tuple(rows),
     )
 
 

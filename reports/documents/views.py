@@ -1,8 +1,12 @@
 """Papers on screen: each is made afresh and sent to be opened or kept."""
 
+from collections.abc import Callable
+from typing import TypeVar
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
+from registry.items.models import Item
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
 from reports.documents.pure.assembly import set_pdf
@@ -17,6 +21,8 @@ from servicing.due.views.items import item_or_404, unreadable
 from servicing.due.views.sets import set_or_404
 from servicing.hydrostatic.models import Consignment
 from servicing.rules.queries import asked_tasks
+
+Paper = TypeVar("Paper")
 
 
 @EVERYONE
@@ -41,43 +47,23 @@ def overdue_view(request: PersonRequest) -> HttpResponse:
 @EVERYONE
 def record_view(request: PersonRequest, pk: int) -> HttpResponse:
     """Send an item's service record as of a day."""
-    item = item_or_404(pk)
-    form = AsOfForm(request.GET)
-    if not form.is_valid():
-        return unreadable(request, form)
-    try:
-        record = service_record(
-            item,
-            form.cleaned_data["on"],
-            printed_at=now(),
-            printed_by=viewer_of(request.user).name,
-            known_by=form.cleaned_data["known_by"],
-        )
-    except NotKnownThen as problem:
-        form.add_error(None, str(problem))
-        return unreadable(request, form)
-    return _pdf(record_pdf(record), f"record-{item.pk}-{record.on}.pdf")
+    return _as_of(
+        request,
+        item_or_404(pk),
+        service_record,
+        lambda record: _pdf(record_pdf(record), f"record-{pk}-{record.on}.pdf"),
+    )
 
 
 @EVERYONE
 def set_view(request: PersonRequest, pk: int) -> HttpResponse:
     """Send the paper of a set as of a day."""
-    item = set_or_404(pk)
-    form = AsOfForm(request.GET)
-    if not form.is_valid():
-        return unreadable(request, form)
-    try:
-        paper = set_paper(
-            item,
-            form.cleaned_data["on"],
-            printed_at=now(),
-            printed_by=viewer_of(request.user).name,
-            known_by=form.cleaned_data["known_by"],
-        )
-    except NotKnownThen as problem:
-        form.add_error(None, str(problem))
-        return unreadable(request, form)
-    return _pdf(set_pdf(paper), f"set-{item.pk}-{paper.on}.pdf")
+    return _as_of(
+        request,
+        set_or_404(pk),
+        set_paper,
+        lambda paper: _pdf(set_pdf(paper), f"set-{pk}-{paper.on}.pdf"),
+    )
 
 
 @EVERYONE
@@ -86,6 +72,30 @@ def consignment_view(request: PersonRequest, pk: int) -> HttpResponse:
     consignment = get_object_or_404(Consignment.objects.select_related("from_site"), pk=pk)
     paper = consignment_list(consignment, printed_at=now(), printed_by=viewer_of(request.user).name)
     return _pdf(consignment_pdf(paper), f"consignment-{consignment.number}.pdf")
+
+
+def _as_of(
+    request: PersonRequest,
+    item: Item,
+    gather: Callable[..., Paper],
+    send: Callable[[Paper], HttpResponse],
+) -> HttpResponse:
+    """Gather an item's paper for the day and moment asked about, and send it; or say why not."""
+    form = AsOfForm(request.GET)
+    if not form.is_valid():
+        return unreadable(request, form)
+    try:
+        paper = gather(
+            item,
+            form.cleaned_data["on"],
+            printed_at=now(),
+            printed_by=viewer_of(request.user).name,
+            known_by=form.cleaned_data["known_by"],
+        )
+    except NotKnownThen as problem:
+        form.add_error(None, str(problem))
+        return unreadable(request, form)
+    return send(paper)
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

@@ -20,6 +20,7 @@ from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
 from servicing.hydrostatic.pure.content import Facts
 from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
+from servicing.hydrostatic.pure.listed import ListedCylinder
 from servicing.hydrostatic.pure.results import Sent
 from servicing.ledger.queries import facts_by_item, last_by_item, never_happened
 
@@ -171,25 +172,6 @@ def away_in(item: Item) -> Consignment | None:
     """Return the consignment a cylinder is in, packed or away; None where it is at home."""
     row = Consigned.objects.filter(item=item, open=True).select_related("consignment").first()
     return row.consignment if row else None
-
-
-@dataclass(frozen=True, slots=True)
-class ListedCylinder:
-    """A cylinder as the test house is told of it: texts, units as in the names."""
-
-    tag: str
-    serial: str
-    maker: str
-    specification: str
-    construction: str
-    made_on: str
-    water_capacity_l: str
-    working_pressure_bar: str
-    asked_pressure_bar: str
-    ree_ml: str
-    marks: str
-    last_test_on: str
-    owner: str
 
 
 def listed(consignment: Consignment) -> list[ListedCylinder]:

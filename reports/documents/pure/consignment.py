@@ -17,28 +17,10 @@ from reports.documents.pure.text import (
     day,
 )
 from reports.documents.pure.wording import how_many
+from servicing.hydrostatic.pure.listed import ListedCylinder
 
 _TAG = Style(Face.SEMIBOLD, 10)
 _NUMBER, _ITEM, _MADE, _PRESSURE, _RESULT = 0.0, 22.0, 152.0, 316.0, 414.0
-
-
-@dataclass(frozen=True, slots=True)
-class ConsignmentRow:
-    """One cylinder; texts, units as in the names, empty where not known."""
-
-    tag: str
-    serial: str
-    maker: str
-    specification: str
-    construction: str
-    made_on: str
-    water_capacity_l: str
-    working_pressure_bar: str
-    asked_pressure_bar: str
-    ree_ml: str
-    marks: str
-    last_test_on: str
-    owner: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +35,7 @@ class ConsignmentList:
     printed_at: datetime
     printed_by: str
     cautions: tuple[str, ...]
-    rows: tuple[ConsignmentRow, ...]
+    rows: tuple[ListedCylinder, ...]
 
 
 def consignment_pdf(paper: ConsignmentList) -> bytes:
@@ -105,7 +87,7 @@ def _heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(place: int, each: ConsignmentRow) -> tuple[Strip, ...]:
+def _row(place: int, each: ListedCylinder) -> tuple[Strip, ...]:
     return row(
         [
             column(_NUMBER, 20, (str(place), QUIET)),
@@ -125,7 +107,7 @@ def _lines(*texts: str) -> list[tuple[str, Style]]:
     return [(text, SMALL) for text in texts if text]
 
 
-def _about(each: ConsignmentRow) -> tuple[str, ...]:
+def _about(each: ListedCylinder) -> tuple[str, ...]:
     stamped = ", ".join(filter(None, (each.specification, each.construction)))
     return (
         stamped or "specification not known",
@@ -134,7 +116,7 @@ def _about(each: ConsignmentRow) -> tuple[str, ...]:
     )
 
 
-def _figures(each: ConsignmentRow) -> tuple[str, ...]:
+def _figures(each: ListedCylinder) -> tuple[str, ...]:
     asked, working = each.asked_pressure_bar, each.working_pressure_bar
     sizes = (
         f"{each.water_capacity_l} L" if each.water_capacity_l else "",

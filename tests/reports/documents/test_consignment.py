@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from reports.documents.pure.consignment import ConsignmentList, ConsignmentRow, consignment_pdf
+from reports.documents.pure.consignment import ConsignmentList, consignment_pdf
+from servicing.hydrostatic.pure.listed import ListedCylinder
 from tests.reports.documents.papers import HOSTILE, ON, PRINTED_AT, pages_of, text_of
 
-ROW = ConsignmentRow(
+ROW = ListedCylinder(
     tag="C-0001",
     serial="FW-20417",
     maker="Ferrowane Ridge 6",
@@ -24,7 +25,7 @@ ROW = ConsignmentRow(
 )
 
 
-def paper(*rows: ConsignmentRow) -> ConsignmentList:
+def paper(*rows: ListedCylinder) -> ConsignmentList:
     return ConsignmentList(
         number="CL-1",
         consignment="2026-007",
@@ -51,7 +52,7 @@ def test_each_cylinder_stands_with_all_the_house_needs() -> None:
 
 
 def test_what_is_not_known_is_said_and_not_left_blank() -> None:
-    bare = ConsignmentRow("C-1", "S-1", "", "", "", "", "", "", "", "", "", "", "")
+    bare = ListedCylinder("C-1", "S-1", "", "", "", "", "", "", "", "", "", "", "")
     text = text_of(consignment_pdf(paper(bare)))
     assert "specification not known" in text
     assert "made not known, tested not known" in text
