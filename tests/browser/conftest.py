@@ -40,6 +40,8 @@ from tests.people import PASSWORD, RULES, approve, make_item
 
 CHROMIUM = Path("/usr/bin/chromium")
 WIDE, PHONE, NARROWEST = 1280, 360, 320
+# Long enough for a machine that does something else as well; a page that works is never so late.
+PATIENCE_MS = 30_000
 TABLES = ("general-apparatus.toml", "iso-en-cylinders.toml")
 STEEL: dict[str, Any] = {
     "model": "Flask",
@@ -114,6 +116,7 @@ def playwright() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="session")
 def browser(playwright: Playwright) -> Iterator[Browser]:
+    expect.set_options(timeout=PATIENCE_MS)
     with playwright.chromium.launch(executable_path=CHROMIUM) as launched:
         yield launched
 
@@ -138,7 +141,7 @@ def open_page(browser: Browser, live_server: LiveServer) -> Iterator[OpenPage]:
             java_script_enabled=script,
             device_scale_factor=scale,
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         watches.append(Watch(context, live_server.url))
         return context.new_page()

@@ -104,6 +104,7 @@ class Looker:
 
     def _known_parts(self, page: Page, where: str) -> list[str]:
         """Check the words of the page; return its parts that were looked at before."""
+        page.wait_for_load_state()  # a click may have brought only the first half of it yet
         words = page.evaluate(WORDS, CAUTION)
         if not re.fullmatch(r"\S.* - Neckring", words["title"]):
             self._note(where, [f"the title is {words['title']!r}"])

@@ -20,7 +20,7 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.bench.models import Batch, Draft
 from servicing.ledger.queries import history_of
-from tests.browser.conftest import PHONE, Fleet, OpenPage, days_ago, sign_in
+from tests.browser.conftest import PATIENCE_MS, PHONE, Fleet, OpenPage, days_ago, sign_in
 from tests.browser.keys import has_focus, scan, tab_to, write
 from tests.browser.looking import Looker
 from tests.people import make_item
@@ -196,7 +196,7 @@ def test_a_crate_of_forty_masks_is_logged_by_scans_and_numbers(
 def offline(browser: Browser, live_server: LiveServer) -> Iterator[Page]:
     """A page whose network can be cut; the browser complains of that in its console."""
     context = browser.new_context(base_url=live_server.url)
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(PATIENCE_MS)
     yield context.new_page()
     context.close()
 
