@@ -87,7 +87,11 @@ def arithmetic(candidate: Candidate) -> str:
         return f"{what}: happened on {day_words(basis)}, due since that day"
     if candidate.counted_from is CountedFrom.AT_ONCE:
         return f"no record yet: due from the first day, {day_words(basis)}"
-    start = f"{_WORDS[candidate.counted_from]} {day_words(basis)}"
+    if candidate.late_on is not None:
+        late = day_words(candidate.late_on)
+        start = f"passed late on {late}: from the due date {day_words(basis)}"
+    else:
+        start = f"{_WORDS[candidate.counted_from]} {day_words(basis)}"
     if rule.calendar:
         return f"{start}, due by the end of the next calendar {rule.calendar}: {day_words(due)}"
     span = rule.every or rule.life

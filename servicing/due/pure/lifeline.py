@@ -141,7 +141,8 @@ def _running(o: Obligation, past: Sequence[Record], on: date, scale: _Scale) -> 
     if due is None or basis is None:
         period = f"no date by {o.rule.id}"
     else:
-        period = f"from {day_words(basis)} to {day_words(due)} by {o.rule.id}"
+        late = ", the due date it was late for," if o.governing.late_on else ""
+        period = f"from {day_words(basis)}{late} to {day_words(due)} by {o.rule.id}"
     others = [c for c in o.candidates[1:] if c.due_on and c.basis_on]
     ticks, crosses, times = _marks(o.task, o.rule.passes, past, scale)
     return Track(

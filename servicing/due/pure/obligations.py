@@ -5,7 +5,7 @@ Plain values in, frozen values out. No database, no clock: the day is an argumen
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
@@ -32,6 +32,7 @@ class CountedFrom(StrEnum):
     PART_MADE = "part-made"
     EVENT = "event"
     FAILURE = "failure"
+    DUE_DATE = "due-date"  # the date a late pass was late for, where the rule counts back to it
 
 
 class State(StrEnum):
@@ -79,12 +80,14 @@ class Candidate:
     """One rule's answer for one item: the date and where it comes from.
 
     due_on is None where there is nothing to count from, and then so are the others.
+    late_on: the day of the late pass where it counts from a DUE_DATE, else None.
     """
 
     rule: Rule
     due_on: date | None
     counted_from: CountedFrom | None
     basis_on: date | None
+    late_on: date | None = None
 
     @property
     def order(self) -> tuple[date, int, str]:
@@ -183,6 +186,11 @@ class History:
     def last_pass(self, tasks: Iterable[str]) -> int:
         """Return the position of the latest pass of any of the tasks, or -1."""
         return max((self.last_passes.get(task, -1) for task in tasks), default=-1)
+
+    def pass_days(self, tasks: Iterable[str]) -> list[date]:
+        """Return the days on which any of the tasks was passed, each once, in order."""
+        done = (record for task in tasks for _, record in self.by_task.get(task, ()))
+        return sorted({record.done_on for record in done if record.outcome == PASS})
 
     def since(self, position: int, tasks: Iterable[str]) -> list[Record]:
         """Return the records of the tasks after a position, in order."""
@@ -310,9 +318,12 @@ def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:
         # A life counts since ever: no pass makes a cylinder younger.
         counted = history.since(-1 if rule.task == SERVICE_LIFE else last, (rule.counts,))
         return _event(rule, counted[rule.limit - 1]) if len(counted) >= rule.limit else None
-    if last < 0:
-        return _first(rule, item)
-    record = history.records[last]
+    if rule.late_counts_back is not None:
+        return _counting_back(rule, rule.late_counts_back, item, history.pass_days(rule.passes))
+    return _first(rule, item) if last < 0 else _since(rule, history.records[last])
+
+
+def _since(rule: Rule, record: Record) -> Candidate:
     if rule.counted_from is Basis.PART_MADE and record.part_made_on is not None:
         return _periodic(rule, CountedFrom.PART_MADE, record.part_made_on)
     return _periodic(rule, CountedFrom.RECORD, record.done_on)
@@ -330,6 +341,23 @@ def _first(rule: Rule, item: Item) -> Candidate:
     if rule.counted_from is Basis.AT_ONCE:
         return Candidate(rule, basis, CountedFrom.AT_ONCE, basis)
     return _periodic(rule, counted_from, basis)
+
+
+def _counting_back(rule: Rule, late: Duration, item: Item, days: Iterable[date]) -> Candidate:
+    """Return the answer of a row where a late pass counts from the date it was late for.
+
+    Late is after that date, up to the end of the month that `late` leads to; what comes
+    earlier or later counts from itself. Each date rests on the one before it, so all passes
+    are gone through from the first on; those of one day are one.
+    """
+    answer = _first(rule, item)
+    for day in days:
+        due = answer.due_on
+        if due is not None and due < day <= month_end(add(due, late)):
+            answer = replace(_periodic(rule, CountedFrom.DUE_DATE, due), late_on=day)
+        else:
+            answer = _periodic(rule, CountedFrom.RECORD, day)
+    return answer
 
 
 def _birth(rule: Rule, item: Item) -> tuple[CountedFrom, date | None]:

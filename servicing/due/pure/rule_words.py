@@ -29,6 +29,10 @@ def counting(rule: Rule) -> str:
         parts.append(_LIFE.get(rule.counted_from, "from the made date"))
     if rule.month_end:
         parts.append("good through the end of the month")
+    if rule.late_counts_back:
+        late = duration_words(rule.late_counts_back)
+        until = f"late by up to {late}, and to the end of that month"
+        parts.append(f"a pass {until}, counts from the due date")
     if rule.satisfied_by:
         parts.append(f"a passed {_either(_words(task) for task in rule.satisfied_by)} counts too")
     if not (rule.after or rule.counts):

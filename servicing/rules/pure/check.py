@@ -72,6 +72,10 @@ def _alone(rule: Rule, tasks: frozenset[str] | set[str]) -> Iterable[Doubt]:
         yield Doubt(rule.table, rule.id, f"can never match: only cylinders have a {word}")
     if not rule.edition or rule.checked_on is None:
         yield Doubt(rule.table, rule.id, "says not which edition was read, or on which day")
+    late, every = rule.late_counts_back, rule.every
+    if late and every and late.months >= every.months + every.days // 31:
+        what = "a late pass may be due again at once: late_counts_back is no shorter than every"
+        yield Doubt(rule.table, rule.id, what)
     for task in rule.satisfied_by:
         if task not in tasks:
             yield Doubt(rule.table, rule.id, f"satisfied_by names {task}, which nothing asks for")
@@ -114,11 +118,15 @@ def _without_effect(rules: Sequence[Rule]) -> Iterable[Doubt]:
 
 
 def _within(one: Rule, other: Rule) -> bool:
-    """Say whether whatever the first row means the second means too, whenever it is in force."""
+    """Say whether whatever the first row means the second means too, whenever it is in force.
+
+    A row that counts back from a late pass may come first even where its interval is longer.
+    """
     return (
         _covers(other.when, one.when)
         and other.unless in (None, one.unless)
         and one.counted_from is other.counted_from
+        and one.late_counts_back is None
         and (other.valid_from is None or other.valid_from == one.valid_from)
         and (other.valid_until is None or other.valid_until == one.valid_until)
     )
@@ -164,7 +172,8 @@ def _together(one: Rule, other: Rule) -> bool:
 
 
 def _period(rule: Rule) -> object:
-    return (rule.every, rule.calendar, rule.life, rule.month_end, rule.counted_from)
+    how = (rule.every, rule.calendar, rule.life, rule.month_end)
+    return (*how, rule.counted_from, rule.late_counts_back)
 
 
 def _kinds(when: Condition) -> set[str]:

@@ -86,7 +86,9 @@ class Rule:
 
     Exactly one of `every`, `calendar`, `after`, `life`, `life_as_marked` and `counts`
     says how often. `counted_from` is the row's `from`. `valid_from` is inclusive,
-    `valid_until` exclusive. `edition`: the edition of the source that was read, or that
+    `valid_until` exclusive. `late_counts_back`: whole months; a pass after the date this
+    row gave, up to the end of the month so long after it, counts from that date and not
+    from itself. `edition`: the edition of the source that was read, or that
     it was not; `checked_on`: the day on which somebody compared the value with it.
     """
 
@@ -109,6 +111,7 @@ class Rule:
     month_end: bool = False
     notice: Duration = ONE_MONTH
     satisfied_by: tuple[str, ...] = ()
+    late_counts_back: Duration | None = None
     valid_from: date | None = None
     valid_until: date | None = None
     note: str = ""

@@ -52,7 +52,7 @@ RESERVED = "local-"
 FORMS = ("every", "calendar", "after", "life", "counts")
 NEEDED = ("id", "task", "level", "when", "source", "seen")
 OPTIONAL = (
-    *("unless", "limit", "from", "due", "notice", "satisfied_by"),
+    *("unless", "limit", "from", "due", "notice", "satisfied_by", "late_counts_back"),
     *("valid_from", "valid_until", "note", "edition", "checked_on"),
 )
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -140,7 +140,7 @@ def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
         unless=_condition(row["unless"]) if row.get("unless") else None,
         source=row["source"],
         seen=row["seen"],
-        every=Duration.parse(row["every"]) if "every" in row else None,
+        every=_span(row.get("every")),
         calendar=row.get("calendar"),
         after=tuple(row.get("after", ())),
         life=Duration.parse(life) if life and life != "as-marked" else None,
@@ -151,6 +151,7 @@ def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
         month_end=row.get("due") == "month-end",
         notice=Duration.parse(row.get("notice", "P1M")),
         satisfied_by=tuple(row.get("satisfied_by", ())),
+        late_counts_back=_span(row.get("late_counts_back")),
         valid_from=_day(row.get("valid_from")),
         valid_until=_day(row.get("valid_until")),
         note=row.get("note", ""),
@@ -230,6 +231,8 @@ def _together(row: Mapping[str, Any], forms: list[str]) -> list[tuple[str, objec
         faults.append(("limit", "", "and counts belong together; write both or neither"))
     if forms in (["after"], ["counts"]) and ({"from", "due"} & row.keys()):
         faults.append(("from", "", f"and due have no meaning with {forms[0]}; take them out"))
+    if "late_counts_back" in row and ("every" not in row or row.get("from") == "part-made"):
+        faults.append(("late_counts_back", "", "needs every, and not from part-made; take it out"))
     start, end = row.get("valid_from"), row.get("valid_until")
     if type(start) is type(end) is date and start >= end:
         faults.append(("valid_until", end, "must be later than valid_from"))
@@ -249,6 +252,10 @@ def _test(raw: Any) -> OneOf | Range:
 
 def _value(raw: Any) -> Value:
     return raw if isinstance(raw, str) else Decimal(str(raw))
+
+
+def _span(raw: Any) -> Duration | None:
+    return None if raw is None else Duration.parse(raw)
 
 
 def _day(raw: Any) -> date | None:
@@ -279,6 +286,12 @@ def _check_duration(value: Any) -> None:
         Duration.parse(value if isinstance(value, str) else "")
     except DurationProblem as problem:
         raise RowProblem("", value, str(problem)) from problem
+
+
+def _check_months(value: Any) -> None:
+    _check_duration(value)
+    if Duration.parse(value).days:
+        raise RowProblem("", value, "must be whole months, such as P2M; it runs to a month's end")
 
 
 def _check_life(value: Any) -> None:
@@ -367,6 +380,7 @@ _CHECKS: dict[str, Callable[[Any], None]] = {
     "calendar": _one_of(tuple(PERIOD_MONTHS)),
     "after": _check_words,
     "satisfied_by": _check_words,
+    "late_counts_back": _check_months,
     "counts": _check_word,
     "limit": _check_limit,
     "from": _one_of(tuple(Basis)),

@@ -394,8 +394,26 @@ class _Fleet:
             return rows
         for _ in range(min(30, int(self.dice.expovariate(1 / 7.5)) + 1)):
             rows += self._happening(item, rules, floor)
+        for rule in rules:
+            if "late_counts_back" in rule and self.chance(0.8):
+                rows += self._late(item, rule, floor)
         if self.chance(0.85):  # otherwise entered late, out of order
             rows.sort(key=lambda row: row["done_on"])
+        return rows
+
+    def _late(self, item: Row, rule: Rule, floor: date) -> list[Row]:
+        """Passes one after the other, each about its due date or the last day it counts back."""
+        rows: list[Row] = []
+        due = floor + oracle.duration(rule["every"])
+        while self.chance(0.85):
+            end = oracle.month_end(due + oracle.duration(rule["late_counts_back"]))
+            near = self.dice.choice((due, end)) + timedelta(days=self.dice.choice((-1, 0, 1)))
+            done = near if self.chance(0.7) else self._between(due, end)
+            if not floor <= done <= LAST_DAY:
+                break
+            task = self.dice.choice((rule["task"], *rule.get("satisfied_by", [])))
+            rows.append({**self._row(item, task, done), "outcome": "pass"})
+            due = self.dice.choice((due, due, done)) + oracle.duration(rule["every"])
         return rows
 
     def _happening(self, item: Row, rules: list[Rule], floor: date) -> list[Row]:

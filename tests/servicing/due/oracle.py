@@ -78,6 +78,13 @@ R29  Clause 6 says "out of service" of failures alone, and section 2 only that s
      or of one that some rule of the item for that task names as satisfying it, does. A failed
      return is a failure like any other. Standing is as of the day: the earliest thing that holds
      the item back says since when; condemnation goes before all.
+R30  `late_counts_back` stands on `every` rows alone. A pass is late when its day is after the date
+     this row gave before it, failures left aside, and not after the last day of the month that
+     holds that date plus the span. A late pass makes that date the new base: `counted_from` is
+     `due-date` and `basis_on` that date. Every other pass is its own base: `record`. The date a
+     row gave before a pass follows from the passes on earlier days, so several passes on one
+     day are one, and none of them is early beside another. `at-once`: the first date it gave is
+     the starting day. What takes an item out of service meanwhile changes nothing.
 R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
      task by code point.
 """
@@ -328,6 +335,17 @@ def _of_period(rule: Rule, item: Row, last: Entry | None) -> Candidate:
     return Candidate(rule, due, counted_from, base)
 
 
+def _of_late_passes(rule: Rule, item: Row, days: list[date]) -> Candidate:
+    """R30, from the last day of passing back to the first."""
+    if not days:
+        return _of_period(rule, item, None)
+    gave = _of_late_passes(rule, item, days[:-1]).due
+    passed, base, counted_from = days[-1], days[-1], "record"
+    if gave and gave < passed <= month_end(gave + duration(rule["late_counts_back"])):
+        base, counted_from = gave, "due-date"
+    return Candidate(rule, _moved(rule, base + duration(rule["every"])), counted_from, base)
+
+
 def _of_life(rule: Rule, item: Row, life: relativedelta) -> Candidate:
     wanted = "in-service" if rule.get("from") == "in-service" else "made"
     base, counted_from = _start(item, wanted)
@@ -367,6 +385,10 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
         found = [_of_life(rule, item, duration(rule["life"]))]
     elif retirement:
         found = [_of_life(rule, item, duration(rule["every"]))]
+    elif "late_counts_back" in rule:
+        tasks = {rule["task"], *rule.get("satisfied_by", [])}
+        days = {entry.on for entry in entries if entry.task in tasks and entry.outcome == "pass"}
+        found = [_of_late_passes(rule, item, sorted(days))]
     else:
         found = [_of_period(rule, item, last)]
     failed = [e for e in newer if e.task == rule["task"] and e.outcome == "fail"]

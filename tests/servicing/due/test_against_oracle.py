@@ -34,6 +34,12 @@ EVERY_FORM = table(
     ("other", "local", 'task = "renewal"\nevery = "P3Y"\nfrom = "made"\nsatisfied_by = ["seal"]'),
     ("days", "law", 'task = "look"\nevery = "P90D"\nfrom = "made"\nvalid_until = 2026-07-01'),
     ("half", "maker", 'task = "look"\ncalendar = "half-year"\nfrom = "at-once"\nnotice = "P2W"'),
+    ("late", "law", 'task = "proof"\nevery = "P1Y"\nfrom = "in-service"\nlate_counts_back = "P2M"'),
+    (
+        *("late-end", "law"),
+        'task = "seal"\nevery = "P7M"\nfrom = "at-once"\ndue = "month-end"\n'
+        'late_counts_back = "P1M"\nsatisfied_by = ["proof"]',
+    ),
     ("event", "maker", 'task = "cleaning"\nafter = ["use", "seal"]\nsatisfied_by = ["look"]'),
     ("count", "maker", 'task = "overhaul"\ncounts = "fill"\nlimit = 4'),
     ("last", "maker", 'task = "service-life"\ncounts = "impact"\nlimit = 3'),

@@ -46,6 +46,8 @@ SUMS = [
     (every(30), [], CountedFrom.MADE, "made 31 Jan 2020 + 2 years 6 months = 31 Jul 2022"),
     (every(60, month_end=True), [PASSED], CountedFrom.RECORD,
      "last passed 31 Aug 2026 + 5 years = end of month 31 Aug 2031"),
+    (every(78, late_counts_back=Duration(1)), [PASSED], CountedFrom.DUE_DATE,
+     "passed late on 31 Aug 2026: from the due date 31 Jul 2026 + 6 years 6 months = 31 Jan 2033"),
     (every(12, Basis.IN_SERVICE), [], CountedFrom.IN_SERVICE,
      "in service 5 Mar 2020 + 1 year = 5 Mar 2021"),
     (every(24, Basis.PART_MADE), [PASSED], CountedFrom.PART_MADE,

@@ -74,6 +74,10 @@ def _pool() -> tuple[Rule, ...]:
         for span, basis, end in product(periods, Basis, (False, True))
     ]
     forms += [
+        {"every": span, "counted_from": basis, "month_end": end, "late_counts_back": Duration(late)}
+        for span, basis, end, late in product(periods[:2], list(Basis)[:3], (False, True), (1, 2))
+    ]
+    forms += [
         {"calendar": period, "counted_from": basis}
         for period, basis in product(("month", "quarter", "year"), Basis)
     ]
@@ -152,6 +156,11 @@ class World:
         """Return the date of each task that is asked, before the end of service life drops any."""
         return dates(asked(self.item, [*self.records, *more], [*self.rules, *rules], self.on))
 
+    def counting_from_passes(self) -> "World":
+        """Return the world in which no row counts a late pass from the date it was late for."""
+        rules = tuple(replace(rule, late_counts_back=None) for rule in self.rules)
+        return replace(self, rules=rules)
+
     def owed(self, *more: Record, rules: Sequence[Rule] = ()) -> tuple[Obligation, ...]:
         return obligations(self.item, [*self.records, *more], [*self.rules, *rules], self.on)
 
@@ -193,7 +202,12 @@ def due(dates: dict[str, date], task: str) -> date:
 
 @law()
 def test_a_further_pass_never_brings_a_task_forward(world: World) -> None:
-    """For passes not before the first period began (unknown: of today), without an older part."""
+    """For passes not before the first period began (unknown: of today), without an older part.
+
+    And for rows that count from the pass itself: where a late one counts back, a pass may
+    make the one after it late.
+    """
+    world = world.counting_from_passes()
     start = max(world.item.made_on or world.on, world.item.in_service_on or NO_DATE)
     done_on = max(start, world.record.done_on)
     passed = replace(world.record, outcome=PASS, part_made_on=None, done_on=done_on)
@@ -203,7 +217,8 @@ def test_a_further_pass_never_brings_a_task_forward(world: World) -> None:
 
 @law()
 def test_a_pass_on_a_later_day_never_brings_its_task_forward(world: World) -> None:
-    """Up to the day that is asked about."""
+    """Up to the day that is asked about, in rows that count from the pass itself."""
+    world = world.counting_from_passes()
     done_on = min(world.record.done_on, world.on)
     passed = replace(world.record, outcome=PASS, part_made_on=None, done_on=done_on)
     later = replace(passed, done_on=world.on)
@@ -215,6 +230,7 @@ EVERY_YEAR = a_rule(1, "test", every=Duration(12), counted_from=Basis.IN_SERVICE
 BY_PART = a_rule(2, "test", every=Duration(12), counted_from=Basis.PART_MADE)
 AFTER_CLEANING = a_rule(3, "test", after=("cleaning",))
 FROM_MADE = a_rule(4, "test", every=Duration(12))
+COUNTS_BACK = a_rule(5, "test", every=Duration(12), late_counts_back=Duration(2))
 UNKNOWN_LIFE = a_rule(900, SERVICE_LIFE, life=Duration(14))
 OLD, EARLIER = Record("test", date(2024, 1, 31), PASS), Record("fill", date(2023, 4, 1), PASS)
 
@@ -231,6 +247,9 @@ OLD, EARLIER = Record("test", date(2024, 1, 31), PASS), Record("fill", date(2023
         pytest.param(FROM_MADE, Record("test", date(2024, 5, 2), FAIL),
                      Record("test", date(2023, 1, 15), PASS),
                      date(2024, 5, 2), date(2024, 1, 15), id="an old pass found after a failure"),
+        pytest.param(COUNTS_BACK, Record("test", date(2025, 3, 15), PASS),
+                     Record("test", date(2024, 2, 15), PASS),
+                     date(2026, 3, 15), date(2026, 1, 1), id="after it the next pass is late"),
         pytest.param(UNKNOWN_LIFE, Record(SERVICE_LIFE, date(2024, 3, 1), FAIL),
                      Record(SERVICE_LIFE, date(2024, 3, 2), PASS),
                      date(2024, 3, 1), NO_DATE, id="a life without a first day has failed"),
@@ -241,10 +260,27 @@ def test_a_pass_brings_a_task_forward_only_where_it_should(
 ) -> None:
     made_on = None if rule in (FROM_MADE, UNKNOWN_LIFE) else date(2023, 1, 1)
     world = World(
-        Item({}, made_on, date(2024, 1, 1)), (record,), (rule,), date(2024, 6, 1), passed, rule
+        Item({}, made_on, date(2024, 1, 1)), (record,), (rule,), date(2025, 6, 1), passed, rule
     )
     assert due(world.asked(), rule.task) == before
     assert due(world.asked(passed), rule.task) == after
+
+
+@law()
+def test_counting_back_from_a_late_pass_only_brings_dates_forward(world: World) -> None:
+    plain = world.counting_from_passes()
+    back = replace(
+        plain,
+        rules=tuple(
+            replace(rule, late_counts_back=Duration(2))
+            if rule.every and rule.counted_from is not Basis.PART_MADE
+            else rule
+            for rule in plain.rules
+        ),
+    )
+    without, with_it = plain.asked(), back.asked()
+    assert without.keys() == with_it.keys()
+    assert not {task for task in without if with_it[task] > without[task]}
 
 
 @law()
@@ -389,7 +425,14 @@ def test_every_date_can_be_traced_to_its_basis(world: World) -> None:
             assert found.rule in world.rules
             assert found.rule.in_force(world.on)
             assert (found.due_on is None) == (found.basis_on is None)
-            assert found.basis_on in own or found.basis_on is None
+            late = found.rule.late_counts_back
+            assert (found.late_on is not None) == (found.counted_from == "due-date")
+            if found.late_on and found.basis_on:
+                assert late
+                reach = relativedelta(months=late.months) + relativedelta(day=31)
+                assert found.basis_on < found.late_on <= found.basis_on + reach
+            else:
+                assert found.basis_on in own or found.basis_on is None
             if found.basis_on is None or found.counted_from is None:
                 continue
             if found.counted_from in ("at-once", "event", "failure"):

@@ -28,6 +28,8 @@ LIFE: dict[str, object] = {
 LIFE.pop("every")
 MADE, ON = date(2015, 1, 1), date(2026, 11, 25)
 CYLINDER = Item({"kind": "cylinder"}, MADE, None)
+LATE = [Record("hydrostatic-retest", date(2020, 2, 27), "pass")]
+COUNTS_BACK = rule_from_row("t", {**ROW, "late_counts_back": "P2M"})
 RECORDS = [Record("hydrostatic-retest", date(2022, 7, 2), "pass")]
 
 
@@ -130,3 +132,15 @@ def test_a_made_date_known_to_the_month_is_said_as_a_month() -> None:
     life = lifeline(MADE, [], owed, ON, made_to_month=True)
     assert life is not None
     assert life.made == "made Jan 2015"
+
+
+def test_the_line_of_a_late_pass_begins_at_the_date_it_was_late_for() -> None:
+    life = lifeline(MADE, LATE, obligations(CYLINDER, LATE, [COUNTS_BACK], ON), ON)
+    assert life is not None
+    (track,) = life.tracks
+    assert track.words == (
+        "hydrostatic retest: 1 passed, the last 27 Feb 2020; "
+        "from 1 Jan 2020, the due date it was late for, to 1 Jan 2025 by five: overdue"
+    )
+    assert track.arc_from is not None
+    assert track.arc_from < track.ticks[0]

@@ -37,6 +37,8 @@ SOUND: dict[str, object] = {
             {"when": {"kind": ["mask"], "construction": ["type-1"]}},
             "can never match: only cylinders have a construction",
         ),
+        ({"late_counts_back": "P12M"}, "a late pass may be due again at once"),
+        ({"every": "P60D", "late_counts_back": "P1M"}, "a late pass may be due again at once"),
         ({"edition": ""}, "says not which edition was read"),
         ({"checked_on": None}, "says not which edition was read, or on which day"),
         ({"valid_until": "2020-01-01"}, "ends on 2020-01-01 and nothing asks the same"),
@@ -50,6 +52,12 @@ def test_a_doubtful_row_is_named(change: dict[str, object], words: str) -> None:
 
 def test_two_rows_of_one_level_that_disagree_are_named() -> None:
     other = {**SOUND, "id": "two", "every": "P2Y"}
+    found = doubts([rule_from_row("t", SOUND), rule_from_row("t", other)], frozenset())
+    assert "asks the same items as two and disagrees" in found[0].what
+
+
+def test_two_rows_that_differ_only_in_what_a_late_pass_counts_from_are_named() -> None:
+    other = {**SOUND, "id": "two", "late_counts_back": "P2M"}
     found = doubts([rule_from_row("t", SOUND), rule_from_row("t", other)], frozenset())
     assert "asks the same items as two and disagrees" in found[0].what
 
@@ -85,6 +93,7 @@ def test_a_longer_row_for_which_no_other_makes_way_is_named(change: dict[str, ob
         ({"level": "standard"}, {}),
         ({"every": "P3Y"}, {}),
         ({"valid_until": "2030-01-01"}, {}),
+        ({"every": "P23M"}, {"late_counts_back": "P2M"}),
         ({}, {"note": "It hardly ever governs; it stands here for the explanation."}),
     ],
 )

@@ -76,6 +76,7 @@ def test_a_sound_row_is_read_whole() -> None:
             "due": '"month-end"',
             "notice": '"P2W"',
             "satisfied_by": '["overhaul"]',
+            "late_counts_back": '"P2M"',
             "valid_from": "2002-10-01",
             "valid_until": "2030-01-01",
             "note": '"as found"',
@@ -90,6 +91,7 @@ def test_a_sound_row_is_read_whole() -> None:
     )
     assert (rule.every, rule.notice, rule.month_end) == (Duration(12), Duration(days=14), True)
     assert (rule.counted_from, rule.satisfied_by) == (Basis.MADE, ("overhaul",))
+    assert rule.late_counts_back == Duration(2)
     assert (rule.valid_from, rule.valid_until) == (date(2002, 10, 1), date(2030, 1, 1))
     assert dict(rule.when.tests) == {
         "kind": OneOf(frozenset({"mask", "set"})),
@@ -146,6 +148,13 @@ FAULTS = [
     ({**COUNTS, "limit": "true"}, "limit", "True", "must be a whole number of at least 1"),
     ({**COUNTS, "counts": '["fill"]'}, "counts", "['fill']", "is not a name"),
     ({"satisfied_by": '"overhaul"'}, "satisfied_by", "overhaul", 'must be a list such as'),
+    ({"late_counts_back": '"two"'}, "late_counts_back", "two", "is not a duration"),
+    ({"late_counts_back": '"P6W"'}, "late_counts_back", "P6W", "must be whole months, such as P2M"),
+    ({"late_counts_back": '"P2M"', "every": None, "calendar": '"year"'}, "late_counts_back", "",
+     "needs every, and not from part-made; take it out"),
+    ({"late_counts_back": '"P2M"', "from": '"part-made"'}, "late_counts_back", "", "needs every"),
+    ({**EVENTS, "late_counts_back": '"P2M"'}, "late_counts_back", "", "needs every"),
+    ({**LIFE, "late_counts_back": '"P2M"'}, "late_counts_back", "", "needs every"),
     ({"when": '["mask"]'}, "when", "['mask']", 'must be a table such as { kind = ["mask"] }'),
     ({"when": '{ colour = ["red"] }'}, "when", "colour", "is not an attribute of an item"),
     ({"when": '{ fiber = ["glass"] }'}, "when", "fiber", "did you mean fibre?"),
