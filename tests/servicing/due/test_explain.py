@@ -100,6 +100,10 @@ def test_every_basis_has_its_sentence() -> None:
     [
         (HALF_YEAR, "every 6 months"),
         (every(6, Basis.IN_SERVICE), "every 6 months"),
+        (
+            every(60, late_counts_back=Duration(2)),
+            "every 5 years, from the due date where up to 2 months late",
+        ),
         (rule(calendar="quarter"), "once in each calendar quarter"),
         (rule(SERVICE_LIFE, life=Duration(180)), "service life 15 years"),
         (rule(SERVICE_LIFE, life_as_marked=True), "service life as marked on the item"),
