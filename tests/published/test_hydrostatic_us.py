@@ -247,11 +247,21 @@ def test_the_plus_mark_asks_for_stress_and_elastic_limit() -> None:
     assert not plus_allowed("alloy-3AA", 67_001, 73_001), "[secondary]"
     with pytest.raises(HydroProblem, match="only steel"):
         plus_allowed("aluminium", 1, 1)
+    for steel, average, maximum in (
+        ("carbon", 53_000, 58_000),
+        ("medium-manganese", 53_000, 58_000),
+        ("carbon-old", 45_000, 48_000),
+        ("alloy-3T", 87_000, 94_000),
+    ):
+        table = "AFMAN 24-604, figure A3.2, repeating 49 CFR 173.302a(b) [secondary]"
+        assert plus_allowed(steel, average, maximum + 1), table
+        assert plus_allowed(steel, average + 1, maximum), table
+        assert not plus_allowed(steel, average + 1, maximum + 1), table
     good = plus_refusals("DOT-3AA", stress_kept=True, elastic_ml=80, ree_ml=80)
-    assert good == (), "173.302a(b) [memory]"
+    assert good == (), "173.302a(b): stress [secondary], elastic limit [memory]"
     assert plus_refusals("DOT-3AL", stress_kept=True, elastic_ml=80, ree_ml=80), "never 3AL [text]"
     assert plus_refusals("DOT-3AA", stress_kept=True, elastic_ml=81, ree_ml=80), "REE [memory]"
-    assert plus_refusals("DOT-3AA", stress_kept=None, elastic_ml=80, ree_ml=80), "[memory]"
+    assert plus_refusals("DOT-3AA", stress_kept=None, elastic_ml=80, ree_ml=80), "[secondary]"
 
 
 @pytest.mark.parametrize(("retest", "word"), [("84.0", Word.PASS), ("84.1", Word.CONDEMN)])
