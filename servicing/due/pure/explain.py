@@ -63,8 +63,7 @@ def duration_words(span: Duration) -> str:
 def how_often(rule: Rule) -> str:
     """Return what a rule asks, in words."""
     if rule.every:
-        late = duration_words(rule.late_counts_back) if rule.late_counts_back else ""
-        back = f", from the due date where up to {late} late" if late else ""
+        back = " (a late pass: from the due date)" if rule.late_counts_back else ""
         return f"every {duration_words(rule.every)}{back}"
     if rule.calendar:
         return f"once in each calendar {rule.calendar}"

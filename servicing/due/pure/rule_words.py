@@ -31,8 +31,7 @@ def counting(rule: Rule) -> str:
         parts.append("good through the end of the month")
     if rule.late_counts_back:
         late = duration_words(rule.late_counts_back)
-        until = f"late by up to {late}, and to the end of that month"
-        parts.append(f"a pass {until}, counts from the due date")
+        parts.append(f"late is after the due date, to the end of the month {late} on")
     if rule.satisfied_by:
         parts.append(f"a passed {_either(_words(task) for task in rule.satisfied_by)} counts too")
     if not (rule.after or rule.counts):

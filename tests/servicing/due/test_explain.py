@@ -102,7 +102,7 @@ def test_every_basis_has_its_sentence() -> None:
         (every(6, Basis.IN_SERVICE), "every 6 months"),
         (
             every(60, late_counts_back=Duration(2)),
-            "every 5 years, from the due date where up to 2 months late",
+            "every 5 years (a late pass: from the due date)",
         ),
         (rule(calendar="quarter"), "once in each calendar quarter"),
         (rule(SERVICE_LIFE, life=Duration(180)), "service life 15 years"),

@@ -74,8 +74,8 @@ def test_a_row_is_said_whole() -> None:
     outside = rule("sea", "sea-cyl-outside")
     assert "a passed hydrostatic retest counts too" in counting(outside)
     assert counting(rule("germany", "de-cyl-strength")) == (
-        "first from the made date, then from the last pass; a pass late by up to 2 months, and to "
-        "the end of that month, counts from the due date; due soon 3 months before"
+        "first from the made date, then from the last pass; late is after the due date, to the end "
+        "of the month 2 months on; due soon 3 months before"
     )
     assert counting(rule("us-cylinders", "us-cyl-when-struck")) == ""
     star: Attributes = {
