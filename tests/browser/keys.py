@@ -15,6 +15,7 @@ def scan(page: Page, code: str, *ends: str) -> None:
     The keys carry the moment at which the device sent them, as real ones do, so that a busy
     computer does not turn a scanner into a slow typist.
     """
+    page.wait_for_load_state()
     wire = page.context.new_cdp_session(page)
     at = time.time()
 
@@ -35,6 +36,7 @@ def scan(page: Page, code: str, *ends: str) -> None:
 
 def write(page: Page, text: str) -> None:
     """Type at the pace of a quick hand."""
+    page.wait_for_load_state()
     page.keyboard.type(text, delay=HAND_GAP_MS)
 
 
@@ -44,6 +46,7 @@ def has_focus(target: Locator) -> bool:
 
 def tab_to(page: Page, target: Locator, *, at_most: int = 60) -> None:
     """Go on with Tab until the target has the focus."""
+    page.wait_for_load_state()
     for _ in range(at_most):
         page.keyboard.press("Tab")
         if has_focus(target):

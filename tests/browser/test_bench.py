@@ -21,7 +21,7 @@ from registry.sites.models import Site
 from servicing.bench.models import Batch, Draft
 from servicing.ledger.queries import history_of
 from tests.browser.conftest import PATIENCE_MS, PHONE, Fleet, OpenPage, days_ago, sign_in
-from tests.browser.keys import has_focus, scan, tab_to, write
+from tests.browser.keys import scan, tab_to, write
 from tests.browser.looking import Looker
 from tests.people import make_item
 from tests.servicing.bench.conftest import calibrate, make_instrument
@@ -62,7 +62,7 @@ def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
     expect(heading(page)).to_contain_text("Choose the day and the instruments")
     scan(page, "B0001")
     expect(heading(page)).to_contain_text("Face piece")
-    assert has_focus(heading(page))
+    expect(heading(page)).to_be_focused()
     press(page, "Good")
     expect(heading(page)).to_contain_text("Speech diaphragm")
     press(page, "Good")
@@ -74,7 +74,7 @@ def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
     # A scan that comes into the reading leaves it alone and sends nothing.
     expect(heading(page)).to_contain_text("Draw 10 mbar")
     reading = page.get_by_label("Leak", exact=False)
-    assert has_focus(reading)
+    expect(reading).to_be_focused()
     expect(page.get_by_text("Limit: at most 1 mbar.")).to_be_visible()
     write(page, "0,3")
     page.wait_for_timeout(300)  # the hand goes from the keys to the scanner
@@ -106,7 +106,7 @@ def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
     (record,) = history_of(mask)
     assert record.entry.readings[0].typed == "0,40"
     assert [s.meaning for s in record.signatures.all()] == ["performed"]
-    assert has_focus(page.get_by_label("Scan or type a tag"))
+    expect(page.get_by_label("Scan or type a tag")).to_be_focused()
     scan(page, "00124")
     page.wait_for_url(f"**{fleet.path('healthy')}")
 
@@ -173,6 +173,7 @@ def test_a_crate_of_forty_masks_is_logged_by_scans_and_numbers(
         numbers += 1
         expect(heading(page)).to_contain_text(f"{number + 1} scanned: {number + 1} pass")
     page.get_by_role("link", name="Check and sign the batch").click()
+    expect(page.get_by_role("button", name=f"Sign all {CRATE} records")).to_be_visible()
     for box in page.get_by_role("checkbox").all():
         box.check()
         presses += 1
@@ -250,6 +251,7 @@ def test_every_page_of_the_bench_can_be_read_and_used(
     look("the day and the instruments")
     page.get_by_label("Mask test bench: scan").fill("nothing")
     page.get_by_role("button", name="Go to the steps").click()
+    expect(page.get_by_role("alert")).to_be_visible()
     look("an unknown instrument")
     page.get_by_label("Mask test bench: scan").fill("B0001")
     page.get_by_role("button", name="Go to the steps").click()
@@ -272,16 +274,21 @@ def test_every_page_of_the_bench_can_be_read_and_used(
         if then == "Renew" and name == "Good":
             look("a part to renew")
     look("a reading")
-    for typed, where in (("a lot", "not a number"), ("30", "unusual"), ("1,3", "failed")):
+    for typed, said in (
+        ("a lot", "is not a number"),
+        ("30", "is unusual here"),
+        ("1,3", "is outside the limit"),
+    ):
         page.get_by_label("Leak", exact=False).fill(typed)
         page.keyboard.press("Enter")
-        expect(page.get_by_role("alert").first).to_be_visible()
-        look(f"a reading, {where}")
+        expect(page.get_by_role("alert").first).to_contain_text(said)
+        look(f"a reading that {said}")
     page.get_by_label("What was wrong").fill("W" * 200)
     page.get_by_role("button", name="Stop here and check").click()
     expect(heading(page)).to_contain_text("fail")
     look("the check of a failure")
     page.get_by_role("button", name="Test again").click()
+    expect(heading(page)).not_to_contain_text("fail")
     page.goto(f"{path}check/")
     look("the check of work not finished")
     page.goto("/")
@@ -292,9 +299,11 @@ def test_every_page_of_the_bench_can_be_read_and_used(
     page.goto("/bench/batch/")
     look("the choice of a batch")
     page.get_by_role("link", name="Tightness test of a full mask").click()
+    expect(page.get_by_role("button", name="Begin the batch")).to_be_visible()
     look("the setting of a batch")
     page.get_by_label("B0001").check()
     page.get_by_role("button", name="Begin the batch").click()
+    expect(page.locator("#tag")).to_be_visible()
     look("a batch without items")
     page.locator("#tag").fill("nothing")
     page.keyboard.press("Enter")
@@ -309,6 +318,7 @@ def test_every_page_of_the_bench_can_be_read_and_used(
     expect(heading(page)).to_contain_text("fail")
     look("a failed item of a batch")
     page.get_by_role("link", name="Check and sign the batch").click()
+    expect(page.get_by_role("button", name="Sign all 1 record")).to_be_visible()
     look("the check of a batch")
     for box in page.get_by_role("checkbox").all():
         box.check()

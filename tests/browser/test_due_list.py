@@ -36,6 +36,7 @@ def stock(fleet: Fleet, station: Site) -> None:
 
 def rows(page: Page) -> list[list[str]]:
     """Return the rows of the list as a reader sees them."""
+    page.wait_for_load_state()  # all of them, and not those that have come so far
     found: list[list[str]] = page.locator("table.list tbody tr").evaluate_all(
         "rows => rows.map(row => [...row.cells].map(cell => cell.innerText))"
     )

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from registry.items.models import Item
 from tests.browser.conftest import OpenPage, sign_in
-from tests.browser.keys import has_focus, tab_to
+from tests.browser.keys import tab_to
 
 WRONG = ["Tag", "Made on", "Working pressure"]
 
@@ -28,8 +28,8 @@ def test_three_errors_are_summed_up_and_lead_to_their_fields(
     page.get_by_role("button", name="Register the item").click()
 
     summary = page.get_by_role("alert")
-    assert page.title() == "Error: Register an item - Neckring"
-    assert has_focus(summary)
+    expect(page).to_have_title("Error: Register an item - Neckring")
+    expect(summary).to_be_focused()
     assert page.evaluate("document.querySelector('main :is(.problem, h1)').className") == "problem"
     links = summary.get_by_role("link")
     messages = links.all_inner_texts()
@@ -42,7 +42,7 @@ def test_three_errors_are_summed_up_and_lead_to_their_fields(
         tab_to(page, links.filter(has_text=words))
         page.keyboard.press("Enter")
         field = page.locator("main").get_by_label(label)
-        assert has_focus(field), label
+        expect(field).to_be_focused()
         expect(field).to_have_attribute("aria-invalid", "true")
         expect(field).to_have_accessible_description(re.compile(re.escape(words)))
 
@@ -58,5 +58,5 @@ def test_three_errors_are_summed_up_and_lead_to_their_fields(
     page.get_by_label("Working pressure").fill("")
     page.get_by_role("button", name="Register the item").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("00777 ")
-    assert has_focus(page.get_by_label("Scan or type a tag"))
+    expect(page.get_by_label("Scan or type a tag")).to_be_focused()
     assert Item.objects.get(tag="00777").serial == "S-00777"

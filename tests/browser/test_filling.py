@@ -12,7 +12,7 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.ledger.queries import history_of
 from tests.browser.conftest import PHONE, WIDE, OpenPage, sign_in
-from tests.browser.keys import has_focus, scan
+from tests.browser.keys import scan
 from tests.browser.looking import Looker, Scheme
 from tests.people import make_cylinder, make_filling_point, passed
 
@@ -35,7 +35,7 @@ def answered(page: Page, tag: str, words: str) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text(f"{words}: {tag}")
     field = page.get_by_label(SCAN)
     expect(field).to_have_value("")
-    assert has_focus(field)
+    expect(field).to_be_focused()
 
 
 def begin(page: Page, person: User) -> None:
@@ -97,7 +97,7 @@ def test_a_filling_is_logged_and_the_scanner_goes_on(
     page.get_by_role("button", name="Log the filling").click()
     expect(page.get_by_role("status")).to_contain_text("Logged: C0001, 300 bar at 15 °C")
     assert history_of(good).filter(task="fill").count() == 1
-    assert has_focus(page.get_by_label(SCAN))
+    expect(page.get_by_label(SCAN)).to_be_focused()
     scan(page, "C0002")
     answered(page, "C0002", "FILL")
     expect(page.get_by_label("Pressure on the gauge")).to_have_value("")

@@ -11,7 +11,7 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from servicing.ledger.queries import history_of
 from tests.browser.conftest import PHONE, Fleet, OpenPage, sign_in
-from tests.browser.keys import has_focus, scan, tab_to, write
+from tests.browser.keys import scan, tab_to, write
 
 SIX_MONTHS = relativedelta(months=6)  # full masks, tightness: DGUV G 305-002, annex 2
 
@@ -50,7 +50,7 @@ def test_a_service_is_logged_with_a_scanner_and_the_keyboard_alone(
     sign_in(page, technician)
 
     # The first page waits for a scan, and the scan opens the item.
-    assert has_focus(page.get_by_label("Scan or type a tag"))
+    expect(page.get_by_label("Scan or type a tag")).to_be_focused()
     scan(page, "00123")
     page.wait_for_url(f"**{mask.get_absolute_url()}")
     expect(page.get_by_role("heading", level=1)).to_contain_text("00123 is not ready")
@@ -108,7 +108,7 @@ def test_a_service_is_logged_with_a_scanner_and_the_keyboard_alone(
     assert history_of(mask).count() == 1
 
     # And on with the next scan.
-    assert has_focus(page.get_by_label("Scan or type a tag"))
+    expect(page.get_by_label("Scan or type a tag")).to_be_focused()
     scan(page, "00124")
     page.wait_for_url(f"**{fleet.path('healthy')}")
     expect(page.get_by_role("heading", level=1)).to_contain_text("00124 has nothing overdue")
@@ -130,7 +130,7 @@ def test_the_same_work_is_done_without_script_on_a_phone(
 
     # The outcome is missing: said at the top, which has the focus without script too.
     expect(page).to_have_title("Error: Log a service: 00123 - Neckring")
-    assert has_focus(page.get_by_role("alert"))
+    expect(page.get_by_role("alert")).to_be_focused()
     expect(page.get_by_role("alert")).to_contain_text("Outcome: choose pass or fail.")
     page.get_by_text("pass: done, and found good").click()
     page.get_by_role("button", name="Check before entering").click()

@@ -7,7 +7,7 @@ from playwright.sync_api import Page, Request, expect
 
 from servicing.ledger.queries import history_of
 from tests.browser.conftest import Fleet, OpenPage, sign_in
-from tests.browser.keys import has_focus, scan, write
+from tests.browser.keys import scan, write
 
 
 def let_go(page: Page) -> None:
@@ -41,7 +41,7 @@ def test_a_scan_opens_the_item_wherever_the_focus_is(
         scan(page, tag, *ends)
         page.wait_for_url("**/items/*/")
         expect(page.get_by_role("heading", level=1)).to_contain_text(f"{tag} ")
-        assert has_focus(page.get_by_label("Scan or type a tag"))
+        expect(page.get_by_label("Scan or type a tag")).to_be_focused()
         expect(page.get_by_label("Scan or type a tag")).to_have_value("")
         page.goto("/due/")
     assert looked_for == ["00123", "00124", "C0041", "C0042", "00126"]
@@ -76,7 +76,7 @@ def test_a_scan_leaves_a_half_filled_service_as_it_is(
         scan(page, "00124")
         expect(status).to_contain_text("Scanned 00124. Nothing in this form was changed.")
         expect(field).to_have_value("00124")
-        assert has_focus(focus)
+        expect(focus).to_be_focused()
         field.fill("")
         page.evaluate("document.getElementById('status').replaceChildren()")
     expect(value).to_have_value("1.10 mbar")

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from registry.sets.models import Fitting
 from registry.sites.models import Site
 from tests.browser.conftest import Fleet, OpenPage, sign_in
-from tests.browser.keys import has_focus, scan, tab_to
+from tests.browser.keys import scan, tab_to
 from tests.people import make_item
 
 
@@ -62,12 +62,13 @@ def test_a_cylinder_is_changed_by_keyboard_step_by_step(
     button = page.get_by_role("button", name="Put C0099 in")
     button.click()
     expect(page.get_by_role("alert")).to_contain_text("Confirm the step: The cylinder valve is")
+    page.wait_for_load_state()
     for tick in page.get_by_role("checkbox").all():
         if not tick.is_checked():
             tab_to(page, tick)
             page.keyboard.press("Space")
     tab_to(page, button)
-    assert has_focus(button)
+    expect(button).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.get_by_role("status")).to_contain_text("Now check for leaks")
     assert Fitting.objects.open().get(set=fleet["set"], place="cylinder").part.tag == "C0099"
