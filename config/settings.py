@@ -21,6 +21,13 @@ def _flag(name: str, default: bool) -> bool:
     return text == "1"
 
 
+def _number(name: str, default: int) -> int:
+    text = os.environ.get(name, str(default))
+    if not (text.isascii() and text.isdigit()):
+        raise ImproperlyConfigured(f"{name} is {text!r}; write a whole number.")
+    return int(text)
+
+
 def _words(name: str) -> list[str]:
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
 
@@ -83,6 +90,7 @@ def _database() -> dict[str, Any]:
 
 
 DATA_DIR = _data_dir()
+LEAST_FREE_MB = _number("NECKRING_LEAST_FREE_MB", 500)
 SECRET_KEY = _secret_key()
 DEBUG = _flag("NECKRING_DEBUG", False)
 

@@ -10,10 +10,10 @@ from django.db import DatabaseError, connection
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_wsgi_application()
 
-from servicing.oversight.queries import why_not_serve  # noqa: E402 (models load first)
+from servicing.oversight.actions import begin_serving  # noqa: E402 (models load first)
 
 try:
-    if reason := why_not_serve():
+    if reason := begin_serving():
         sys.exit(f"Neckring does not serve: {reason}.")
 except DatabaseError as error:
     # It may come up later than we do; until then /ready says no.

@@ -325,6 +325,7 @@ def test_the_settings_for_other_machines_pass_the_deployment_check(tmp_path: Pat
     [
         ({"NECKRING_SECRET_KEY": "short"}, "NECKRING_SECRET_KEY is too short; use 50 characters."),
         ({"NECKRING_DEBUG": "yes"}, "NECKRING_DEBUG is 'yes'; write 1 or 0."),
+        ({"NECKRING_LEAST_FREE_MB": "-1"}, "NECKRING_LEAST_FREE_MB is '-1'; write a whole number."),
         ({"NECKRING_HTTPS": "true"}, "NECKRING_HTTPS is 'true'; write 1 or 0."),
         ({"DATABASE_URL": "nonsense"}, "DATABASE_URL can't be read; write one such as"),
         ({"DATABASE_URL": "mysql://x/y"}, "DATABASE_URL must begin with sqlite:// or postgres://"),

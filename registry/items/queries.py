@@ -9,6 +9,7 @@ from django.db.models import Q
 
 from registry.items.models import KNOWN, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.sites.models import Site
+from registry.sites.queries import sites_as_known
 
 NEAR = 12
 
@@ -53,12 +54,12 @@ def as_stored(item: Item) -> dict[str, Any] | None:
 def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     """Return items as they were known at a moment, unsaved; those unknown then are left out.
 
-    Their sites stand where they stood; a site itself may have been renamed since.
+    Their sites are called as they were called then, and stand where they stood.
     """
     now = {item.pk: item for item in items}
     rows = ItemVersion.objects.filter(known_from__lte=known_by).order_by("known_from", "pk")
     latest = dict(rows.filter(item__in=now).values_list("item_id", "known"))
-    sites = {site.pk: site for site in Site.objects.all()}
+    sites = sites_as_known(known_by)
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
 
 

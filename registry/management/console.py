@@ -11,6 +11,7 @@ from django.core.management.base import CommandError, OutputWrapper
 from registry.items.models import Item
 from registry.lists.pure.problems import Problem
 from registry.sites.models import Site
+from registry.sites.queries import site_coded
 
 
 def read_bytes(path: Path) -> bytes:
@@ -69,9 +70,9 @@ def day(text: str) -> date:
         raise ArgumentTypeError(f"{text!r} is no day; write one as YYYY-MM-DD") from error
 
 
-def site_with(code: str) -> Site:
-    """Return a site by its code. An unknown one is wrong use: exit status 2."""
-    site = Site.objects.filter(code=code).first()
+def site_with(code: str, known_by: datetime | None = None) -> Site:
+    """Return a site by its code; see `site_coded`. An unknown one is wrong use: exit status 2."""
+    site = site_coded(code, known_by)
     if site is None:
         raise CommandError(f"there is no site {code!r}; give the code of one", returncode=2)
     return site

@@ -8,6 +8,9 @@ from django.db import models
 UNITS = [("bar", "bar and litres"), ("psi", "psi and cubic feet")]
 """What the bench of a site reads in. Values are always kept in bar and litres as well."""
 
+VERSIONED = ("code", "name", "parent_id", "timezone")
+"""What of a site is kept in versions: what it is called, and what a date depends on."""
+
 
 def check_zone(name: str) -> None:
     """Refuse a time zone that the tz database doesn't know."""
@@ -44,10 +47,12 @@ class Site(models.Model):
 
 
 class SiteVersion(models.Model):
-    """Where a site stood in the tree, and in which zone, from `known_from` on."""
+    """What a site was called, where it stood in the tree, and in which zone, from a moment on."""
 
     site = models.ForeignKey(Site, models.PROTECT, related_name="versions")
     known_from = models.DateTimeField()
+    code = models.CharField(max_length=40)
+    name = models.CharField(max_length=120)
     parent = models.ForeignKey(Site, models.PROTECT, null=True, related_name="+")
     timezone = models.CharField(max_length=60)
 

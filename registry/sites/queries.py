@@ -2,7 +2,30 @@
 
 from datetime import datetime
 
-from registry.sites.models import Site, SiteVersion
+from registry.sites.models import VERSIONED, Site, SiteVersion
+
+
+def sites_as_known(known_by: datetime) -> dict[int, Site]:
+    """Return the sites by id, unsaved, as they were called and stood at a moment."""
+    sites = Site.objects.in_bulk()
+    for row in SiteVersion.objects.filter(known_from__lte=known_by).order_by("known_from", "pk"):
+        for name in VERSIONED:
+            setattr(sites[row.site_id], name, getattr(row, name))
+    return sites
+
+
+def site_coded(code: str, known_by: datetime | None = None) -> Site | None:
+    """Return the site that has a code now, else the one that had it at the moment asked about.
+
+    It is returned as it was known at that moment; None where no site has or had the code.
+    """
+    now = Site.objects.filter(code=code).first()
+    if known_by is None:
+        return now
+    then = sites_as_known(known_by)
+    if now is not None:
+        return then[now.pk]
+    return next((site for site in then.values() if site.code == code), None)
 
 
 def with_sites_above(known_by: datetime | None = None) -> dict[int, tuple[int, ...]]:

@@ -138,14 +138,15 @@ def set_paper(
     day = on or today_at(set_item.site)
     shown = set_shown(set_item, day, known_by)
     whole, ready = shown.assembled, shown.readiness
+    then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
     heads = [entry.chain_head for entry in entries]
     return SetPaper(
-        number=_number("ST", day, printed_at, [set_item.tag, set_item.serial, *heads]),
-        tag=set_item.tag,
-        name=str(set_item.type),
-        serial=set_item.serial,
-        site_name=set_item.site.name,
+        number=_number("ST", day, printed_at, [then.tag, then.serial, *heads]),
+        tag=then.tag,
+        name=str(then.type),
+        serial=then.serial,
+        site_name=then.site.name,
         state=ready.state,
         ready=ready.ready,
         sentence=ready.sentence,

@@ -15,34 +15,39 @@ from django_tables2.utils import A
 from registry.sites.clock import today_in
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
+from servicing.due.queries.items import ItemRow
 from servicing.due.queries.rows import DueRow
 from servicing.due.queries.sets import SetRow
 
 DATE = {"cell": {"class": "date"}}
 ID = {"cell": {"class": "id"}}
 NUMBER = {"cell": {"class": "num"}}
-PAGE = 50
+PAGE, PRINTED = 50, 1000
+"""How many rows a page has: to be read, and to be printed."""
 
 
 def arranged(table: tables.Table, request: HttpRequest) -> tables.Table:
     """Return the table in the order and on the page that the address asks for.
 
-    The length of a page is ours to say; a page that isn't there is the last one.
+    The length of a page is ours to say: PAGE, or PRINTED where it is asked for to be
+    printed. A page that isn't there is the last one.
     """
     table.request = request
+    table.to_print = "print" in request.GET
+    rows = PRINTED if table.to_print else PAGE
     if sort := request.GET.getlist(table.prefixed_order_by_field):
         table.order_by = sort
     page = request.GET.get(table.prefixed_page_field, "1")
     try:
-        table.paginate(page=page, per_page=PAGE)
+        table.paginate(page=page, per_page=rows)
     except PageNotAnInteger:
-        table.paginate(page=1, per_page=PAGE)
+        table.paginate(page=1, per_page=rows)
     except EmptyPage:
-        table.paginate(page=table.paginator.num_pages, per_page=PAGE)
+        table.paginate(page=table.paginator.num_pages, per_page=rows)
     return table
 
 
-def stamp(due_on: date | None, word: str) -> SafeString:
+def stamp(due_on: date | None, word: str | None) -> SafeString:
     """Return the date stamp as a table shows it."""
     return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
 
@@ -100,7 +105,7 @@ class DueTable(tables.Table):
 
 
 class ItemTable(tables.Table):
-    """Items with their standing today and what is due first."""
+    """Items with their standing and what is due first: today, or on another day."""
 
     counted = ("item", "items")
     caption = "Items"
@@ -124,6 +129,8 @@ class ItemTable(tables.Table):
     def render_next_due(self, record: Any) -> SafeString | str:
         if not record.next_task:
             return "nothing asked"
+        if isinstance(record, ItemRow):
+            return stamp(record.next_due, record.next_state)
         today = today_in(record.site.timezone)
         return stamp(record.next_due, state(record.next_due, record.next_soon, today))
 

@@ -1,14 +1,21 @@
 """Reading the trail by a question, what is to be reviewed, and whether the program is ready."""
 
+import hashlib
 import json
+import platform
+import shutil
+import tomllib
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from importlib import metadata
 
+from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE
 from registry.sets import guards as set_guards
 from registry.trail import guards
 from registry.trail.models import TrailEntry
@@ -16,7 +23,8 @@ from servicing.ledger.queries import LateRecord, entered_late, newest_faults
 
 OF_ITEMS = ("item", "type", "list of items")
 """The kinds of change that speak of items; a technician sees these."""
-REVIEW, REFUSED = "review", "signing-refused"
+REVIEW, REFUSED, PROGRAM = "review", "signing-refused", "program"
+CODE = ("config", "registry", "servicing", "reports")
 LATE_AFTER_DAYS = 3
 """From so many days between the work and its entry on, a record is late (README)."""
 
@@ -128,6 +136,41 @@ def to_review(moment: datetime) -> Review:
     )
 
 
+def program_as_it_is() -> dict[str, object]:
+    """Return what serves: its version, and the settings that bear on a verdict or a signature.
+
+    The digest of the code covers every module, and the limits that are read from their file
+    at each start; rule tables and procedures are noted when they are loaded. Names of hosts,
+    folders and secrets are left out.
+    """
+    version = tomllib.loads((settings.BASE_DIR / "pyproject.toml").read_text("utf-8"))
+    return {
+        "version": version["project"]["version"],
+        "SHA-256 of the code": _digest(*(f"{app}/**/*.py" for app in CODE)),
+        "SHA-256 of the hydrostatic limits": _digest("fixtures/hydrostatic/*.toml"),
+        "Python": platform.python_version(),
+        "Django": metadata.version("django"),
+        "gas library": metadata.version("coolprop"),
+        "database": connection.vendor,
+        "serves": "this machine only" if settings.ON_LOOPBACK_ONLY else "other machines",
+        "HTTPS": settings.HTTPS,
+        "traces in pages": settings.DEBUG,
+        "a password proves presence, minutes": PRESENCE // timedelta(minutes=1),
+        "signed out when away, minutes": LONGEST_AWAY // timedelta(minutes=1),
+        "signed out after, hours": LONGEST_SESSION // timedelta(hours=1),
+        "a record is late from, days": LATE_AFTER_DAYS,
+    }
+
+
+def _digest(*patterns: str) -> str:
+    """Return one SHA-256 over the program's files of some names: each path, then its content."""
+    base, digest = settings.BASE_DIR, hashlib.sha256()
+    for path in sorted(path for pattern in patterns for path in base.glob(pattern)):
+        digest.update(f"{path.relative_to(base).as_posix()}\n".encode())
+        digest.update(hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
 _MIGRATED: list[bool] = []
 
 
@@ -149,9 +192,18 @@ def why_not_serve() -> str:
     return ""
 
 
-def is_ready() -> bool:
-    """Say whether the database answers, is migrated, has every guard, and ends whole."""
+def why_not_ready() -> str:
+    """Return why requests can't be served as they should; empty where all is well.
+
+    Beside what `why_not_serve` asks, the disk of the data folder has room left: one that is
+    full takes no more records, though what is there can still be read.
+    """
     try:
-        return why_not_serve() == ""
-    except DatabaseError:
-        return False
+        free_mb = shutil.disk_usage(settings.DATA_DIR).free // 10**6
+        if free_mb < settings.LEAST_FREE_MB:
+            return f"{free_mb} MB are free in {settings.DATA_DIR}: make room, or move it"
+        return why_not_serve()
+    except DatabaseError as error:
+        return f"the database does not answer: {error}"
+    except OSError as error:
+        return f"the data folder does not answer: {error}"

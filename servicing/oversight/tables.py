@@ -11,6 +11,7 @@ from servicing.due.tables import DATE, ID, WordColumn
 from servicing.oversight.pure import Told, told
 
 TOLD = {"cell": {"class": "told"}}
+WIDE = {"cell": {"class": "told wide"}}
 
 
 class TrailTable(tables.Table):
@@ -23,7 +24,7 @@ class TrailTable(tables.Table):
     at = tables.DateTimeColumn(verbose_name="When (UTC)", format="j M Y H:i", attrs=DATE)
     what = WordColumn("Kind")
     subject = tables.Column("Of what", attrs=TOLD)
-    after = tables.Column("From what to what", orderable=False, empty_values=(), attrs=TOLD)
+    after = tables.Column("From what to what", orderable=False, empty_values=(), attrs=WIDE)
     by = tables.Column("By whom")
     why = tables.Column("Why", orderable=False, default="", attrs=TOLD)
 

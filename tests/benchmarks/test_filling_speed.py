@@ -1,9 +1,10 @@
 """How long the filling point takes to answer among a hundred thousand cylinders.
 
-Run with `pytest tests/benchmarks --benchmark-enable`; without it the same code runs once on
-less. No figure is a limit: the table gives the ratio to the same answer among a hundredth of
-the cylinders, in one run. That the number of queries stays the same is held by
-tests/servicing/filling/test_pages.py.
+Measured twice: the answer alone, and the whole page as somebody who is signed in gets it,
+through every middleware, the view and the templates. Run with `pytest tests/benchmarks
+--benchmark-enable`; without it the same code runs once on less. No figure is a limit: the
+table gives the ratio to the same answer among a hundredth of the cylinders, in one run. That
+the number of queries stays the same is held by tests/servicing/filling/test_pages.py.
 """
 
 import time
@@ -79,18 +80,26 @@ def seconds(work: Callable[[], Any]) -> float:
 
 
 @pytest.mark.parametrize("code", ["B000007", "B00000X"])
+@pytest.mark.parametrize("what", ["the answer", "the whole page"])
 def test_an_answer_among_a_hundred_thousand_cylinders(
     benchmark: BenchmarkFixture,
     request: pytest.FixtureRequest,
     point: Point,  # noqa: F811
+    what: str,
     code: str,
 ) -> None:
     enabled: bool = benchmark.enabled
     few, many = (1000, 100_000) if enabled else (20, 200)
+    client = point.client()
 
-    def asked() -> bool:
+    def answered() -> bool:
         return answer(code, point.compressor).verdict.fill
 
+    def page() -> bool:
+        fill: bool = client.get("/filling/", {"q": code}).context["answer"].verdict.fill
+        return fill
+
+    asked = answered if what == "the answer" else page
     grow(point.site, 0, few)
     before = seconds(asked)
     grow(point.site, few, many)
@@ -103,6 +112,6 @@ def test_an_answer_among_a_hundred_thousand_cylinders(
         assert capture is not None
         with capture.global_and_fixture_disabled():
             print(  # noqa: T201
-                f"\n{code} among {many}: {after * 1000:.1f} ms, "
+                f"\n{what}, {code} among {many}: {after * 1000:.1f} ms, "
                 f"{after / before:.2f} x the same among {few}"
             )

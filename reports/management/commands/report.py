@@ -51,10 +51,10 @@ class Command(BaseCommand):
 
 
 def _overdue(options: dict[str, Any]) -> bytes:
-    site = site_with(options["site"]) if options["site"] else None
+    known_by = options["known_by"]
+    site = site_with(options["site"], known_by) if options["site"] else None
     task = task_named(options["task"])
     sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
-    known_by = options["known_by"]
     question = DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
     return overdue_pdf(
         overdue_report(question, sentence, printed_at=now(), printed_by="command line")

@@ -7,9 +7,9 @@ from typing import Any
 from django import forms
 
 from registry.items.pure import Kind
-from registry.sites.models import Site
-from registry.sites.queries import in_tree_order
+from registry.sites.queries import in_tree_order, site_coded
 from servicing.due.pure.obligations import StandingWord, State
+from servicing.due.queries.items import ItemQuestion
 from servicing.due.queries.rows import DueQuestion
 
 DAY_INPUT = {"size": "11", "placeholder": "YYYY-MM-DD", "autocomplete": "off", "class": "day"}
@@ -111,10 +111,9 @@ class DueForm(forms.Form):
     def question(self) -> DueQuestion:
         """Return what the list is asked for."""
         asked = self.cleaned_data
-        site = Site.objects.filter(code=asked["site"]).first() if asked["site"] else None
         return DueQuestion(
             on=asked["on"],
-            site=site,
+            site=site_coded(asked["site"], asked["known_by"]) if asked["site"] else None,
             kind=asked["kind"],
             task=asked["task"],
             state=asked["state"],
@@ -149,9 +148,23 @@ class ItemSearchForm(forms.Form):
         max_length=80,
         widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
     )
+    on = DayField("As of", required=False)
+    known_by = MomentField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field = self.fields["site"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
         field.choices = site_choices()
+
+    def question(self) -> ItemQuestion:
+        """Return what the list is asked for."""
+        asked = self.cleaned_data
+        return ItemQuestion(
+            on=asked["on"],
+            site=site_coded(asked["site"], asked["known_by"]) if asked["site"] else None,
+            kind=asked["kind"],
+            standing=asked["standing"],
+            text=asked["text"],
+            known_by=asked["known_by"],
+        )

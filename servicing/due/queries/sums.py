@@ -1,15 +1,14 @@
-"""Counts and first dates for overviews."""
+"""Counts for overviews."""
 
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, F, OuterRef, QuerySet, Subquery
+from django.db.models import Count
 
-from registry.items.models import Item
 from registry.sites.models import Site
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import State
-from servicing.due.queries.rows import DueQuestion, standings_today, stored_rows, today_q
+from servicing.due.queries.rows import DueQuestion, stored_rows, today_q
 from servicing.rules.pure.durations import add_months, month_end
 
 
@@ -59,22 +58,3 @@ def months_ahead(today: date, months: int = 12) -> list[Month]:
         by_site = found[day.replace(day=1)]
         by_site[site] = by_site.get(site, 0) + number
     return [Month(max(start, today), sum(by.values()), by) for start, by in found.items()]
-
-
-def items_with_due() -> QuerySet[Item]:
-    """Return items with their standing today, and the task, day and notice of what is due first."""
-    standing = standings_today().filter(item=OuterRef("pk"))
-    first = StoredObligation.objects.filter(today_q(), item=OuterRef("pk")).order_by(
-        F("due_on").asc(nulls_first=True), "task"
-    )
-    return Item.objects.select_related("type", "site").annotate(
-        standing=Subquery(standing.values("standing")[:1]),
-        next_task=Subquery(first.values("task")[:1]),
-        next_due=Subquery(first.values("due_on")[:1]),
-        next_soon=Subquery(first.values("soon_on")[:1]),
-    )
-
-
-def with_standing(items: QuerySet[Item], word: str) -> QuerySet[Item]:
-    """Return the items whose standing today is the word."""
-    return items.filter(pk__in=standings_today().filter(standing=word).values("item"))

@@ -14,7 +14,7 @@ from registry.people.pure import Role
 from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
 from servicing.demo.pure import demo_fleet
 from servicing.demo.pure.consignments import trips
-from servicing.oversight.queries import why_not_serve
+from servicing.oversight.actions import begin_serving
 
 
 class Command(BaseCommand):
@@ -51,7 +51,7 @@ class Command(BaseCommand):
 
     def _serve(self, port: int) -> None:
         """Serve on loopback; the demo's passwords are public, so never elsewhere."""
-        if reason := why_not_serve():
+        if reason := begin_serving():
             raise CommandError(f"Neckring does not serve: {reason}.")
         try:
             server = waitress.create_server(

@@ -41,7 +41,7 @@ class Command(BaseCommand):
         question = DueQuestion(
             on=options["on"],
             known_by=options["known_by"],
-            site=site_with(options["site"]) if options["site"] else None,
+            site=site_with(options["site"], options["known_by"]) if options["site"] else None,
             task=task_named(options["task"]),
             state=options["state"],
         )

@@ -1,10 +1,12 @@
 """Whether the process lives, and whether it can serve; for whatever watches over it."""
 
+import logging
+
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from servicing.oversight.queries import is_ready
+from servicing.oversight.queries import why_not_ready
 
 
 @login_not_required
@@ -17,11 +19,13 @@ def live(_: HttpRequest) -> HttpResponse:
 @login_not_required
 @require_safe
 def ready(_: HttpRequest) -> HttpResponse:
-    """Say whether requests can be served; never why not, for anybody may ask."""
-    good = is_ready()
+    """Say whether requests can be served; why not only in the log, for anybody may ask."""
+    reason = why_not_ready()
+    if reason:
+        logging.getLogger("neckring.health").warning("Not ready: %s.", reason)
     return HttpResponse(
-        "ready\n" if good else "not ready\n",
+        "not ready\n" if reason else "ready\n",
         content_type="text/plain",
-        status=200 if good else 503,
+        status=503 if reason else 200,
         headers={"Cache-Control": "no-store"},
     )

@@ -14,17 +14,19 @@ from django.core.management import CommandError, call_command
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
-from reports.documents.queries import service_record
+from reports.documents.queries import service_record, set_paper
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
+from servicing.due.forms.questions import DueForm
 from servicing.due.queries.engine import NotKnownThen, explained
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.ledger.models import Record
 from servicing.rules.models import RuleVersion
 from servicing.rules.pure.tables import read_table
+from servicing.rules.queries import adopted_now
 from tests.people import BLANK, RULES, make_item, signed_in
 
 STEPS = 500
@@ -68,7 +70,9 @@ class Walk:
     def step(self) -> None:
         """Do one of the writes that can move a date."""
         roads: list[Callable[[], object]] = [self.log, self.edit, self.move, self.correct]
-        seldom: list[Callable[[], object]] = [self.adopt, self.rules, self.ours, self.ours]
+        seldom: list[Callable[[], object]] = [
+            *(self.adopt, self.rename, self.rules, self.ours, self.ours)
+        ]
         self.dice.choice(seldom if self.dice.random() < 0.05 else roads)()
 
     def day(self) -> date:
@@ -113,6 +117,12 @@ class Walk:
     def adopt(self) -> None:
         tables = ["general-apparatus", "iso-en-cylinders"]
         save_site(self.sites[0], tables=tables[: self.dice.randrange(0, 3)])
+
+    def rename(self) -> None:
+        site = self.dice.choice(self.sites)
+        site.name = f"Place {self.dice.random()}"
+        held = [name for pk, name in adopted_now() if pk == site.pk]
+        save_site(site, tables=held)
 
     def rules(self) -> None:
         months = self.dice.randrange(3, 9)
@@ -224,6 +234,47 @@ def test_the_list_of_a_site_is_of_what_stood_there_then(
     save_site(station, tables=["general-apparatus"])
     assert due_rows(below) == was
     assert due_rows(replace(below, known_by=now())) == []
+
+
+def test_a_site_is_called_in_an_old_answer_as_it_was_called_then(
+    mask: Item, station: Site, auditor: User
+) -> None:
+    moment, on = now() + timedelta(seconds=1), date(2026, 1, 1)
+    sleep(1.1)
+    station.code, station.name = "N1", "North station"
+    save_site(station, tables=[])
+    told = {(row.site, row.site_name) for row in due_rows(DueQuestion(on=on, known_by=moment))}
+    assert told == {("ST1", "Station one")}
+    assert {row.site for row in due_rows(DueQuestion(on=on))} == {"N1"}
+    client, asked = signed_in(auditor), {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"}
+    page = client.get(f"/items/{mask.pk}/", asked).content.decode()
+    assert "<dd>Station one</dd>" in page
+    assert "<dd>North station</dd>" in client.get(f"/items/{mask.pk}/").content.decode()
+    paper = service_record(mask, on, printed_at=now(), printed_by="x", known_by=moment)
+    assert paper.site_name == "Station one"
+    # The sentence on paper too; and the code that the old list shows finds the site.
+    form = DueForm({"site": "N1", **asked}, tasks=[])
+    assert form.is_valid()
+    assert form.sentence().endswith("at Station one")
+    for code in ("N1", "ST1"):
+        out = StringIO()
+        known = ["--known-by", moment.isoformat(), "--format", "csv"]
+        call_command("due", "--on", "2026-01-01", "--site", code, *known, stdout=out)
+        assert "mask,ST1," in out.getvalue()
+    with pytest.raises(CommandError, match="there is no site 'ST1'"):
+        call_command("due", "--site", "ST1")
+
+
+def test_a_set_s_paper_names_it_as_it_was_known(station: Site) -> None:
+    whole, moment = make_item(station, "S1", "set"), now()
+    station.name = "North station"
+    save_site(station, tables=[])
+    changed(whole, serial="another")
+    fresh = Item.objects.select_related("type", "site").get(pk=whole.pk)
+    paper = set_paper(fresh, None, printed_at=now(), printed_by="x", known_by=moment)
+    assert (paper.serial, paper.site_name) == ("S-S1", "Station one")
+    paper = set_paper(fresh, None, printed_at=now(), printed_by="x")
+    assert (paper.serial, paper.site_name) == ("another", "North station")
 
 
 def test_the_explanation_names_the_item_as_it_was_known(mask: Item, valley: Site) -> None:

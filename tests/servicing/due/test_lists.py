@@ -6,18 +6,22 @@ from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
 from operator import attrgetter
+from time import sleep
 from typing import Any
+from urllib.parse import urlencode
 
 import pypdf
 import pytest
 from django.contrib.auth.models import User
 from django.db import connection
+from django.db.models import Q
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils.html import escape
 
 from registry.items.models import Item
 from registry.lists.pure.register import read_register
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.actions.register import import_register
@@ -27,6 +31,7 @@ from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.due.tables import PAGE
 from servicing.rules.pure.durations import month_end
 from tests.people import signed_in
+from tests.servicing.due.test_known_by import changed
 
 HEADER = "tag,kind,maker,model,serial,made_on,in_service_on,site,construction"
 Key = tuple[str, str, date | None]
@@ -234,10 +239,15 @@ def test_the_list_of_items_filters_by_kind_site_standing_and_text(
     for query, rows in expected.items():
         many = f"{len(rows)} item{'s' * (len(rows) != 1)}"
         assert items_shown(client, query) == ([item.tag for item in rows], many), query
+        # Asked as of today, they are computed afresh and are the same.
+        today = f"{query}&on={today_at(fleet)}"
+        assert items_shown(client, today) == ([item.tag for item in rows], many), query
 
 
-def test_the_list_of_items_shows_what_is_due_first(fleet: Site, manager: User) -> None:
-    answer = signed_in(manager).get("/items/")
+@pytest.mark.parametrize("as_of", ["today", "today, asked for"])
+def test_the_list_of_items_shows_what_is_due_first(fleet: Site, manager: User, as_of: str) -> None:
+    asked = {} if as_of == "today" else {"on": f"{today_at(fleet)}"}
+    answer = signed_in(manager).get("/items/", asked)
     first: dict[str, Key] = {}
     for row in due_rows(DueQuestion()):
         first.setdefault(row.tag, (row.tag, row.task, row.due_on))
@@ -248,18 +258,44 @@ def test_the_list_of_items_shows_what_is_due_first(fleet: Site, manager: User) -
         assert item.standing == "in-service"
 
 
-def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User) -> None:
+def test_the_list_of_items_takes_a_day_and_a_moment(fleet: Site, manager: User) -> None:
+    moment = now() + timedelta(seconds=1)
+    sleep(1.1)
+    mask = Item.objects.select_related("type", "site").get(tag="N-010")
+    changed(mask, site=fleet.parent, made_on=mask.made_on)
+    client, known_by = signed_in(manager), f"{moment:%Y-%m-%d %H:%M:%S}"
+    then = client.get("/items/", {"known_by": known_by, "site": "ST1", "text": "n-010"})
+    assert [row.record.site.code for row in then.context["table"].rows] == ["ST1"]
+    page = then.content.decode()
+    assert "As of today" in page
+    assert "nothing entered later is counted" in page
+    # Its link leads to the item's page as of the same day and moment.
+    address = escape(f"/items/{mask.pk}/?{urlencode({'known_by': known_by})}")
+    assert f'href="{address}"' in page
+    assert items_shown(client, "site=ST1&text=n-010")[0] == []
+    # What was made later was not there; what nobody knows the age of may have been.
+    early = items_shown(client, f"on={mask.made_on}")[0]
+    there = Q(made_on=None) | Q(made_on__lte=mask.made_on)
+    assert early == list(Item.objects.filter(there).order_by("tag").values_list("tag", flat=True))
+    assert client.get("/items/?on=never").status_code == 422
+    nobody = client.get("/items/?known_by=2020-01-01 10:00").content.decode()
+    assert "No item was in the register at that moment" in nobody
+
+
+@pytest.mark.parametrize("on", ["", "2030-01-01"])
+def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User, on: str) -> None:
     reads: dict[str, Callable[[Any], Any]] = {
+        "kind": lambda item: item.type.kind,
         "model": lambda item: item.type.model,
         "site": lambda item: item.site.code,
     }
     client = signed_in(manager)
-    items = [row.record for row in client.get("/items/").context["table"].paginated_rows]
+    items = [row.record for row in client.get(f"/items/?on={on}").context["table"].paginated_rows]
     for column in ("tag", "kind", "maker", "model", "serial", "site", "standing", "next_due"):
         read = reads.get(column, attrgetter(column))
         known = [value for item in items if (value := read(item)) is not None]
         for sign, extreme in (("", min(known)), ("-", max(known))):
-            answer = client.get(f"/items/?sort={sign}{column}")
+            answer = client.get(f"/items/?on={on}&sort={sign}{column}")
             assert answer.status_code == 200
             value = read(next(iter(answer.context["table"].paginated_rows)).record)
             assert value == extreme or (value is None and len(known) < len(items)), column
@@ -270,6 +306,7 @@ def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User) ->
 PAGES = (
     *("/due/", "/due/?state=overdue&site=VAL", "/due/?on=2030-01-01", "/due/?sort=-tag"),
     *("/items/", "/items/?site=VAL&standing=in-service", "/items/?sort=next_due"),
+    "/items/?on=2030-01-01&known_by=2100-01-01 10:00&sort=next_due",
     *("/", "/sites/", "/rules/", "/papers/overdue.pdf", "/find/?q=N"),
 )
 

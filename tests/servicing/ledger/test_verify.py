@@ -20,6 +20,7 @@ from servicing.ledger.queries import ledger_faults
 from tests.servicing.ledger.conftest import MOMENT, add_item, add_records
 
 VERIFIER = Path(__file__).resolve().parents[3] / "fixtures" / "audit" / "verify_export.py"
+HOLD = "hold, and 0 heads of a list kept outside\n"
 
 
 def verified(*words: str) -> tuple[int, str]:
@@ -40,10 +41,10 @@ def unguarded(statement: str) -> None:
     guards.install(connection)
 
 
-def checked(export: Path) -> tuple[int, str]:
+def checked(export: Path, *heads: Path) -> tuple[int, str]:
     """Return what the stand-alone verifier says, run by a bare Python away from our code."""
     done = subprocess.run(
-        [sys.executable, "-I", "-S", str(VERIFIER), str(export)],
+        [sys.executable, "-I", "-S", str(VERIFIER), str(export), *map(str, heads)],
         cwd=export.parent,
         capture_output=True,
         text=True,
@@ -182,8 +183,8 @@ def test_the_verifier_can_be_read_in_one_sitting_and_imports_nothing_of_ours() -
 
 
 def test_the_verifier_agrees_with_a_sound_export(fleet: list[Record], tmp_path: Path) -> None:
-    assert checked(exported(tmp_path)) == (0, "15 lines hold\n")
-    assert checked(exported(tmp_path, "--item", "00124")) == (0, "5 lines hold\n")
+    assert checked(exported(tmp_path)) == (0, f"15 lines {HOLD}")
+    assert checked(exported(tmp_path, "--item", "00124")) == (0, f"5 lines {HOLD}")
 
 
 @pytest.mark.parametrize(
@@ -217,6 +218,62 @@ def test_the_verifier_names_what_was_taken_out(
     assert words in said
 
 
+@pytest.fixture
+def last_week(fleet: list[Record], tmp_path: Path) -> Path:
+    """A head list that an auditor took home."""
+    kept = tmp_path / "heads.csv"
+    call_command("heads", out=kept, stdout=io.StringIO())
+    return kept
+
+
+def test_the_verifier_finds_every_end_of_a_list_kept_outside_after_more_was_entered(
+    fleet: list[Record], last_week: Path, tmp_path: Path
+) -> None:
+    add_records(fleet[0].item, "use")
+    hold = "hold, and {} heads of a list kept outside\n"
+    assert checked(exported(tmp_path), last_week) == (0, "17 lines " + hold.format(4))
+    assert checked(exported(tmp_path, "--item", "00124"), last_week) == (
+        0,
+        "5 lines " + hold.format(1),
+    )
+
+
+@pytest.mark.parametrize(
+    ("records", "entries", "named"),
+    [
+        ("number = 10", "number = 6", ["00123: "]),
+        ("marked_as LIKE '00126%'", "number = 7", ["00126: ", "trail: "]),
+        ("number > 9", "number > 5", ["00123: ", "00126: ", "trail: "]),
+    ],
+    ids=["lost tail", "vanished item", "both"],
+)
+def test_the_verifier_names_what_was_lost_with_its_trail_by_a_list_kept_outside(
+    fleet: list[Record], tmp_path: Path, records: str, entries: str, named: list[str]
+) -> None:
+    add_records(fleet[0].item, "use")
+    add_records(add_item(fleet[0].item.site, "00126"), "use", "cleaning")
+    kept = tmp_path / "heads.csv"
+    call_command("heads", out=kept, stdout=io.StringIO())
+    unguarded(f"DELETE FROM servicing_record WHERE {records}")
+    unguarded(f"DELETE FROM registry_trailentry WHERE {entries}")
+    file = exported(tmp_path)
+    # Lost from the end of the trail as well, the rest holds in itself: only the list tells.
+    assert checked(file)[0] == (1 if records == "number = 10" else 0)
+    status, said = checked(file, kept)
+    assert status == 1
+    ends = [row for row in said.splitlines() if "list of heads" in row]
+    assert sorted(row.partition(" ")[0] + " " for row in ends) == named
+
+
+@pytest.mark.parametrize("said", ["a,b\n1,2\n", "tag,position,hash\n00123,3,0\n"])
+def test_a_list_that_names_what_is_not_there_does_not_pass(
+    fleet: list[Record], tmp_path: Path, said: str
+) -> None:
+    kept = tmp_path / "heads.csv"
+    kept.write_text(said)
+    assert checked(exported(tmp_path), kept)[0] == 1
+
+
 def test_one_flipped_byte_in_a_thousand_records_is_found_and_named(
     workshop: Site, tmp_path: Path
 ) -> None:
@@ -224,7 +281,7 @@ def test_one_flipped_byte_in_a_thousand_records_is_found_and_named(
         add_records(add_item(workshop, f"00{number + 200}"), *["use"] * 20)
     file = exported(tmp_path)
     sound = file.read_bytes()
-    assert checked(file) == (0, "1051 lines hold\n")
+    assert checked(file) == (0, f"1051 lines {HOLD}")
     lines = sound.splitlines(keepends=True)
     starts = [sum(map(len, lines[:line])) for line in range(1001)]
     dice = random.Random(1000)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 import time_machine
 from django.contrib.auth.models import User
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client
 
 from registry.items.models import Item
@@ -17,12 +17,13 @@ from registry.people.pure import PRESENCE
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.trail import guards
-from registry.trail.actions import note
+from registry.trail.actions import Noted, note, note_all
 from registry.trail.models import TrailEntry
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.register import rename_type, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.oversight.pure import Told, safe_cell, told
+from servicing.oversight.queries import why_not_serve
 from tests.people import BLANK, PASSWORD, make_item, signed_in
 from tests.registry.people.test_presence import asked_by
 
@@ -152,6 +153,29 @@ def test_the_csv_has_every_entry_of_the_sentence_with_its_hash(
     assert f'filename="trail-00123-{now():%Y-%m-%d}.csv"' in answer["Content-Disposition"]
 
 
+@pytest.mark.parametrize(
+    ("more", "words", "shown_once"),
+    [(59, "All 60 on one page, to print", 60), (1001, "1000 on a page, to print", 1000)],
+)
+def test_what_the_sentence_selects_is_printed_without_paging_up_to_a_thousand(
+    mask: Item, auditor: User, more: int, words: str, shown_once: int
+) -> None:
+    changes = [Noted("item", "00123", None, {"size": f"{n}"}) for n in range(more)]
+    with transaction.atomic():
+        note_all(changes, by=auditor, at=now())
+    client, of = signed_in(auditor), {"of": "00123"}
+    page = client.get("/trail/", of).content.decode()
+    assert f'<a class="quiet" href="?of=00123&amp;print=1">{words}</a>' in page
+    assert len(shown(client, **of)) == 50
+    assert len(shown(client, **of, print="1")) == shown_once
+    page = client.get("/trail/", {**of, "print": "1"}).content.decode()
+    assert '<a class="quiet" href="?of=00123">In short pages</a>' in page
+    # Beyond the bound the print says which part it is, and how many there are in all.
+    assert ("page 1 of 2: 1 to 1000" in page) is (more > 1000)
+    assert f"{more + 1} changes of 00123" in page
+    assert len(shown(client, **of, print="1", page="2")) == (2 if more > 1000 else 60)
+
+
 # ── Review ──────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -265,6 +289,20 @@ def test_a_database_that_does_not_answer_is_not_ready(
     monkeypatch.setattr("servicing.oversight.queries.guards.missing", gone)
     answer = Client().get("/ready")
     assert (answer.status_code, answer.content) == (503, b"not ready\n")
+
+
+def test_a_disk_that_is_nearly_full_is_not_ready_and_only_the_log_says_why(
+    db: None, settings: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    settings.LEAST_FREE_MB = 10**9
+    answer = Client().get("/ready")
+    assert (answer.status_code, answer.content) == (503, b"not ready\n")
+    assert "MB are free in" in caplog.text
+    assert Client().get("/live").status_code == 200
+    # What is there can still be read: it goes on serving, and starts again.
+    assert why_not_serve() == ""
+    settings.LEAST_FREE_MB = 0
+    assert Client().get("/ready").status_code == 200
 
 
 def test_an_entry_noted_by_hand_is_shown_without_being_run(auditor: User, db: None) -> None:

@@ -1,0 +1,141 @@
+"""Items with their standing and what is due first: today's, or as of a day and a moment."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from urllib.parse import urlencode
+
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.urls import reverse
+
+from registry.items.models import Item, ItemType
+from registry.sites.clock import today_in
+from registry.sites.models import Site
+from registry.sites.queries import with_sites_below
+from servicing.due.models import StoredObligation
+from servicing.due.pure import obligations as engine
+from servicing.due.pure.obligations import State
+from servicing.due.queries.engine import engine_input, items_for_engine
+from servicing.due.queries.rows import standings_today, today_q
+
+
+@dataclass(frozen=True, slots=True)
+class ItemQuestion:
+    """What a list of items is asked for; empty means all.
+
+    text: a part of tag, serial, maker or model. on: the day asked about, None for today
+    at each item's site. known_by: as it was known at that moment, None for now.
+    """
+
+    on: date | None = None
+    site: Site | None = None
+    kind: str = ""
+    standing: str = ""
+    text: str = ""
+    known_by: datetime | None = None
+
+    def names(self, item: Item) -> bool:
+        """Say whether an item is asked for by its kind and by what is written on it."""
+        written = (item.tag, item.serial, item.maker, item.type.model)
+        asked = self.text.casefold()
+        return (not self.kind or item.type.kind == self.kind) and any(
+            asked in text.casefold() for text in written
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRow:
+    """An item as it stood on a day. next_task, next_due: what is due first, if anything."""
+
+    pk: int
+    tag: str
+    type: ItemType
+    maker: str
+    serial: str
+    site: Site
+    standing: str
+    next_task: str
+    next_due: date | None
+    next_state: State | None
+    asked: ItemQuestion
+
+    def get_absolute_url(self) -> str:
+        """Return the address of the item's page as of the same day and moment."""
+        known_by = self.asked.known_by and f"{self.asked.known_by:%Y-%m-%d %H:%M:%S}"
+        dates = {"on": self.asked.on, "known_by": known_by}
+        query = urlencode({name: said for name, said in dates.items() if said})
+        return f"{reverse('item', args=[self.pk])}?{query}"
+
+
+def items_today(question: ItemQuestion) -> QuerySet[Item]:
+    """Return items with their standing today, and the task, day and notice of what is due first.
+
+    Today is the day at each item's site. The question's day and moment are not looked at.
+    """
+    standings = standings_today()
+    first = StoredObligation.objects.filter(today_q(), item=OuterRef("pk")).order_by(
+        F("due_on").asc(nulls_first=True), "task"
+    )
+    items = Item.objects.filter(_asked(question)).select_related("type", "site")
+    if question.standing:
+        items = items.filter(pk__in=standings.filter(standing=question.standing).values("item"))
+    return items.annotate(
+        standing=Subquery(standings.filter(item=OuterRef("pk")).values("standing")[:1]),
+        next_task=Subquery(first.values("task")[:1]),
+        next_due=Subquery(first.values("due_on")[:1]),
+        next_soon=Subquery(first.values("soon_on")[:1]),
+    )
+
+
+def items_then(question: ItemQuestion) -> list[ItemRow]:
+    """Return items by tag as they stood on a day, computed afresh from rules and records.
+
+    Site, kind and words are those known at the moment asked about. What was made after the
+    day, or where that is not known put into service after it, was not there and is left out.
+    """
+    return sorted(_rows(question), key=lambda row: row.tag)
+
+
+def _rows(question: ItemQuestion) -> Iterator[ItemRow]:
+    known_by = question.known_by
+    sites = with_sites_below(question.site, known_by) if question.site else None
+    register = list(items_for_engine())
+    for item, plain, past, rules in engine_input(register, everything=True, known_by=known_by):
+        if not question.names(item) or (sites is not None and item.site_id not in sites):
+            continue
+        on = question.on or today_in(item.site.timezone)
+        if (plain.made_on or plain.in_service_on or on) > on:
+            continue
+        standing, owed = engine.situation(plain, past, rules, on)
+        if question.standing and standing.word != question.standing:
+            continue
+        first = next(iter(owed), None)
+        yield ItemRow(
+            pk=item.pk,
+            tag=item.tag,
+            type=item.type,
+            maker=item.maker,
+            serial=item.serial,
+            site=item.site,
+            standing=standing.word,
+            next_task=first.task if first else "",
+            next_due=first.due_on if first else None,
+            next_state=first.state(on) if first else None,
+            asked=question,
+        )
+
+
+def _asked(question: ItemQuestion) -> Q:
+    found = Q()
+    if question.kind:
+        found &= Q(type__kind=question.kind)
+    if question.site is not None:
+        found &= Q(site__in=with_sites_below(question.site))
+    if text := question.text:
+        found &= (
+            Q(tag__icontains=text)
+            | Q(serial__icontains=text)
+            | Q(maker__icontains=text)
+            | Q(type__model__icontains=text)
+        )
+    return found
