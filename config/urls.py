@@ -3,10 +3,10 @@
 from django.contrib.auth import views as auth
 from django.urls import include, path
 
-from registry.people.forms import SignInForm
+from registry.people.views import SignIn
 
 urlpatterns = [
-    path("sign-in/", auth.LoginView.as_view(authentication_form=SignInForm), name="login"),
+    path("sign-in/", SignIn.as_view(), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("", include("servicing.due.urls")),
     path("retests/", include("servicing.hydrostatic.urls")),

@@ -34,6 +34,7 @@ from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_s
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
+ANOTHER = "seven loose shingles on a barn"
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,7 @@ ADDRESSES = {
     "trail": Address(ALL),
     "trail-csv": Address(ALL),
     "trail-review": Address((403, 403, 200), (403, 403, 302)),
+    "own-account": Address(ALL, (302, 302, 302)),
     "people": Address((403, 200, 200)),
     "person": Address((403, 200, 200), args=("person",)),
     "person-add": Address(MANAGING, (403, 302, 403)),
@@ -218,6 +220,7 @@ class World:
             "person-password": {"password": password},
             "person-authorise": {"task": "cleaning", "valid_from": "2026-01-01"},
             "authorisation-end": {"why": "left"},
+            "own-account": {"current": PASSWORD, "password": ANOTHER, "again": ANOTHER},
             "login": {"username": "nobody", "password": "nothing"},
             "find-photo": {},
             "logout": {},

@@ -123,7 +123,13 @@ def _correct(r: Register) -> Record:
     """Undo a condemnation, which a second person signs."""
     record = Record.objects.get(entry_key="end")
     return correct_record(
-        record=record, service=None, reason=WHY, user=r.technician, entry_key="c", second=r.second
+        record=record,
+        service=None,
+        reason=WHY,
+        user=r.technician,
+        entry_key="c",
+        second=r.second,
+        signed=True,
     )
 
 
@@ -205,7 +211,11 @@ def _state_type(r: Register) -> object:
 
 def _log(r: Register) -> Record:
     return log_service(
-        item=item("M1"), service=a_test(r.site, "anew"), user=r.technician, entry_key="s"
+        item=item("M1"),
+        service=a_test(r.site, "anew"),
+        user=r.technician,
+        entry_key="s",
+        signed=True,
     )
 
 
@@ -225,7 +235,7 @@ def _add_person(r: Register) -> User:
 
 
 def _standing(deed: Callable[..., Record], tag: str, r: Register) -> Record:
-    return deed(item=item(tag), reason=WHY, user=r.manager, entry_key=f"decide {tag}")
+    return deed(item=item(tag), reason=WHY, user=r.manager, entry_key=f"decide {tag}", signed=True)
 
 
 USE_CASES: dict[str, Callable[[Register], object]] = {

@@ -8,10 +8,11 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from registry.people.actions.presence import address_of
+from registry.people.actions.presence import WrongPassword, address_of, prove_presence
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import DEMO_PREFIX, typed
-from registry.people.queries import security
+from registry.people.queries import PersonRequest, needs_password, security
+from registry.sites.clock import now
 
 
 class SignInForm(AuthenticationForm):
@@ -69,3 +70,30 @@ class PasswordField(forms.CharField):
             error_messages={"required": f"{label}: write it; signing needs it."},
             **options,
         )
+
+
+class PresenceForm(forms.Form):
+    """The password of who signs, where it is too long since they gave it last.
+
+    sent: whether the signature itself was sent, and not something before it.
+    """
+
+    password = PasswordField()
+
+    def __init__(self, request: PersonRequest, *, sent: bool) -> None:
+        super().__init__(request.POST if sent else None)
+        self.request = request
+        if not needs_password(request, now()):
+            del self.fields["password"]
+
+    def proves(self) -> bool:
+        """Say whether the signer has proved to be there; where not, the form says why."""
+        if not self.is_valid():
+            return False
+        try:
+            if "password" in self.fields:
+                prove_presence(self.request, self.cleaned_data["password"])
+            return True
+        except (WrongPassword, TooManyTries) as problem:
+            self.add_error("password", str(problem))
+            return False

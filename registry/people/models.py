@@ -85,6 +85,28 @@ class Authorisation(models.Model):
         return f"{self.user}: {self.task} from {self.valid_from}"
 
 
+class KeptForm(models.Model):
+    """What somebody typed into a form and sent after their session had ended.
+
+    For that person alone, by the address it was sent to, and only until they send that
+    form again; no password is ever in `fields`.
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
+    address = models.CharField(max_length=300)
+    fields = models.JSONField()
+    kept_at = models.DateTimeField()
+
+    class Meta:
+        app_label = "registry"
+        constraints = [
+            models.UniqueConstraint(fields=["user", "address"], name="kept_form_one_each_address"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.address}, typed by {self.user}"
+
+
 class Tries(models.Model):
     """How often a password was given wrongly for one account, or from one address.
 

@@ -17,6 +17,11 @@ LONGEST_AWAY = timedelta(minutes=60)
 LONGEST_SESSION = timedelta(hours=12)
 """How long after signing in everybody is signed out: one long shift."""
 
+KEPT_FOR = timedelta(days=3)
+"""How long what was typed after the end of a session waits for its owner: over a weekend."""
+LONGEST_KEPT = 20_000
+"""How many characters of one form are kept at the most."""
+
 FREE_TRIES = {"name": 5, "from": 20}
 """How many wrong passwords for one account, and from one address, bring no pause yet."""
 LONGEST_PAUSE = timedelta(minutes=15)

@@ -14,8 +14,15 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
-from registry.people.models import EVERY_TASK, Authorisation, PersonVersion
-from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE, Role, one_line
+from registry.people.models import EVERY_TASK, Authorisation, KeptForm, PersonVersion
+from registry.people.pure import (
+    KEPT_FOR,
+    LONGEST_AWAY,
+    LONGEST_SESSION,
+    PRESENCE,
+    Role,
+    one_line,
+)
 from registry.sites.clock import now
 from registry.sites.models import Site
 
@@ -232,3 +239,17 @@ def needs_password(request: HttpRequest, at: datetime) -> bool:
     """Say whether a signature needs the password again: the last one is PRESENCE old."""
     proved = request.session.get(PROVED_AT)
     return not proved or at - datetime.fromisoformat(str(proved)) >= PRESENCE
+
+
+def kept_form(user: User, address: str) -> KeptForm | None:
+    """Return what somebody typed at an address after their session had ended, None if nothing."""
+    return _kept(user).filter(address=address).first()
+
+
+def latest_kept(user: User) -> KeptForm | None:
+    """Return what somebody typed last after a session of theirs had ended, None if nothing."""
+    return _kept(user).order_by("-kept_at").first()
+
+
+def _kept(user: User) -> QuerySet[KeptForm]:
+    return KeptForm.objects.filter(user=user, kept_at__gt=now() - KEPT_FOR)

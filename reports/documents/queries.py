@@ -214,6 +214,9 @@ def consignment_list(
 
 def _entry(told: Told) -> RecordEntry:
     record, entry = told.record, told.record.entry
+    signed = [
+        f"{each.meaning}: {each.printed_name}, {each.when}" for each in record.signatures.all()
+    ]
     return RecordEntry(
         position=record.position,
         done_on=record.done_on,
@@ -234,9 +237,8 @@ def _entry(told: Told) -> RecordEntry:
         reason=record.reason,
         corrected_by=told.corrected_by.position if told.corrected_by else None,
         attempt=f"attempt {record.attempt} of {told.attempts}" if told.attempts > 1 else "",
-        signatures=tuple(
-            f"{each.meaning}: {each.printed_name}, {each.when}" for each in record.signatures.all()
-        ),
+        signatures=tuple(signed),
+        unsigned=record.unsigned,
     )
 
 

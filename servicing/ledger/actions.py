@@ -46,9 +46,14 @@ Said = TypeVar("Said", "NewRecord", Check, Reading, InstrumentAsStood, PartUsed)
 
 
 class Meaning(StrEnum):
-    """What a signature stands for."""
+    """What a signature stands for.
+
+    performed: the signer did the work. entered: the signer wrote down what somebody else
+    did, or what is right instead of an earlier record.
+    """
 
     PERFORMED = "performed"
+    ENTERED = "entered"
     CHECKED = "checked"
     RELEASED = "released"
 

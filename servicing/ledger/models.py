@@ -165,6 +165,15 @@ class Record(AppendOnly):
         return any((r.name, r.typed) == (waits.name, waits.typed) for r in self.readings_as_read)
 
     @property
+    def unsigned(self) -> str:
+        """What is said of it where nobody signed: whom it came from instead."""
+        if self.carried_over_from:
+            return "not signed: carried over from a list"
+        if self.entered_by_user_id is None:
+            return "not signed: entered by a command"
+        return "not signed"
+
+    @property
     def days_late(self) -> int:
         """Days between the work and its entry, by the calendar of the site; never below 0."""
         entered_on = self.entered_at.astimezone(ZoneInfo(self.item.site.timezone)).date()
@@ -215,7 +224,7 @@ class Signature(AppendOnly):
                 fields=["record", "meaning"], name="signature_one_of_each_meaning"
             ),
             models.CheckConstraint(
-                condition=Q(meaning__in=["performed", "checked", "released"]),
+                condition=Q(meaning__in=["performed", "entered", "checked", "released"]),
                 name="signature_meaning",
             ),
         ]

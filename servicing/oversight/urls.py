@@ -8,6 +8,7 @@ urlpatterns = [
     path("trail/", trail.trail_page, name="trail"),
     path("trail/list.csv", trail.trail_csv, name="trail-csv"),
     path("trail/review/", trail.review, name="trail-review"),
+    path("account/", people.own_account, name="own-account"),
     path("people/", people.people_list, name="people"),
     path("people/add/", people.person_add, name="person-add"),
     path("people/<int:pk>/", people.person_page, name="person"),

@@ -66,7 +66,7 @@ SIDEWAYS = """
 """
 PARTS = {"head": [[".head"]], "sheet": [[".sheet"], [".foot"]]}
 OF_THE_MOMENT = re.compile(
-    r'name="csrfmiddlewaretoken" value="\w+"|value="[0-9a-f]{32}"|made on [^<]*'
+    r'name="csrfmiddlewaretoken" value="\w+"|value="[0-9a-f]{32}"|made on [^<]*|value="\S+:\S+:\S+"'
     r'|aria-current="\w+"'
 )
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
+from django.contrib.sessions.models import Session
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
@@ -23,7 +24,7 @@ from servicing.ledger.queries import history_of
 from tests.browser.conftest import PATIENCE_MS, PHONE, Fleet, OpenPage, days_ago, sign_in
 from tests.browser.keys import scan, tab_to, write
 from tests.browser.looking import Looker
-from tests.people import make_item
+from tests.people import PASSWORD, make_item
 from tests.servicing.bench.conftest import calibrate, make_instrument
 from tests.work_in_hand import load
 
@@ -233,6 +234,55 @@ def test_what_is_typed_without_a_network_stays_and_is_sent_once(
     sign_in(page, technician)
     page.get_by_role("link", name="00123: tightness test").click()
     expect(heading(page)).to_contain_text("Demand-type mask")
+
+
+@pytest.mark.parametrize("script", [False, True], ids=["without script", "with script"])
+def test_a_reading_sent_after_the_session_ended_comes_back_to_its_owner_alone(
+    open_page: OpenPage,
+    fleet: Fleet,
+    technician: User,
+    manager: User,
+    test_bench: Item,
+    *,
+    script: bool,
+) -> None:
+    page, mask = open_page(script=script), fleet["overdue"]
+    sign_in(page, technician)
+    page.goto(f"/bench/{mask.pk}/tightness-test/")
+    page.get_by_label("B0001").check()
+    page.get_by_role("button", name="Go to the steps").click()
+    for name, then in (
+        ("Good", "Speech"),
+        ("Good", "Renew"),
+        ("Not renewed", "Moisten"),
+        ("Done", "Draw"),
+    ):
+        page.get_by_role("button", name=name, exact=True).click()
+        expect(heading(page)).to_contain_text(then)
+    leak = page.get_by_label("Leak", exact=False)
+    leak.fill("0,3")
+    Session.objects.all().delete()
+    page.get_by_role("button", name="Save the reading").click()
+    expect(page.get_by_text("What you typed is not lost")).to_be_visible()
+
+    # Somebody else takes the same screen, asks for the same page, and finds it empty.
+    page.get_by_label("Username").fill(manager.username)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    expect(heading(page)).to_contain_text("Choose the day and the instruments")
+    expect(page.get_by_text("not saved yet")).to_have_count(0)
+    page.get_by_role("button", name="Sign out").click()
+
+    sign_in(page, technician)
+    expect(heading(page)).to_contain_text("Draw")
+    expect(page.get_by_text("not saved yet")).to_be_visible()
+    expect(leak).to_have_value("0,3")
+    page.reload()
+    expect(leak).to_have_value("0,3")
+    page.get_by_role("button", name="Save the reading").click()
+    expect(heading(page)).to_contain_text("Demand-type mask")
+    expect(page.get_by_role("status").first).to_contain_text("Leak 0,3 mbar: pass")
+    assert Draft.objects.get().answers["leak"]["typed"] == "0,3"
 
 
 def test_every_page_of_the_bench_can_be_read_and_used(

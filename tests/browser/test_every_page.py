@@ -80,6 +80,7 @@ def paths(
         "consignment-pdf": [f"/papers/consignments/{away.away.pk}/list.pdf"],
         "trail": ["/trail/", f"/trail/?of={'L' * 64}", "/trail/?since=31+x"],
         "trail-review": ["/trail/review/"],
+        "own-account": ["/account/"],
         "people": ["/people/", "/people/?on=2020-01-31", "/people/?on=31+x"],
         "person": [f"/people/{person.pk}/"],
         "person-add": ["/people/add/"],
@@ -189,6 +190,7 @@ def test_every_page_of_every_role_can_be_read_and_used(
         "result-settle": fill_in_badly,
         "local-rule-add": fill_in_badly,
         "person-add": fill_in_badly,
+        "own-account": fill_in_badly,
         "authorisation-end": fill_in_badly,
         "log-service": check_a_service,
     }

@@ -47,6 +47,10 @@
     status.append(warning);
   };
 
+  const further = () => document.querySelector("input[name=kept_for]")
+    ? "press the button as always, then sign in; it is kept for you."
+    : "copy what you need before you sign in again.";
+
   const look = () => {
     const left = ends() - Date.now();
     if (left > WARNING_MS && warning) {
@@ -54,7 +58,7 @@
       warning = null;
     }
     if (left <= WARNING_MS && left > 0) warn();
-    if (left <= 0 && warning) warning.textContent = "You are signed out by now. What you typed is still here: sign in again in another window, then send it.";
+    if (left <= 0 && warning) warning.textContent = `You are signed out by now. What you typed is still here: ${further()}`;
     if (left > 0) setTimeout(look, left > WARNING_MS ? Math.min(left - WARNING_MS, 30000) : left);
   };
 

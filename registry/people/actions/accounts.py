@@ -113,8 +113,13 @@ def close_account(person: User, *, user: User | None = None, why: str = "") -> N
 
 @transaction.atomic
 def set_password(person: User, *, password: str, user: User | None, why: str = "") -> None:
-    """Give somebody another password, and end their sessions. Raises ValidationError."""
+    """Give somebody another password, and end their sessions.
+
+    Raises ValidationError, and PersonRefused for one's own, which asks for the old one.
+    """
     _only_managers(user)
+    if user == person:
+        raise PersonRefused("Change your own password under your name, with the one you have.")
     _set_password(person, password)
     person.save(update_fields=["password"])
     end_sessions(person)
@@ -123,9 +128,23 @@ def set_password(person: User, *, password: str, user: User | None, why: str = "
     _log("password-set", person, user)
 
 
-def end_sessions(person: User) -> None:
-    """Sign somebody out wherever they are signed in."""
-    for session in Session.objects.all():
+@transaction.atomic
+def change_own_password(user: User, *, password: str, session_key: str | None) -> None:
+    """Give somebody the password they chose, and end all their sessions but the one in hand.
+
+    The caller has made sure, by the old password, that it is them. Raises ValidationError.
+    """
+    _set_password(user, password)
+    user.save(update_fields=["password"])
+    end_sessions(user, but=session_key)
+    told = {"password": "changed by its owner"}
+    note(what="person", subject=user.username, after=told, by=user, at=now())
+    _log("password-changed", user, user)
+
+
+def end_sessions(person: User, *, but: str | None = None) -> None:
+    """Sign somebody out wherever they are signed in; but: the key of the session that stays."""
+    for session in Session.objects.exclude(session_key=but):
         if session.get_decoded().get("_auth_user_id") == str(person.pk):
             session.delete()
 

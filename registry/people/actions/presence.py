@@ -37,10 +37,11 @@ class WrongSecondPerson(ValueError):
         super().__init__("The second person's name or password is not right. Nothing was written.")
 
 
-def prove_presence(request: HttpRequest, password: str) -> datetime:
+def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") -> datetime:
     """Take the password of the person signed in as proof that they are there; return when.
 
-    A wrong one counts as a try to sign in and is in the trail. Raises WrongPassword or
+    A wrong one counts as a try to sign in and is in the trail, as refused in what they were
+    about to do (`to`). Raises WrongPassword or
     TooManyTries. Call it before the transaction of what is signed, which a refusal ends.
     """
     user, address, at = request.user, address_of(request), now()
@@ -48,10 +49,10 @@ def prove_presence(request: HttpRequest, password: str) -> datetime:
     try:
         begin_try(username=user.username, address=address)
     except TooManyTries:
-        _refused(user, address, at, "too many wrong tries")
+        _refused(user, address, at, "too many wrong tries", to=to)
         raise
     if not user.check_password(typed(password)):
-        _refused(user, address, at, "wrong password")
+        _refused(user, address, at, "wrong password", to=to)
         raise WrongPassword
     right_password(username=user.username, address=address)
     request.session[PROVED_AT] = at.isoformat()
@@ -83,11 +84,13 @@ def second_person(request: HttpRequest, *, username: str, password: str) -> User
     return found
 
 
-def _refused(user: User, address: str, at: datetime, why: str, of: str = "") -> None:
-    account = of or user.username
-    security("signing-refused", account=account, address=address, why=why)
+def _refused(
+    user: User, address: str, at: datetime, why: str, *, of: str = "", to: str = "signing"
+) -> None:
+    account, what = of or user.username, f"{to}-refused"
+    security(what, account=account, address=address, why=why)
     with transaction.atomic():
-        note(what="signing-refused", subject=account, why=why, by=user, at=at)
+        note(what=what, subject=account, why=why, by=user, at=at)
 
 
 def address_of(request: HttpRequest) -> str:

@@ -49,7 +49,8 @@ class RecordEntry:
     carried_over_from: the file it was imported from, else empty.
     corrects: the position of the record this one supersedes, and `reason` why;
     corrected_by: the position of the record that supersedes this one. attempt: which of
-    how many attempts, in words, where there were several. signatures: in words.
+    how many attempts, in words, where there were several. signatures: in words; unsigned:
+    what is said where there are none.
     """
 
     position: int
@@ -72,6 +73,7 @@ class RecordEntry:
     corrected_by: int | None = None
     attempt: str = ""
     signatures: tuple[str, ...] = ()
+    unsigned: str = ""
 
 
 def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Block]:
@@ -158,4 +160,6 @@ def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
         yield entry.note, BODY
     for signature in entry.signatures:
         yield signature, STRONG
+    if entry.unsigned and not entry.signatures:
+        yield entry.unsigned, SMALL
     yield entry.record_hash, _HASH

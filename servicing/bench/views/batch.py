@@ -1,5 +1,6 @@
 """A crate of items through one task: set once, then scan, read, scan, read; signed together."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -8,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from registry.people.queries import PersonRequest, viewer_of
+from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import now, today_anywhere, today_at
 from servicing.bench.actions.batches import (
     AnswersRefused,
@@ -197,8 +198,10 @@ def _kept(form: BatchItemForm, draft: Draft, then: str, asked: list[dict[str, st
     return False
 
 
-def item_form(request: PersonRequest, crate: Crate, row: Row) -> BatchItemForm:
-    """Return the form of one item's readings, with what is kept of it."""
+def item_form(
+    request: PersonRequest, crate: Crate, row: Row, typed: Mapping[str, str] | None = None
+) -> BatchItemForm:
+    """Return the form of one item's readings; typed: what was sent after the session's end."""
     posted = request.method == "POST" and "item" in request.POST
     return BatchItemForm(
         request.POST if posted else None,
@@ -206,6 +209,7 @@ def item_form(request: PersonRequest, crate: Crate, row: Row) -> BatchItemForm:
         held=row.own,
         left=crate.batch.left,
         imperial=reads_psi(request),
+        initial=typed,
     )
 
 
@@ -220,11 +224,14 @@ def show(
     asked: list[dict[str, str]] | None = None,
 ) -> HttpResponse:
     """Show the batch, with the item in hand open."""
+    kept = kept_form(request.user, request.get_full_path()) if row and form is None else None
     context = {
+        "kept": kept,
         "crate": crate,
         "batch": crate.batch,
         "row": row,
-        "form": form or (item_form(request, crate, row) if row else None),
+        "form": form
+        or (item_form(request, crate, row, kept.fields if kept else None) if row else None),
         "item_problem": problem,
         "text": text,
         "asked": asked or [],

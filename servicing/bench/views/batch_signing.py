@@ -12,7 +12,7 @@ from servicing.bench.actions.signing import effect_of_work, needs_checker, refus
 from servicing.bench.forms.batches import BatchSignForm
 from servicing.bench.queries.batches import Crate, Row, crate_of
 from servicing.bench.views.batch import own_batch
-from servicing.bench.views.signing import signed
+from servicing.bench.views.signing import kept_note, signed
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import owed
@@ -59,6 +59,7 @@ def _form(request: PersonRequest, crate: Crate) -> BatchSignForm:
         steps=crate.said_once,
         password=needs_password(request, now()),
         checker=any(needs_checker(work) for work in crate.works),
+        initial=kept_note(request),
     )
 
 

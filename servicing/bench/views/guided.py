@@ -11,7 +11,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from registry.items.models import Item
-from registry.people.queries import PersonRequest
+from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.drafts import answer_step, begin_again, discard, unsaved
 from servicing.bench.forms.steps import StepForm
@@ -178,19 +178,20 @@ class StepView:
     unset: str
 
     @classmethod
-    def of(cls, request: PersonRequest, work: Work, place: Place) -> "StepView":
-        """Return how a step is shown to this person."""
+    def of(cls, request: PersonRequest, work: Work, place: Place, unit: str = "") -> "StepView":
+        """Return how a step is shown to this person; unit: the one it was typed in, if any."""
         measure = place.step.measure
         if measure is None:
             return cls(None, "", "")
         kept = work.draft.answer_kept(place.step.id) if work.draft else {}
-        unit = UNITS.get(kept.get("unit", "")) or unit_shown(measure.unit, reads_psi(request))
+        shown = UNITS.get(unit or kept.get("unit", ""))
+        shown = shown or unit_shown(measure.unit, reads_psi(request))
         limit = place.limit
-        about = limit_about(limit, unit) if limit else ""
+        about = limit_about(limit, shown) if limit else ""
         said = (
             f"Limit: {limit.words}{f' ({about})' if about else ''}. {limit.source}" if limit else ""
         )
-        return cls(unit, said, work.course.unset.get(place.step.id, ""))
+        return cls(shown, said, work.course.unset.get(place.step.id, ""))
 
 
 def _show_step(
@@ -200,11 +201,17 @@ def _show_step(
     form: StepForm | None = None,
     **more: Any,
 ) -> HttpResponse:
-    view = StepView.of(request, work, place)
+    path = reverse("bench", args=[work.item.pk, work.task])
+    kept = kept_form(request.user, f"{path}?step={place.step.id}") if form is None else None
+    typed = kept.fields if kept else {}
+    view = StepView.of(request, work, place, typed.get("unit", ""))
     held = work.draft.answer_kept(place.step.id) if work.draft else {}
     refused = form is not None and bool(form.errors)
     form = form or StepForm(
-        place=place, unit=view.unit, help_text=view.limit, initial=StepForm.initial_of(held)
+        place=place,
+        unit=view.unit,
+        help_text=view.limit,
+        initial=StepForm.initial_of(held) | typed,
     )
     words = [
         word
@@ -224,7 +231,8 @@ def _show_step(
         "buttons": [(each.value, labels[each], each in GRAVE) for each in words],
         "instrument": work.instruments.get(word) if word else None,
         "instrument_word": word,
-        "back": request.POST.get("back") or request.GET.get("back", ""),
+        "kept": kept,
+        "back": request.POST.get("back") or request.GET.get("back") or typed.get("back", ""),
         "plain": plain(work.at_hand.procedure),
         **bench_context(request, work),
         **more,

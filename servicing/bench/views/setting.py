@@ -1,12 +1,14 @@
 """The setting of a piece of work: the day, the procedure, the instruments, the units."""
 
+from collections.abc import Mapping
+
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
 from registry.items.models import Item
-from registry.people.queries import PersonRequest, viewer_of
+from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.drafts import keep_setting
 from servicing.bench.forms.steps import SettingForm
@@ -56,8 +58,10 @@ def set_work(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
     return show_setting(request, item, draft, form)
 
 
-def setting_form(request: PersonRequest, item: Item, draft: Draft) -> SettingForm:
-    """Return the form of the day, the procedure and the instruments."""
+def setting_form(
+    request: PersonRequest, item: Item, draft: Draft, typed: Mapping[str, str] | None = None
+) -> SettingForm:
+    """Return the form of the day, the procedure and the instruments; typed: what was kept."""
     found = procedures_for(item, draft.task, draft.done_on)
     words = dict.fromkeys(
         word
@@ -73,7 +77,7 @@ def setting_form(request: PersonRequest, item: Item, draft: Draft) -> SettingFor
         today=draft.done_on,
         procedures=[(each.procedure_id, each.title) for each in found],
         psi=reads_psi(request) if any(has_other_units(v.procedure) for v in found) else None,
-        initial={"procedure": draft.procedure},
+        initial={"procedure": draft.procedure, **(typed or {})},
     )
 
 
@@ -81,11 +85,13 @@ def show_setting(
     request: PersonRequest, item: Item, draft: Draft, form: SettingForm | None = None
 ) -> HttpResponse:
     """Show the setting of a piece of work."""
-    work = work_of(draft, item)
+    work, path = work_of(draft, item), reverse("bench", args=[item.pk, draft.task])
+    kept = kept_form(request.user, f"{path}?step={SETTING}") if form is None else None
     context = {
         "item": item,
         "task": draft.task,
-        "form": form or setting_form(request, item, draft),
+        "form": form or setting_form(request, item, draft, kept.fields if kept else None),
+        "kept": kept,
         "work": work,
         "places": work.course.places if work else (),
         "plain": plain(work.at_hand.procedure) if work else (),

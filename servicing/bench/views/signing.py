@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from registry.items.models import Item
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
-from registry.people.queries import PersonRequest, needs_password
+from registry.people.queries import PersonRequest, kept_form, needs_password
 from registry.sites.clock import now
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.actions.second import NotTheSecondPerson, second_person
@@ -76,7 +76,17 @@ def sign_form(request: PersonRequest, works: Sequence[Work]) -> SignForm:
         request.POST if request.method == "POST" else None,
         password=needs_password(request, now()),
         checker=any(needs_checker(work) for work in works),
+        initial=kept_note(request),
     )
+
+
+def kept_note(request: PersonRequest) -> dict[str, str]:
+    """Return the note that was typed on a check page after the session's end, as its field.
+
+    Nothing else of a signature is ever kept.
+    """
+    kept = kept_form(request.user, request.get_full_path())
+    return {"note": kept.fields["note"]} if kept else {}
 
 
 def signed(

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
@@ -69,6 +70,7 @@ def correct_record(
     user: User,
     entry_key: str,
     second: User | None = None,
+    signed: bool = False,
     at: datetime | None = None,
 ) -> "LedgerRecord":
     """Enter a record that takes the place of another, with the new due dates, and return it.
@@ -76,7 +78,8 @@ def correct_record(
     service: what is right; None where the record never happened (wrong item, wrong
     button). reason: why, kept for ever. second: who stands for it beside the user, needed
     where a condemnation is corrected; the caller has made sure that it is them, and they
-    sign here as having checked it.
+    sign here as having checked it. signed: whether the user signs it as entered; the caller
+    has made sure that they are there, too.
 
     Raises AlreadyCorrected where somebody was quicker, CorrectionRefused without a
     reason, ServiceRefused, of which SecondPersonNeeded and NothingCorrected are two, and
@@ -90,15 +93,11 @@ def correct_record(
             check_correction(record, service)
         _check_people(record, service, user, second)
     added = enter(_correction(item, record, service, reason, entry_key), user=user, at=moment)
+    put = partial(sign, record=added, at=moment, zone=item.site.timezone)
+    if signed:
+        put(user=user, meaning=Meaning.ENTERED)
     if record.outcome == CONDEMNED and second is not None:
-        sign(
-            record=added,
-            user=second,
-            meaning=Meaning.CHECKED,
-            at=moment,
-            zone=item.site.timezone,
-            second_person=True,
-        )
+        put(user=second, meaning=Meaning.CHECKED, second_person=True)
     return added
 
 

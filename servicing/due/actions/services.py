@@ -1,6 +1,6 @@
 """Logging a service, and showing beforehand what it moves."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -8,14 +8,14 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.pure import Role, folded
+from registry.people.queries import NotAuthorised, authorised_text, role_of
 from registry.sites.clock import now, today_at
 from servicing.due.actions.store import refresh
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import FAIL, PASS, Obligation, Record, Standing, StandingWord
 from servicing.due.queries.engine import governing_rule, owes
-from servicing.ledger.actions import NewRecord, append_records, lock_items
+from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
 from servicing.ledger.queries import (
@@ -89,6 +89,22 @@ class Effect:
     standing_after: Standing
 
 
+def told_by(user: User, service: Service) -> Service:
+    """Return a service as somebody enters it: where they name themselves, as their own work.
+
+    Their own work says by which authorisation they may do it. Raises ServiceRefused where
+    they may not.
+    """
+    names = {folded(user.get_full_name()), folded(user.get_username())}
+    if folded(" ".join(service.performed_by.split())) not in names:
+        return service
+    try:
+        authorised = authorised_text(user, service.task, service.done_on)
+    except NotAuthorised as problem:
+        raise ServiceRefused(str(problem)) from problem
+    return replace(service, performed_by_user=user, authorised=authorised)
+
+
 def effect_of(item: Item, service: Service) -> Effect:
     """Return what a service would move, without writing anything.
 
@@ -110,13 +126,16 @@ def log_service(
     entry_key: str,
     at: datetime | None = None,
     seen: int | None = None,
+    signed: bool = False,
 ) -> "LedgerRecord":
     """Enter a service in the ledger, with the new due dates, and return the record.
 
     entry_key: the form's key; a form that comes in twice makes one record, which is
     returned again. Keys are kept for ever. seen: the position of the item's latest record
-    when the form was opened; None where nobody looked. Raises ServiceRefused, of which
-    ItemChangedMeanwhile is one, or EntryKeyUsedTwice; then nothing is written.
+    when the form was opened; None where nobody looked. signed: whether the user signs it,
+    as performed where they did the work (`told_by`), else as entered; the caller has made
+    sure that they are there. Raises ServiceRefused, of which ItemChangedMeanwhile is one,
+    EntryKeyUsedTwice or SignatureRefused; then nothing is written.
     """
     # Locked first, so that of two people who enter at once the second sees the first.
     lock_items([item.pk])
@@ -130,7 +149,13 @@ def log_service(
                 "page, not logged as a service."
             )
         _check_nothing_waits(item, service, user)
-    return enter(new_record(item, service, entry_key), user=user, at=at or now())
+    at = at or now()
+    record = enter(new_record(item, service, entry_key), user=user, at=at)
+    if signed:
+        own = record.performed_by_user_id == user.pk
+        meaning = Meaning.PERFORMED if own else Meaning.ENTERED
+        sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
+    return record
 
 
 def enter(new: NewRecord, *, user: User, at: datetime) -> "LedgerRecord":

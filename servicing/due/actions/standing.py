@@ -17,7 +17,7 @@ from registry.sites.clock import now, today_at
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
 from servicing.due.pure.obligations import CONDEMNED, PASS, Obligation, StandingWord, State
 from servicing.due.queries.engine import held_back, owes, taken_out
-from servicing.ledger.actions import lock_items
+from servicing.ledger.actions import Meaning, lock_items, sign
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.queries import record_with_key
 from servicing.rules.pure.tasks import CONDEMNATION, QUARANTINE, RETURN, TAKES_OUT, WITHDRAWAL
@@ -47,39 +47,64 @@ def may_condemn(user: User) -> bool:
 
 @transaction.atomic
 def withdraw(
-    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+    *,
+    item: Item,
+    reason: str,
+    user: User,
+    entry_key: str,
+    signed: bool = False,
+    at: datetime | None = None,
 ) -> "LedgerRecord":
     """Take an item out of service until it is returned, and return the record.
 
-    Raises ServiceRefused where it is condemned, taken out already, or no reason is given;
-    then nothing is written. The same form twice makes one record.
+    signed: whether the user signs it; the caller has made sure that they are there. Raises
+    ServiceRefused where it is condemned, taken out already, or no reason is given; then
+    nothing is written. The same form twice makes one record.
     """
-    return _decide(item, WITHDRAWAL, reason, user=user, entry_key=entry_key, at=at)
+    return _decide(item, WITHDRAWAL, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
 @transaction.atomic
 def quarantine(
-    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+    *,
+    item: Item,
+    reason: str,
+    user: User,
+    entry_key: str,
+    signed: bool = False,
+    at: datetime | None = None,
 ) -> "LedgerRecord":
     """Keep an item back until something has been investigated; else as `withdraw`."""
-    return _decide(item, QUARANTINE, reason, user=user, entry_key=entry_key, at=at)
+    return _decide(item, QUARANTINE, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
 @transaction.atomic
 def return_to_service(
-    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+    *,
+    item: Item,
+    reason: str,
+    user: User,
+    entry_key: str,
+    signed: bool = False,
+    at: datetime | None = None,
 ) -> "LedgerRecord":
     """Bring an item back that was taken out, and return the record.
 
     Raises NotReadyToReturn while a failure is open or anything is overdue or
     undetermined, and ServiceRefused where it was not taken out; then nothing is written.
     """
-    return _decide(item, RETURN, reason, user=user, entry_key=entry_key, at=at)
+    return _decide(item, RETURN, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
 @transaction.atomic
 def condemn(
-    *, item: Item, reason: str, user: User, entry_key: str, at: datetime | None = None
+    *,
+    item: Item,
+    reason: str,
+    user: User,
+    entry_key: str,
+    signed: bool = False,
+    at: datetime | None = None,
 ) -> "LedgerRecord":
     """Condemn an item for ever, and return the record.
 
@@ -91,7 +116,7 @@ def condemn(
         raise MayNotCondemn(
             "Only a fleet manager condemns an item. Take it out of service, and ask for it."
         )
-    return _decide(item, CONDEMNATION, reason, user=user, entry_key=entry_key, at=at)
+    return _decide(item, CONDEMNATION, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
 def why_not_return(item: Item, on: date) -> list[str]:
@@ -116,11 +141,18 @@ def _late(owed: Obligation) -> str:
 
 
 def _decide(
-    item: Item, task: str, reason: str, *, user: User, entry_key: str, at: datetime | None
+    item: Item,
+    task: str,
+    reason: str,
+    *,
+    user: User,
+    entry_key: str,
+    signed: bool,
+    at: datetime | None,
 ) -> "LedgerRecord":
     lock_items([item.pk])
     known = record_with_key(entry_key)
-    today = today_at(item.site)
+    today, at = today_at(item.site), at or now()
     service = Service(
         task=task,
         # A form that comes in again after midnight says the day it said at first.
@@ -136,7 +168,11 @@ def _decide(
             raise ServiceRefused(NO_REASON)
         check_service(item, service, today)
         _check_standing(item, task, today)
-    return enter(new_record(item, service, entry_key), user=user, at=at or now())
+    record = enter(new_record(item, service, entry_key), user=user, at=at)
+    if signed:
+        meaning = Meaning.RELEASED if task == RETURN else Meaning.PERFORMED
+        sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
+    return record
 
 
 def _check_standing(item: Item, task: str, on: date) -> None:

@@ -1,6 +1,7 @@
 """Forms about what stands already: correcting a record, and taking an item out or back."""
 
 import uuid
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -39,7 +40,8 @@ class CorrectionForm(ServiceForm):
     """What is right instead of what a record says, or that it never happened.
 
     judged: a procedure judged the readings, so they are not typed here; who finds one of
-    them wrong says that the record never happened and does the service again.
+    them wrong says that the record never happened and does the service again. typed: what
+    was sent after the session's end, by field.
     """
 
     never = forms.BooleanField(
@@ -56,9 +58,17 @@ class CorrectionForm(ServiceForm):
     )
     SECOND = ("second_name", "second_password")
 
-    def __init__(self, *args: Any, record: "Record", may_condemn: bool, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        record: "Record",
+        may_condemn: bool,
+        typed: Mapping[str, str] | None = None,
+        **kwargs: Any,
+    ) -> None:
         rows = max(READING_ROWS, len(record.readings) + 1)
-        super().__init__(*args, rows=rows, initial=_said_by(record), **kwargs)
+        initial = {**_said_by(record), **(typed or {})}
+        super().__init__(*args, rows=rows, initial=initial, **kwargs)
         self.record, self.judged = record, bool(record.procedure)
         if may_condemn or record.outcome == "condemned":
             field = self.fields["outcome"]
@@ -68,6 +78,10 @@ class CorrectionForm(ServiceForm):
     def hidden(self) -> list[forms.BoundField]:
         """Return the fields that the check page carries on; never a password."""
         return [field for field in self if field.name not in self.SECOND]
+
+    def names(self) -> list[str]:
+        """Return the names of those fields, which may be kept as well."""
+        return [field.name for field in self.hidden()]
 
     def correction(self) -> Service | None:
         """Return what is right, or None where the record never happened."""

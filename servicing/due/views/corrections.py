@@ -8,7 +8,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.people.actions.presence import WrongSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
-from registry.people.queries import PersonRequest
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import today_at
 from servicing.due.actions.corrections import (
     correct_record,
@@ -35,19 +36,22 @@ REFUSED = (
 
 @MAY_RECORD
 def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse:
-    """Take a correction; first show what it moves, then, confirmed, enter it."""
+    """Take a correction; first show what it moves, then, confirmed and signed, enter it."""
     item = item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     record.item = item
+    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
     form = CorrectionForm(
         request.POST or None,
+        typed=kept.fields if kept else {},
         record=record,
         may_condemn=may_condemn(request.user),
         tasks=sorted(known_tasks() | {record.task}),
         today=today_at(item.site),
     )
     step, valid = request.POST.get("step", ""), form.is_valid()
-    if valid and step == "enter":
+    signing = PresenceForm(request, sent=step == "enter")
+    if valid and step == "enter" and signing.proves():
         try:
             added = _enter(request, form)
             return redirect("record", pk=item.pk, position=added.position)
@@ -60,7 +64,8 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
         except REFUSED as problem:
             if not form.non_field_errors():
                 form.add_error(None, str(problem))
-    return _answer(request, form, effect, step)
+    more = {"signing": signing, "kept": kept, "page_errors": bool(signing.errors)}
+    return _answer(request, form, effect, more)
 
 
 def _enter(request: PersonRequest, form: CorrectionForm) -> "Record":
@@ -71,6 +76,7 @@ def _enter(request: PersonRequest, form: CorrectionForm) -> "Record":
         user=request.user,
         entry_key=form.cleaned_data["key"],
         second=_second(request, form) if needs_second_person(form.record) else None,
+        signed=True,
     )
 
 
@@ -81,17 +87,19 @@ def _second(request: PersonRequest, form: CorrectionForm) -> User | None:
 
 
 def _answer(
-    request: PersonRequest, form: CorrectionForm, effect: Effect | None, step: str
+    request: PersonRequest, form: CorrectionForm, effect: Effect | None, more: dict[str, Any]
 ) -> HttpResponse:
-    record = form.record
+    record, step = form.record, request.POST.get("step", "")
     context: dict[str, Any] = {
         "item": record.item,
         "record": record,
         "form": form,
         "section": "items",
         "needs_second": needs_second_person(record),
+        **more,
     }
-    status = 422 if form.errors and step != "change" else 200
+    refused = form.errors or more["page_errors"]
+    status = 422 if refused and step != "change" else 200
     if effect is not None:
         context |= {"rows": changes_shown(effect, record.item), "effect": effect}
         return render(request, "servicing/due/correct_check.html", context, status=status)

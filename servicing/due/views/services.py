@@ -6,7 +6,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.items.models import Item
-from registry.people.queries import PersonRequest, viewer_of
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import today_at
 from servicing.due.actions.services import (
     Effect,
@@ -14,6 +15,7 @@ from servicing.due.actions.services import (
     ServiceRefused,
     effect_of,
     log_service,
+    told_by,
 )
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.charge import FILL
@@ -22,7 +24,7 @@ from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, item_or_404
-from servicing.ledger.actions import EntryKeyUsedTwice
+from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries import history_of, last_position, reading_names, told
 from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
@@ -30,8 +32,9 @@ from servicing.rules.queries import known_tasks
 
 @MAY_RECORD
 def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
-    """Take a service; first show what it moves, then, confirmed, enter it."""
-    item = item_or_404(pk)
+    """Take a service; first show what it moves, then, confirmed and signed, enter it."""
+    item, step = item_or_404(pk), request.POST.get("step", "")
+    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
     form = ServiceForm(
         request.POST or None,
         tasks=_tasks(item),
@@ -40,32 +43,41 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
             "performed_by": viewer_of(request.user).name,
             "task": request.GET.get("task", ""),
             "seen": last_position(item),
+            **(kept.fields if kept else {}),
         },
     )
-    effect = None
-    if form.is_valid() and request.POST.get("step") != "change":
+    signing = PresenceForm(request, sent=step == "enter")
+    context: dict[str, Any] = {"item": item, "form": form, "kept": kept, "section": "items"}
+    if form.is_valid() and step != "change":
         try:
-            if request.POST.get("step") == "enter":
+            service = told_by(request.user, form.service())
+            if step == "enter" and signing.proves():
                 record = log_service(
                     item=item,
-                    service=form.service(),
+                    service=service,
                     user=request.user,
                     entry_key=form.cleaned_data["key"],
                     seen=form.cleaned_data["seen"],
+                    signed=True,
                 )
                 return redirect("record", pk=item.pk, position=record.position)
-            effect = effect_of(item, form.service())
-        except (ServiceRefused, EntryKeyUsedTwice) as problem:
+            rows = changes_shown(effect_of(item, service), item)
+            return _check(request, context, service=service, rows=rows, signing=signing)
+        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
             form.add_error(None, str(problem))
             if isinstance(problem, ItemChangedMeanwhile):
                 form.show_seen(problem.seen)
-    context: dict[str, Any] = {"item": item, "form": form, "section": "items"}
-    if effect is not None:
-        rows = changes_shown(effect, item)
-        return render(request, "servicing/due/service_check.html", {**context, "rows": rows})
     context["reading_names"] = reading_names()
-    status = 422 if form.errors and request.POST.get("step") != "change" else 200
+    status = 422 if form.errors and step != "change" else 200
     return render(request, "servicing/due/service_form.html", context, status=status)
+
+
+def _check(request: PersonRequest, context: dict[str, Any], **more: Any) -> HttpResponse:
+    """Show what would be signed, and why it could not be."""
+    refused = bool(more["signing"].errors)
+    context |= {**more, "page_errors": refused}
+    status = 422 if refused else 200
+    return render(request, "servicing/due/service_check.html", context, status=status)
 
 
 @EVERYONE

@@ -7,7 +7,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
-from registry.people.queries import PersonRequest
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import today_at
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.actions.standing import (
@@ -20,7 +21,7 @@ from servicing.due.actions.standing import (
 )
 from servicing.due.forms.changes import DecisionForm
 from servicing.due.views.items import MAY_RECORD, item_or_404
-from servicing.ledger.actions import EntryKeyUsedTwice
+from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -66,17 +67,24 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         raise Http404
     if decision == "condemn" and not may_condemn(request.user):
         raise PermissionDenied("Only a fleet manager condemns an item.")
-    chosen, form = DECISIONS[decision], DecisionForm(request.POST or None)
-    step = request.POST.get("step", "")
+    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
+    chosen, step = DECISIONS[decision], request.POST.get("step", "")
+    form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
     asked = decision == "condemn" and step == "check"
-    if form.is_valid() and not asked and step != "change":
+    decided = request.method == "POST" and not asked and step != "change"
+    signing = PresenceForm(request, sent=decided)
+    if form.is_valid() and decided and signing.proves():
         data = form.cleaned_data
         try:
             record = chosen.enter(
-                item=item, reason=data["reason"], user=request.user, entry_key=data["key"]
+                item=item,
+                reason=data["reason"],
+                user=request.user,
+                entry_key=data["key"],
+                signed=True,
             )
             return redirect("record", pk=item.pk, position=record.position)
-        except (ServiceRefused, EntryKeyUsedTwice) as problem:
+        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
             form.add_error(None, str(problem))
     context = {
         "item": item,
@@ -84,8 +92,11 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         "decision": decision,
         "chosen": chosen,
         "section": "items",
-        "sure": asked and form.is_valid(),
+        "sure": form.is_valid() and (asked or (decision == "condemn" and decided)),
+        "signing": signing,
+        "kept": kept,
+        "page_errors": bool(signing.errors),
         "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
     }
-    status = 422 if form.errors and step != "change" else 200
+    status = 422 if (form.errors or signing.errors) and step != "change" else 200
     return render(request, "servicing/due/decide.html", context, status=status)

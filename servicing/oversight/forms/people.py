@@ -7,9 +7,11 @@ from django import forms
 from django.contrib.auth.models import User
 from django.contrib.auth.password_validation import validate_password
 
+from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.tries import TooManyTries
 from registry.people.models import EVERY_TASK
 from registry.people.pure import DEMO_PREFIX, Role, typed
-from registry.people.queries import role_of
+from registry.people.queries import PersonRequest, role_of
 from registry.sites.models import Site
 from servicing.due.forms.entries import WhyField
 from servicing.due.forms.questions import DayField, WordField, words
@@ -18,14 +20,14 @@ from servicing.due.forms.questions import DayField, WordField, words
 class NewPasswordField(forms.CharField):
     """A password that is being given."""
 
-    def __init__(self) -> None:
+    def __init__(self, label: str = "Password") -> None:
         super().__init__(
-            label="Password",
+            label=label,
             strip=False,
             max_length=4096,
             widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
             help_text="15 signs or more; a few unrelated words make a good one, spaces included.",
-            error_messages={"required": "Password: write one."},
+            error_messages={"required": f"{label}: write one."},
         )
 
 
@@ -131,6 +133,49 @@ class NewPasswordForm(forms.Form):
         data = super().clean() or {}
         _check_password(self, self.person)
         return data
+
+
+class OwnPasswordForm(forms.Form):
+    """One's own password: the one that holds, and twice the one that shall."""
+
+    current = forms.CharField(
+        label="Current password",
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Current password: write the one you signed in with."},
+    )
+    password = NewPasswordField("New password")
+    again = forms.CharField(
+        label="New password, once more",
+        strip=False,
+        max_length=4096,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "New password, once more: write it a second time."},
+    )
+
+    def __init__(self, request: PersonRequest) -> None:
+        super().__init__(request.POST or None)
+        self.request = request
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        _check_password(self, self.request.user)
+        if data.get("again") and data.get("password") and data["again"] != data["password"]:
+            self.add_error("again", "New password, once more: it differs from the one above.")
+        return data
+
+    def proves(self) -> bool:
+        """Say whether the current password is right; where not, the form says so."""
+        try:
+            prove_presence(self.request, self.cleaned_data["current"], to="password-change")
+            return True
+        except WrongPassword:
+            words = "Current password: this is not your password. Nothing was changed."
+            self.add_error("current", words)
+        except TooManyTries as problem:
+            self.add_error("current", str(problem))
+        return False
 
 
 class AuthorisationForm(forms.Form):

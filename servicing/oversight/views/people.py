@@ -4,6 +4,8 @@ from collections.abc import Callable
 from datetime import datetime, time
 from zoneinfo import ZoneInfo
 
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.forms import Form
@@ -13,6 +15,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.people.actions.accounts import (
     PersonRefused,
     add_person,
+    change_own_password,
     change_person,
     close_account,
     set_password,
@@ -32,6 +35,7 @@ from registry.people.queries import (
     viewer_of,
 )
 from registry.sites.clock import now, today_anywhere
+from servicing.due.views.home import EVERYONE
 from servicing.due.views.sites import MAY_MANAGE
 from servicing.oversight.forms.people import (
     AuthorisationForm,
@@ -39,6 +43,7 @@ from servicing.oversight.forms.people import (
     NewPasswordForm,
     NewPersonForm,
     OnDayForm,
+    OwnPasswordForm,
     PersonForm,
 )
 from servicing.rules.queries import known_tasks
@@ -73,6 +78,22 @@ def person_page(request: PersonRequest, pk: int) -> HttpResponse:
         "own": person == request.user,
     }
     return render(request, "servicing/oversight/person.html", context)
+
+
+@EVERYONE
+def own_account(request: PersonRequest) -> HttpResponse:
+    """Show somebody what they are here, and let them change their own password."""
+    form, user = OwnPasswordForm(request), request.user
+    if form.is_valid() and form.proves():
+        key = request.session.session_key
+        change_own_password(user, password=form.cleaned_data["password"], session_key=key)
+        update_session_auth_hash(request, user)
+        messages.success(
+            request, "Your password is changed. Wherever else you were signed in, you are no more."
+        )
+        return redirect("own-account")
+    status = 422 if form.errors else 200
+    return render(request, "servicing/oversight/account.html", {"form": form}, status=status)
 
 
 @MAY_MANAGE
@@ -116,8 +137,10 @@ def person_close(request: PersonRequest, pk: int) -> HttpResponse:
 
 @MAY_MANAGE
 def person_password(request: PersonRequest, pk: int) -> HttpResponse:
-    """Give somebody another password; their sessions end."""
+    """Give somebody another password; their sessions end. For one's own the old one is asked."""
     person = get_object_or_404(User, pk=pk, is_active=True)
+    if person == request.user:
+        return redirect("own-account")
     form = NewPasswordForm(request.POST or None, person=person)
 
     def give() -> User:

@@ -8,11 +8,14 @@ from typing import Any
 import pytest
 import time_machine
 from django.contrib.auth.models import User
+from django.contrib.sessions.models import Session
 from django.test import Client
 
 from registry.items.models import Item
 from registry.people.actions import add_person
-from registry.people.pure import Role
+from registry.people.models import KeptForm
+from registry.people.pure import PRESENCE, Role
+from registry.people.queries import PROVED_AT
 from registry.sites.clock import now, today_at
 from registry.trail.models import TrailEntry
 from reports.documents.pure.record import record_pdf
@@ -311,11 +314,45 @@ def test_a_record_is_corrected_on_screen_from_its_confirmation(
         done = client.post(path, sent)
         assert done["Location"] == f"/items/{mask.pk}/records/2/"
     assert Record.objects.count() == 2
+    signature = Record.objects.get(position=2).signatures.get()
+    assert (signature.meaning, signature.user) == ("entered", technician)
+    assert "Entered: Tekla Merrow" in client.get(done["Location"]).content.decode()
     old = client.get(f"/items/{mask.pk}/records/1/").content.decode()
     assert "does not count" in old
     assert WHY in old
     assert "1,10 mbar" in old
     assert 'class="superseded"' in client.get(f"/items/{mask.pk}/").content.decode()
+
+
+def test_a_correction_is_signed_with_the_password_where_it_was_long_ago(
+    record: Record, mask: Item, technician: User
+) -> None:
+    client, path = signed_in(technician), f"/items/{mask.pk}/records/1/correct/"
+    session = client.session
+    session[PROVED_AT] = (now() - PRESENCE).isoformat()
+    session.save()
+    sent = {**typed(mask, 30), "step": "enter"}
+    for word in ("", "not it at all"):
+        refused = client.post(path, {**sent, "password": word})
+        assert refused.status_code == 422
+        assert "Check what the correction moves" in refused.content.decode()
+    assert Record.objects.count() == 1
+    assert client.post(path, {**sent, "password": PASSWORD}).status_code == 302
+    assert [s.meaning for s in Record.objects.get(position=2).signatures.all()] == ["entered"]
+
+
+def test_a_correction_typed_when_the_session_had_ended_comes_back(
+    record: Record, mask: Item, technician: User
+) -> None:
+    client, path = signed_in(technician), f"/items/{mask.pk}/records/1/correct/"
+    promised = fields(client.get(path).content.decode())["kept_for"]
+    Session.objects.all().delete()
+    secret = {"second_name": "sidon", "second_password": PASSWORD, "password": PASSWORD}
+    client.post(path, {**typed(mask, 30, note="as on the card"), **secret, "kept_for": promised})
+    assert not {*secret} & KeptForm.objects.get().fields.keys()
+    form = signed_in(technician).get(path).context["form"]
+    assert (form["reason"].value(), form["note"].value()) == (WHY, "as on the card")
+    assert Record.objects.count() == 1
 
 
 @pytest.mark.parametrize("reason", ["", ".", "x"])

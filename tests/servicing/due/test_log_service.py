@@ -1,21 +1,34 @@
-"""Logging a service: one transaction, one record, the new date shown."""
+"""Logging a service: one transaction, one signed record, the new date shown. A15 to A17, A20."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
 from django.contrib.auth.models import User
+from django.contrib.sessions.models import Session
+from django.test import Client
 
 from registry.items.models import Item
-from registry.sites.clock import today_at
+from registry.people.actions.authorisations import grant_authorisation
+from registry.people.models import KeptForm
+from registry.people.pure import PRESENCE
+from registry.people.queries import PROVED_AT
+from registry.sites.clock import now, today_at
+from registry.trail.models import TrailEntry
+from reports.documents.queries import service_record
 from servicing.due.actions.services import Service, ServiceRefused, effect_of, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.queries.rows import DueQuestion, stored_rows
 from servicing.ledger.actions import EntryKeyUsedTwice
 from servicing.ledger.queries import history_of
 from servicing.rules.pure.durations import add_months
-from tests.people import make_item, signed_in
+from tests.people import PASSWORD, make_item, signed_in
 
 KEY = "k" * 32
+
+
+def on_paper(item: Item) -> str:
+    return repr(service_record(item, None, printed_at=now(), printed_by="Audra").entries)
 
 
 def a_test(on: date, outcome: str = "pass", task: str = "tightness-test") -> Service:
@@ -111,4 +124,134 @@ def test_a_technician_logs_a_service_on_screen(mask: Item, technician: User) -> 
     record = history_of(mask).get()
     assert [(r.name, r.typed) for r in record.readings_as_read] == [("leak", "0,4 mbar")]
     assert record.entered_by_user == technician
+    signature = record.signatures.get()
+    assert (signature.meaning, signature.user) == ("performed", technician)
+    assert (signature.record_hash, signature.zone) == (record.hash, "Europe/Vienna")
+    assert f"Performed: Tekla Merrow, {signature.when}" in done.content.decode()
+    assert f"performed: Tekla Merrow, {signature.when}" in on_paper(mask)
     assert f"{add_months(today, 6):%Y·%m}" in done.content.decode()
+
+
+def form_of(item: Item, **changes: str) -> dict[str, str]:
+    return {
+        "key": KEY,
+        "task": "tightness-test",
+        "done_on": today_at(item.site).isoformat(),
+        "outcome": "pass",
+        "performed_by": "Tekla Merrow",
+        "step": "enter",
+        **changes,
+    }
+
+
+def unproved(client: Client) -> Client:
+    """Let the last password be too long ago to sign."""
+    session = client.session
+    session[PROVED_AT] = (now() - PRESENCE).isoformat()
+    session.save()
+    return client
+
+
+def test_ten_minutes_after_the_password_nothing_is_entered_without_it(
+    mask: Item, technician: User
+) -> None:
+    client, path = unproved(signed_in(technician)), f"/items/{mask.pk}/service/"
+    assert "Your password" in client.post(path, form_of(mask, step="check")).content.decode()
+    for word, problem in (("", "signing needs it"), ("not it at all", "this is not your password")):
+        refused = client.post(path, form_of(mask, password=word))
+        page = refused.content.decode()
+        assert refused.status_code == 422
+        assert problem in page
+        assert "<title>Error: " in page
+        assert "not it at all" not in page
+    assert not history_of(mask).exists()
+    assert TrailEntry.objects.filter(what="signing-refused").count() == 1
+    assert client.post(path, form_of(mask, password=PASSWORD)).status_code == 302
+    assert [s.meaning for s in history_of(mask).get().signatures.all()] == ["performed"]
+
+
+def test_a_form_sent_twice_is_signed_once(mask: Item, technician: User) -> None:
+    client = signed_in(technician)
+    for _ in range(2):
+        answer = client.post(f"/items/{mask.pk}/service/", form_of(mask))
+        assert answer["Location"] == f"/items/{mask.pk}/records/1/"
+    assert history_of(mask).get().signatures.count() == 1
+
+
+def test_who_enters_the_work_of_somebody_else_signs_that_they_entered_it(
+    mask: Item, technician: User
+) -> None:
+    client, path = signed_in(technician), f"/items/{mask.pk}/service/"
+    theirs = form_of(mask, performed_by="House of masks")
+    assert (
+        "House of masks did the work"
+        in client.post(path, {**theirs, "step": "check"}).content.decode()
+    )
+    client.post(path, theirs)
+    record = history_of(mask).get()
+    assert record.performed_by_user is None
+    assert [s.meaning for s in record.signatures.all()] == ["entered"]
+    assert "Entered: Tekla Merrow" in client.get(f"/items/{mask.pk}/records/1/").content.decode()
+
+
+def test_what_a_command_brought_in_is_not_signed_and_says_so(mask: Item, technician: User) -> None:
+    service = a_test(today_at(mask.site))
+    log_service(item=mask, service=service, user=technician, entry_key=KEY)
+    record = history_of(mask).get()
+    assert record.unsigned == "not signed"
+    record.entered_by_user = None
+    assert record.unsigned == "not signed: entered by a command"
+    record.carried_over_from = "history.csv"
+    assert record.unsigned == "not signed: carried over from a list"
+    page = signed_in(technician).get(f"/items/{mask.pk}/records/1/").content.decode()
+    assert "<p>Not signed.</p>" in page
+    assert "signatures=(), unsigned='not signed'" in on_paper(mask)
+
+
+def test_nobody_signs_work_of_their_own_that_they_are_not_authorised_for(
+    mask: Item, technician: User, manager: User
+) -> None:
+    def authorise(person: User, by: User | None) -> None:
+        grant_authorisation(
+            person=person,
+            task="tightness-test",
+            valid_from=today_at(mask.site),
+            valid_until=None,
+            user=by,
+        )
+
+    authorise(manager, None)  # so the task is for authorised people only
+    client, path = signed_in(technician), f"/items/{mask.pk}/service/"
+    for step in ("check", "enter"):
+        refused = client.post(path, form_of(mask, step=step))
+        assert refused.status_code == 422
+        assert "Tekla Merrow is not authorised for tightness test" in refused.content.decode()
+    assert not history_of(mask).exists()
+    authorise(technician, manager)
+    client.post(path, form_of(mask))
+    record = history_of(mask).get()
+    assert record.authorised.startswith("authorisation ")
+    assert record.performed_by_user == technician
+
+
+def test_a_service_typed_when_the_session_had_ended_comes_back_and_is_entered_once(
+    mask: Item, technician: User, manager: User
+) -> None:
+    client, path = signed_in(technician), f"/items/{mask.pk}/service/?task=tightness-test"
+    page = client.get(path).content.decode()
+    promised = re.search(r'name="kept_for" value="([^"]*)"', page)
+    assert promised is not None
+    sent = form_of(mask, kept_for=promised[1], note="valve wetted", reading_1="leak")
+    sent |= {"value_1": "0,4 mbar", "password": PASSWORD, "seen": "0"}
+    Session.objects.all().delete()
+    client.post(path, sent)
+    assert not history_of(mask).exists()
+    assert "password" not in KeptForm.objects.get().fields
+    assert "valve wetted" not in signed_in(manager).get(path).content.decode()
+    back = signed_in(technician)
+    shown = back.get(path).context["form"]
+    names = ("key", "seen", "outcome", "note", "reading_1", "value_1")
+    assert {name: shown[name].value() for name in names} == {name: sent[name] for name in names}
+    back.post(path, sent)
+    assert history_of(mask).get().note == "valve wetted"
+    assert not KeptForm.objects.exists()

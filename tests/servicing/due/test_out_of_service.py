@@ -7,7 +7,9 @@ import pytest
 from django.contrib.auth.models import User
 
 from registry.items.models import Item
-from registry.sites.clock import today_at
+from registry.people.pure import PRESENCE
+from registry.people.queries import PROVED_AT
+from registry.sites.clock import now, today_at
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.standing import (
     MayNotCondemn,
@@ -20,7 +22,7 @@ from servicing.due.actions.standing import (
 from servicing.due.pure import obligations as engine
 from servicing.due.queries.engine import owed, owes
 from servicing.ledger.models import Record
-from tests.people import signed_in
+from tests.people import PASSWORD, signed_in
 
 WHY = "Dropped from the truck."
 ON = date(2026, 11, 1)
@@ -142,6 +144,9 @@ def test_screens_take_an_item_out_say_what_is_missing_and_bring_it_back(
     assert Record.objects.count() == 1
     brought_up_to_date(mask, technician)
     assert client.post(f"{path}return/", {**sent, "key": "b" * 32}).status_code == 302
+    signed = {r.task: [s.meaning for s in r.signatures.all()] for r in Record.objects.all()}
+    assert signed["withdrawal"] == ["performed"]
+    assert signed["return-to-service"] == ["released"]
     assert client.get(f"{path}elsewhere/").status_code == 404
 
 
@@ -159,3 +164,23 @@ def test_condemning_is_asked_twice_and_of_a_manager(
     assert client.post(path, {**sent, "step": "enter"}).status_code == 302
     assert Record.objects.get().outcome == "condemned"
     assert today_at(mask.site) - Record.objects.get().done_on < timedelta(days=2)
+
+
+def test_ten_minutes_after_the_password_a_decision_is_signed_with_it(
+    mask: Item, manager: User
+) -> None:
+    client, path = signed_in(manager), f"/items/{mask.pk}/standing/"
+    session = client.session
+    session[PROVED_AT] = (now() - PRESENCE).isoformat()
+    session.save()
+    sent = {"reason": WHY, "key": "e" * 32, "step": "enter"}
+    for decision in ("withdraw", "condemn"):
+        for word in ("", "not it at all"):
+            refused = client.post(f"{path}{decision}/", {**sent, "password": word})
+            page = refused.content.decode()
+            assert refused.status_code == 422
+            assert "Your password" in page
+            assert ("for ever?" in page) is (decision == "condemn")
+    assert not Record.objects.exists()
+    client.post(f"{path}condemn/", {**sent, "password": PASSWORD})
+    assert [s.meaning for s in Record.objects.get().signatures.all()] == ["performed"]
