@@ -124,7 +124,9 @@ ADDRESSES = {
     "bench-batch-check": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
     "bench-batch-done": Address((200, 404, 403), args=("signed",)),
     "instrument-records": Address(ALL, args=("item",)),
+    "instrument-csv": Address(ALL, args=("item",)),
     "type-limits": Address(MANAGING, (403, 302, 403), args=("type",)),
+    "type-serving": Address(MANAGING, (403, 302, 403), args=("type of instrument",)),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
     "set-pdf": Address(ALL, args=("set",)),
@@ -139,6 +141,7 @@ class World:
     item: Item
     cylinder: Item
     compressor: Item
+    gauge: Item
     people: dict[str, User]
     rule: str
     proposal: int
@@ -156,6 +159,7 @@ class World:
             "position": 1,
             "site": item.site_id,
             "type": item.type_id,
+            "type of instrument": self.gauge.type_id,
             "decision": "withdraw",
             "rule": self.rule,
             "proposal": self.proposal,
@@ -252,6 +256,11 @@ class World:
                 "source": "Pellwright manual 12",
                 "why": "new edition",
             },
+            "type-serving": {
+                "words": ["calibrated-cylinder"],
+                "ranges": "0 to 400 bar",
+                "why": "its plate",
+            },
         }
         return forms[name]
 
@@ -332,6 +341,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         item=mask,
         cylinder=cylinder,
         compressor=compressor,
+        gauge=_made(mask.site, "G001", "instrument"),
         people={**people, "stranger": stranger},
         rule=f"local-st1-{counts.pk}",
         proposal=waits.pk,

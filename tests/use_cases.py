@@ -9,8 +9,9 @@ from functools import partial
 import pytest
 from django.contrib.auth.models import User
 
-from registry.items.actions import state_type
+from registry.items.actions import state_serving, state_type
 from registry.items.models import TYPE_FACTS, Item
+from registry.items.pure import Serving
 from registry.people.actions import add_person, make_roles
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import EVERY_TASK
@@ -101,6 +102,7 @@ def make_register() -> Register:
     log_service(item=masks[0], service=a_test(site), user=register.technician, entry_key="first")
     withdraw(item=masks[2], reason=WHY, user=register.technician, entry_key="out")
     condemn(item=masks[3], reason=WHY, user=register.manager, entry_key="end")
+    make_item(site, "G1", "instrument", model="Bench 3")
     set_item = make_item(site, "S1", "set", model="Ravine")
     approve(set_item, masks[0])
     fit(set_item=set_item, part=masks[0], on=today_at(site), by=None, entry_key="fit")
@@ -209,6 +211,11 @@ def _state_type(r: Register) -> object:
     return state_type(named, facts=facts, approved=[], by=r.manager, at=AT, why=WHY)
 
 
+def _state_serving(r: Register) -> object:
+    serving = Serving(("mask-test-bench",))
+    return state_serving(item("G1").type, serving=serving, by=r.manager, at=AT, why=WHY)
+
+
 def _log(r: Register) -> Record:
     return log_service(
         item=item("M1"),
@@ -244,6 +251,7 @@ USE_CASES: dict[str, Callable[[Register], object]] = {
     "sign": _sign,
     "save_item": _save_item,
     "state_type": _state_type,
+    "state_serving": _state_serving,
     "save_site": _save_site,
     "load_rules": _load_rules,
     "approve_rule": _approve_rule,

@@ -8,8 +8,15 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from registry.items.models import TYPE_FACTS, Item, ItemType, ItemTypeVersion, ItemVersion
-from registry.items.pure import Kind
+from registry.items.models import (
+    SERVING_FACTS,
+    TYPE_FACTS,
+    Item,
+    ItemType,
+    ItemTypeVersion,
+    ItemVersion,
+)
+from registry.items.pure import Kind, Serving
 from registry.sites.models import Site
 from registry.trail.actions import note
 from registry.trail.pure import differences
@@ -80,7 +87,34 @@ def state_type(
     named.full_clean()
     named.save(update_fields=TYPE_FACTS)
     named.approved.set(wanted)
-    named = ItemType.objects.get(pk=named.pk)
+    return _keep_type(named.pk, before, by=by, at=at, why=why)
+
+
+@transaction.atomic
+def state_serving(
+    named: ItemType, *, serving: Serving, by: User | None, at: datetime, why: str = ""
+) -> ItemType:
+    """Set what an instrument's type serves as, and how far it shows.
+
+    The words are the procedures'; whoever calls knows them. The trail keeps before and
+    after; the same again changes nothing. Raises ValidationError where it is the type of no
+    instrument. Records already made keep what it served as then.
+    """
+    named = ItemType.objects.select_for_update().get(pk=named.pk)
+    if named.kind != Kind.INSTRUMENT:
+        raise ValidationError("Only the type of an instrument says what it serves as.")
+    before = named.facts()
+    named.serves_as = list(dict.fromkeys(serving.words))
+    named.ranges = [each.as_json() for each in serving.ranges]
+    named.save(update_fields=SERVING_FACTS)
+    return _keep_type(named.pk, before, by=by, at=at, why=why)
+
+
+def _keep_type(
+    pk: int, before: dict[str, Any], *, by: User | None, at: datetime, why: str
+) -> ItemType:
+    """Return a type as stored; where it changed, a version and the trail keep that."""
+    named = ItemType.objects.get(pk=pk)
     if (after := named.facts()) != before:
         ItemTypeVersion.objects.create(type=named, known_from=at, known=after)
         was, becomes = differences(before, after)

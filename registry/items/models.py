@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from registry.items.pure import Breathing, Construction, Fibre, Kind
+from registry.items.pure import Breathing, Construction, Fibre, Kind, MeasuringRange, Serving
 
 KNOWN = (
     *("tag", "maker", "serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
@@ -21,6 +21,9 @@ KNOWN = (
 
 TYPE_FACTS = ("inlet", "outlet", "highest_bar", "mass_kg", "breathing", "joins")
 """The fields of a type that say what its items fit and weigh."""
+
+SERVING_FACTS = ("serves_as", "ranges")
+"""The fields of an instrument's type that say what it is."""
 
 
 def _choices(words: type[StrEnum]) -> list[tuple[str, str]]:
@@ -34,6 +37,7 @@ class ItemType(models.Model):
     highest cylinder pressure it is made for. mass_kg: without air. joins: of a connector,
     how many cylinders it takes. approved: of a set, the types of part its maker approves;
     none means that nothing is stated. What is known of the item itself goes first.
+    serves_as, ranges: of an instrument, what `serving` says; no word means not described yet.
     """
 
     kind = models.CharField(max_length=20, choices=_choices(Kind))
@@ -46,6 +50,8 @@ class ItemType(models.Model):
     breathing = models.CharField(max_length=20, blank=True, choices=_choices(Breathing))
     joins = models.PositiveSmallIntegerField(null=True, blank=True)
     approved = models.ManyToManyField("self", symmetrical=False, blank=True)
+    serves_as = models.JSONField(default=list, blank=True)
+    ranges = models.JSONField(default=list, blank=True)
 
     class Meta:
         app_label = "registry"
@@ -60,8 +66,14 @@ class ItemType(models.Model):
 
     def facts(self) -> dict[str, Any]:
         """Return what is stated of it as JSON takes it; of approved types the ids."""
-        texts = {name: _as_json(getattr(self, name)) for name in TYPE_FACTS}
+        texts = {name: _as_json(getattr(self, name)) for name in (*TYPE_FACTS, *SERVING_FACTS)}
         return {**texts, "approved": sorted(each.pk for each in self.approved.all())}
+
+    @property
+    def serving(self) -> Serving:
+        """What an instrument of this type serves as, and how far it shows."""
+        ranges = tuple(MeasuringRange.from_json(each) for each in self.ranges)
+        return Serving(tuple(self.serves_as), ranges)
 
 
 class Item(models.Model):

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Q
 
 from registry.items.models import KNOWN, Item, ItemType, ItemTypeVersion, ItemVersion
+from registry.items.pure import MeasuringRange, Serving
 from registry.sites.models import Site
 from registry.sites.queries import sites_as_known
 
@@ -80,6 +81,14 @@ def types_stated(type_ids: Iterable[int], known_by: datetime | None) -> dict[int
         return {named.pk: named.facts() for named in types}
     rows = ItemTypeVersion.objects.filter(type__in=set(type_ids), known_from__lte=known_by)
     return dict(rows.order_by("known_from", "pk").values_list("type_id", "known"))
+
+
+def serving_known(item: Item, known_by: datetime | None) -> Serving:
+    """Return what an instrument's type served as, as it was described at a moment or now."""
+    type_id = Item.objects.values_list("type_id", flat=True).get(pk=item.pk)
+    stated = types_stated({type_id}, known_by).get(type_id, {})
+    ranges = tuple(MeasuringRange.from_json(each) for each in stated.get("ranges", ()))
+    return Serving(tuple(stated.get("serves_as", ())), ranges)
 
 
 def _rebuilt(pk: int, known: dict[str, Any], sites: dict[int, Site]) -> Item:

@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from servicing.bench.views import batch, batch_signing, guided, instruments, limits, signing
+from servicing.bench.views import (
+    batch,
+    batch_signing,
+    guided,
+    instruments,
+    limits,
+    serving,
+    signing,
+)
 
 urlpatterns = [
     path("batch/", batch.batch_start, name="bench-batch-start"),
@@ -10,7 +18,9 @@ urlpatterns = [
     path("batch/<int:pk>/check/", batch_signing.batch_check, name="bench-batch-check"),
     path("batch/<int:pk>/done/", batch_signing.batch_done, name="bench-batch-done"),
     path("instruments/<int:pk>/", instruments.instrument_records, name="instrument-records"),
+    path("instruments/<int:pk>/list.csv", instruments.instrument_csv, name="instrument-csv"),
     path("types/<int:pk>/limits/", limits.type_limits_page, name="type-limits"),
+    path("types/<int:pk>/serves/", serving.type_serving, name="type-serving"),
     path("<int:pk>/<slug:task>/", guided.guided, name="bench"),
     path("<int:pk>/<slug:task>/check/", signing.check, name="bench-check"),
     path("<int:pk>/<slug:task>/put-aside/", guided.put_aside, name="bench-aside"),

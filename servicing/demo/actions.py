@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from registry.items.actions import state_type
+from registry.items.actions import state_serving, state_type
 from registry.items.models import Item, ItemType
 from registry.lists.actions import write_fittings
 from registry.lists.pure.fittings import read_fittings
@@ -142,6 +142,8 @@ def _state_types(fleet: DemoFleet) -> None:
         facts["joins"] = int(facts["joins"]) if facts["joins"] else None
         approved = [types[name] for name in stated.approved if name in types]
         state_type(types[stated.name], facts=facts, approved=approved, by=None, at=now())
+        if stated.serving.words:
+            state_serving(types[stated.name], serving=stated.serving, by=None, at=now())
 
 
 def _read(

@@ -10,10 +10,17 @@ from django.conf import settings
 from django.db.models import Count
 
 from registry.items.models import Item
+from registry.items.pure import Kind
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.due.pure.obligations import StandingWord
+from servicing.due.queries.instruments import (
+    CALIBRATED_CYLINDER,
+    Calibration,
+    calibration_of,
+    item_scanned,
+)
 from servicing.due.queries.rows import standings_today
 from servicing.hydrostatic.models import Consigned, Consignment, Result
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
@@ -25,6 +32,27 @@ from servicing.hydrostatic.pure.results import Sent
 from servicing.ledger.queries import facts_by_item, last_by_item, never_happened
 
 RETEST = "hydrostatic-retest"
+
+
+def calibrated_cylinder(text: str, on: date) -> Calibration | None:
+    """Return the calibrated cylinder of the day's check, as its calibration stood on a day.
+
+    text: its tag or serial. None where the register knows no instrument by it: then only the
+    text is kept, as it is for one that is borrowed. One out of calibration is not refused, for
+    its certificate names no end (49 CFR 180.205(g)(4)), but `words` says so. Raises HydroProblem
+    where it is another thing, or was out of service.
+    """
+    item = item_scanned(text) if text else None
+    if item is None or item.kind == Kind.CYLINDER:
+        return None
+    found = calibration_of(item, on)
+    why = "" if found.in_service and item.kind == Kind.INSTRUMENT else found.refusal
+    if why := why or found.not_serving(CALIBRATED_CYLINDER):
+        raise HydroProblem(
+            f"Calibrated cylinder: {why}. Check the rig with a calibrated cylinder, and write "
+            "its serial or tag."
+        )
+    return found
 
 
 @lru_cache(maxsize=1)

@@ -44,6 +44,7 @@ from servicing.hydrostatic.pure.own import Judged, judged
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
 from servicing.hydrostatic.pure.verdict import MEANS, Word, pre_check_pressure
 from servicing.hydrostatic.queries import (
+    calibrated_cylinder,
     condemnations_waiting,
     consignments_listed,
     cylinders_of,
@@ -272,6 +273,8 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
     if form.is_valid() and request.POST.get("step") != "change":
         try:
             found = judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
+            data = form.cleaned_data
+            context["checked_with"] = calibrated_cylinder(data["cylinder"], data["tested_on"])
             if request.POST.get("step") == "enter":
                 position = enter_own_test(
                     item=item,
@@ -294,7 +297,14 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
 def _own(form: OwnTestForm, found: Judged) -> OwnTest:
     data = form.cleaned_data
     word = found.verdict.word
-    return OwnTest(data["tested_on"], data["by"], word, found.says, found.readings)
+    return OwnTest(
+        data["tested_on"],
+        data["by"],
+        word,
+        found.says,
+        found.readings,
+        cylinder=data["cylinder"],
+    )
 
 
 def _verdict_shown(form: OwnTestForm, item: Item, found: Judged) -> dict[str, Any]:

@@ -272,20 +272,44 @@ def measured_with(
     marks: the instrument as it was ever marked; calibrations: hashes of its calibration
     records. since, until: the days of the work, both included; None for open.
     """
-    records = Record.objects.in_force().exclude(instruments=[]).select_related("item__type")
+    records = Record.objects.in_force().exclude(instruments=[])
     if since is not None:
         records = records.filter(done_on__gte=since)
     if until is not None:
         records = records.filter(done_on__lte=until)
     names, hashes = set(marks), set(calibrations) - {""}
-    return [
-        record
-        for record in records.order_by("done_on", "number")
+    found = [
+        pk
+        for pk, instruments in records.values_list("pk", "instruments")
         if any(
             stood["marked_as"] in names or stood["calibration_hash"] in hashes
-            for stood in record.instruments
+            for stood in instruments
         )
     ]
+    whole = Record.objects.select_related("item__type", "item__site").in_bulk(found)
+    return sorted(whole.values(), key=lambda record: (record.done_on, record.number))
+
+
+def records_of_task(task: str, since: date) -> RecordQuerySet:
+    """Return the records of a task that count, done on a day or after it."""
+    return Record.objects.in_force().filter(task=task, done_on__gte=since)
+
+
+def done_since(records: Iterable[Record]) -> dict[int, Record]:
+    """Return by id, for each of some records, the latest of its task and item done since.
+
+    None of the records given counts as one; what was not done again is left out.
+    """
+    held = {record.pk: record for record in records}
+    items, tasks = ({getattr(r, name) for r in held.values()} for name in ("item_id", "task"))
+    rows = Record.objects.in_force().filter(item__in=items, task__in=tasks).exclude(pk__in=held)
+    latest = {(row.item_id, row.task): row for row in rows.order_by("item", "done_on", "position")}
+    places = ((pk, r, latest.get((r.item_id, r.task))) for pk, r in held.items())
+    return {
+        pk: row
+        for pk, r, row in places
+        if row is not None and (row.done_on, row.position) > (r.done_on, r.position)
+    }
 
 
 def ledger_faults() -> Iterator[str]:

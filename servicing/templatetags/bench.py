@@ -1,19 +1,22 @@
 """What other pages show of the bench: work in hand, tasks with a procedure, doubtful records."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from django import template
 from django.contrib.auth.models import User
 
-from registry.items.models import Item
-from registry.items.pure import Kind
-from registry.sites.clock import today_at
+from registry.items.models import Item, ItemType
+from registry.items.pure import Kind, Serving
+from registry.items.queries import serving_known
+from registry.sites.clock import today_anywhere, today_at
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.batches import batches_of
-from servicing.bench.queries.instruments import CALIBRATION, in_doubt, in_doubt_by
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import drafts_of
-from servicing.ledger.pure.entry import FAIL
+from servicing.due.queries.doubts import Doubt, doubt_by, doubts_of, open_doubts
+from servicing.due.queries.instruments import CALIBRATION, undescribed_types
+from servicing.ledger.pure.entry import PASS
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -42,14 +45,32 @@ def guided_tasks(item: Item) -> list[str]:
 
 
 @register.simple_tag
-def doubtful_records(item: Item) -> "list[Record]":
-    """Return what was measured with an instrument whose latest calibration failed."""
-    found = in_doubt(item) if item.kind == Kind.INSTRUMENT else None
-    return found[1] if found else []
+def doubts(item: Item) -> list[Doubt]:
+    """Return what failed calibrations of an instrument left to be tested again."""
+    found = doubts_of(item) if item.kind == Kind.INSTRUMENT else []
+    return [doubt for doubt in found if doubt.open_rows]
 
 
 @register.simple_tag
-def doubted_by(record: "Record") -> "list[Record]":
-    """Return the records that a failed calibration puts in doubt; none for other records."""
-    failed = record.task == CALIBRATION and record.outcome == FAIL
-    return in_doubt_by(record) if failed and record.item.kind == Kind.INSTRUMENT else []
+def doubts_anywhere() -> list[Doubt]:
+    """Return what failed calibrations of any instrument left to be tested again."""
+    return open_doubts(today_anywhere())
+
+
+@register.simple_tag
+def doubted_by(record: "Record") -> Doubt | None:
+    """Return what a failed calibration puts in doubt; None for other records."""
+    failed = record.task == CALIBRATION and record.outcome != PASS
+    return doubt_by(record) if failed and record.item.kind == Kind.INSTRUMENT else None
+
+
+@register.simple_tag
+def to_be_described() -> list[ItemType]:
+    """Return the types of instruments of which nobody has said what they serve as."""
+    return list(undescribed_types())
+
+
+@register.simple_tag
+def serving_of(item: Item, known_by: datetime | None = None) -> Serving:
+    """Return what an instrument serves as, as it was described at a moment or now."""
+    return serving_known(item, known_by)

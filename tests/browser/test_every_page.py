@@ -20,12 +20,13 @@ from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
+from tests.people import make_item
 from tests.servicing.hydrostatic.away import Away, retests
 from tests.test_addresses import ADDRESSES, ROLES
 from tests.work_in_hand import begin_work
 
 NO_PAGES = (
-    *("login", "logout", "trail-csv", "consignment-csv", "live", "ready"),
+    *("login", "logout", "trail-csv", "consignment-csv", "instrument-csv", "live", "ready"),
     *("filling-compressor", "bench-aside"),
 )
 PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
@@ -180,7 +181,9 @@ def test_every_page_of_every_role_can_be_read_and_used(
     )
     away = retests(fleet["overdue"].site, technician)
     crates = begin_work(fleet["healthy"], [technician, manager])
-    to_open = paths(fleet, technician, held, away, crates) | own_rules
+    gauge = make_item(away.at_home.site, "G0001", "instrument", model="Gauge 400")
+    serving = {"type-serving": [f"/bench/types/{gauge.type_id}/serves/"]}
+    to_open = paths(fleet, technician, held, away, crates) | own_rules | serving
     assert {*to_open, *NO_PAGES} == set(ADDRESSES)
     forms: dict[str, Callable[[Page, Looker, str, str], None]] = {
         "item-add": fill_in_badly,
@@ -192,6 +195,7 @@ def test_every_page_of_every_role_can_be_read_and_used(
         "person-add": fill_in_badly,
         "own-account": fill_in_badly,
         "authorisation-end": fill_in_badly,
+        "type-serving": fill_in_badly,
         "log-service": check_a_service,
     }
 

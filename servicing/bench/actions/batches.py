@@ -134,13 +134,14 @@ def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: date
         if answer is None:
             answers.pop(step, None)
             continue
+        word = word_for(work.at_hand.procedure, place.step)
         try:
-            fresh = kept(place.step, answer)
+            fresh = kept(place.step, answer, work.scale_for(word))
         except AnswerProblem as problem:
             refused.append(Refused(step, problem))
             continue
         if "typed" in fresh:
-            refuse_without_instrument(work, word_for(work.at_hand.procedure, place.step))
+            refuse_without_instrument(work, word)
         answers[step] = retyped(fresh, draft.answer_kept(step))
     if refused:
         raise AnswersRefused(refused)

@@ -85,14 +85,16 @@ def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
 
     The order of the steps is kept: OutOfOrder where an earlier one is still open. Raises
     AnswerProblem, or Unusual to be confirmed, where the answer can't stand so, and
-    InstrumentMissing for a reading without an instrument in calibration. Then nothing is kept.
+    InstrumentMissing for a reading without an instrument in calibration that serves for it.
+    Then nothing is kept.
     """
     draft = _open(draft)
     work = work_in_hand(draft)
     place = work.course.answerable(step)
-    answer = kept(place.step, given)
+    word = word_for(work.at_hand.procedure, place.step)
+    answer = kept(place.step, given, work.scale_for(word))
     if "typed" in answer:
-        refuse_without_instrument(work, word_for(work.at_hand.procedure, place.step))
+        refuse_without_instrument(work, word)
     draft.answers = {**draft.answers, step: retyped(answer, draft.answer_kept(step))}
     draft.begun_with = work.at_hand.content_hash
     draft.updated_at = at
@@ -169,15 +171,12 @@ def work_in_hand(draft: Draft) -> Work:
 
 
 def refuse_without_instrument(work: Work, word: str) -> None:
-    """Refuse a reading by an instrument that is not chosen or not in calibration that day."""
+    """Refuse a reading by an instrument that is not chosen, or may judge nothing here that day."""
     if not word:
         return
-    chosen = work.instruments.get(word)
-    if chosen is None:
+    if word not in work.instruments:
         raise InstrumentMissing(
             f"Choose the {word.replace('-', ' ')} first: a reading names its instrument."
         )
-    if chosen.refusal:
-        raise InstrumentMissing(
-            f"Nothing may be judged with it: {chosen.refusal}. Choose another one."
-        )
+    if refusal := work.refusal_for(word):
+        raise InstrumentMissing(f"Nothing may be judged with it: {refusal}. Choose another one.")

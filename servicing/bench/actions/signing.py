@@ -15,6 +15,7 @@ from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
 from servicing.bench.pure.kept import typed_before
 from servicing.bench.pure.recorded import said_of
+from servicing.bench.pure.verdict import Word
 from servicing.bench.queries.work import Stood, Work, work_of
 from servicing.due.actions.services import (
     Effect,
@@ -28,7 +29,7 @@ from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.queries.engine import governing_rules, standings_today
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
-from servicing.ledger.pure.entry import FAIL, PASS
+from servicing.ledger.pure.entry import FAIL, PASS, Check
 from servicing.ledger.queries import record_with_key
 
 if TYPE_CHECKING:
@@ -67,11 +68,25 @@ def service_of(work: Work, user: User, note: str = "") -> Service:
         part_made_on=said.part_made_on,
         procedure=work.procedure_words,
         authorised=_authorised(work, user)[0],
-        checks=said.checks,
+        checks=(*said.checks, *_served(work)),
         instruments=tuple(dict.fromkeys(chosen[word] for word in work.used if word in chosen)),
         parts=said.parts,
         performed_by_user=user,
     )
+
+
+def _served(work: Work) -> list[Check]:
+    """Return what the instruments of the readings served as, as they were described then."""
+    chosen = [(word, work.instruments[word]) for word in work.used if word in work.instruments]
+    return [
+        Check(
+            step=f"measured-with-{word}",
+            text=f"Measured with the {word.replace('-', ' ')}",
+            answer=Word.DONE,
+            note=f"{found.as_stood.marked_as}: {found.serving}",
+        )
+        for word, found in chosen
+    ]
 
 
 def effect_of_work(work: Work, user: User) -> Effect:

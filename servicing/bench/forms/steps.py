@@ -7,12 +7,14 @@ from typing import Any
 from django import forms
 
 from registry.items.models import Item
+from registry.items.pure import Kind
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.kept import Given
-from servicing.bench.pure.procedure import Form
+from servicing.bench.pure.procedure import Form, Procedure
 from servicing.bench.pure.units import Unit
-from servicing.bench.queries.instruments import Calibration, calibration_of, instrument_marked
+from servicing.bench.queries.serving import refusal_for
 from servicing.due.forms.questions import DayField, WordField
+from servicing.due.queries.instruments import Calibration, calibration_of, item_scanned
 
 _PLAIN = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
@@ -88,21 +90,22 @@ class StepForm(forms.Form):
 class InstrumentsForm(forms.Form):
     """The instruments that a piece of work is measured with: picked, or scanned.
 
-    psi: whether fields for larger pressures and volumes stand in psi and ft3; None where
-    there are none.
+    by: the procedures it may be done by. psi: whether fields for larger pressures and volumes
+    stand in psi and ft3; None where there are none.
     """
 
     def __init__(
         self,
         *args: Any,
         words: Sequence[str],
+        by: Sequence[Procedure],
         offered: Sequence[Calibration],
         chosen: dict[str, int],
         psi: bool | None = None,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.words = words
+        self.words, self.by = words, by
         if psi is not None:
             self.fields["units"] = WordField(
                 label="Fields stand in",
@@ -119,11 +122,15 @@ class InstrumentsForm(forms.Form):
             self.fields[f"scan_{still_open[0]}"].widget.attrs["autofocus"] = True
 
     def _add(self, word: str, offered: Sequence[Calibration], chosen: int | None) -> None:
-        """Add the fields of one instrument: scan it, or pick it from those in calibration."""
+        """Add the fields of one instrument: scan it, or pick it from those that serve."""
         name, parts = word.replace("-", " "), set(word.split("-"))
-        # Those that are called like it first; what an instrument is, only people know.
+        # Described ones first; of those that nobody has described, what is called like it.
         likely = sorted(
-            offered, key=lambda each: not parts & set(str(each.item.type).casefold().split())
+            offered,
+            key=lambda each: (
+                not each.serving.words,
+                not parts & set(str(each.item.type).casefold().split()),
+            ),
         )
         self.fields[f"scan_{word}"] = forms.CharField(
             label=f"{name.capitalize()}: scan or type its tag",
@@ -135,25 +142,28 @@ class InstrumentsForm(forms.Form):
             label=f"Or pick the {name}",
             required=False,
             choices=[
-                (str(each.item.pk), f"{each.item.tag}, {each.item.type}: {each.words}")
+                (str(each.item.pk), self._offer(each, word, name))
                 for each in likely
-                if not each.refusal or each.item.pk == chosen
+                if each.item.pk == chosen or not refusal_for(each, word, self.by)
             ],
             initial=str(chosen or ""),
             widget=forms.RadioSelect,
         )
 
+    def _offer(self, each: Calibration, word: str, name: str) -> str:
+        """Return an instrument in the words of the list: which it is, and how it stands."""
+        stands = refusal_for(each, word, self.by) or each.words
+        open_ = "" if each.serving.words else f"; not described yet, make sure it is a {name}"
+        return f"{each.item.tag}, {each.item.type}: {stands}{open_}"
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         for word in self.words:
             text = data.get(f"scan_{word}", "").strip()
-            if text and (found := instrument_marked(text)) is None:
-                self.add_error(
-                    f"scan_{word}",
-                    f"{text} is the tag or serial of no instrument here; scan the instrument's "
-                    "own label, or register it first.",
-                )
-            elif text and found is not None:
+            found = item_scanned(text) if text else None
+            if text and (found is None or found.kind != Kind.INSTRUMENT):
+                self.add_error(f"scan_{word}", _no_instrument(text, found, word.replace("-", " ")))
+            elif found is not None:
                 data[f"pick_{word}"] = str(found.pk)
         return data
 
@@ -163,10 +173,10 @@ class InstrumentsForm(forms.Form):
         return {word: int(pick) for word, pick in picks if pick}
 
     def holds(self, on: date) -> bool:
-        """Say whether every instrument chosen was in calibration on a day, else where not."""
+        """Say whether every instrument chosen may judge here on a day, else where not."""
         for word, pk in self.chosen().items():
             item = Item.objects.select_related("type", "site").get(pk=pk)
-            if refusal := calibration_of(item, on).refusal:
+            if refusal := refusal_for(calibration_of(item, on), word, self.by):
                 said = f"{refusal[0].upper()}{refusal[1:]}"
                 field = "scan" if self.cleaned_data.get(f"scan_{word}") else "pick"
                 self.add_error(
@@ -184,6 +194,17 @@ class InstrumentsForm(forms.Form):
             {"word": word, "pick": self[f"pick_{word}"], "scan": self[f"scan_{word}"]}
             for word in self.words
         ]
+
+
+def _no_instrument(text: str, found: Item | None, name: str) -> str:
+    """Return what is wrong with a scan that names no instrument. name: what is needed."""
+    if found is None:
+        return (
+            f"{text} is the tag or serial of no instrument here; scan the instrument's "
+            "own label, or register it first."
+        )
+    kind = found.kind.replace("-", " ")
+    return f"{found.tag} is a {kind}, no instrument; scan the {name} that you measure with."
 
 
 class SettingForm(InstrumentsForm):

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from servicing.bench.pure.procedure import Form, Procedure, Step
+from servicing.bench.pure.procedure import Form, Measure, Procedure, Step
+from servicing.bench.pure.ranges import Scale
 from servicing.bench.pure.typed import Typed, TypedProblem, question, read_typed
 from servicing.bench.pure.units import UNITS, Quantity, Unit
 from servicing.bench.pure.verdict import WORDS, Answer, Word
@@ -52,14 +53,16 @@ def unit_shown(unit: Unit, imperial: bool) -> Unit:
     return UNITS[SHOWN_AS[unit.name]] if imperial and unit.name in SHOWN_AS else unit
 
 
-def kept(step: Step, given: Given) -> Kept:
+def kept(step: Step, given: Given, scale: Scale | None = None) -> Kept:
     """Return an answer as it is kept.
 
-    Raises AnswerProblem where something is missing or can't be read, Unusual where a
-    reading lies outside the plausible span and was not confirmed.
+    scale: of the instrument that a reading is made with. Raises AnswerProblem where something
+    is missing or can't be read, or the instrument can't show it; Unusual where a reading
+    lies outside the plausible span or the instrument's range and was not confirmed.
     """
     if given.typed.strip() and step.measure is not None:
-        return _filled(typed=given.typed, unit=given.unit, sure=_sure(step, given), note=given.note)
+        sure = _sure(step.measure, given, scale)
+        return _filled(typed=given.typed, unit=given.unit, sure=sure, note=given.note)
     if given.word not in WORDS[step.form]:
         raise _unanswered(step, given)
     word = Word(given.word)
@@ -166,10 +169,8 @@ def _word(held: Mapping[str, str]) -> Word | None:
         return None
 
 
-def _sure(step: Step, given: Given) -> str:
+def _sure(measure: Measure, given: Given, scale: Scale | None) -> str:
     """Return the reading as confirmed, or nothing where there is nothing to confirm."""
-    measure = step.measure
-    assert measure is not None  # noqa: S101 (asked of measures only)
     unit = UNITS.get(given.unit, measure.unit)
     if unit.quantity is not measure.unit.quantity:
         raise AnswerProblem(f"Write the reading in {measure.unit.name}.", "typed")
@@ -177,7 +178,11 @@ def _sure(step: Step, given: Given) -> str:
         typed = read_typed(given.typed, unit, measure.plausible)
     except TypedProblem as problem:
         raise AnswerProblem(str(problem), "typed") from problem
+    if scale is not None and (why := scale.impossible(typed, measure)):
+        raise AnswerProblem(why, "typed")
     asked = question(typed, measure.plausible)
+    if not asked and scale is not None:
+        asked = scale.question(typed, measure)
     if asked and given.sure != given.typed:
         raise Unusual(asked, "typed")
     return given.typed if asked else ""

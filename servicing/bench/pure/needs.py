@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from servicing.bench.pure.kept import SHOWN_AS
-from servicing.bench.pure.procedure import Procedure, Step
+from servicing.bench.pure.procedure import Measure, Procedure, Step
 from servicing.bench.pure.verdict import Answer
 
 PLAIN = frozenset({"timer", "inspection-lamp"})
@@ -30,6 +30,12 @@ def word_for(procedure: Procedure, step: Step) -> str:
     named = {each.instrument for each in procedure.steps}
     loose = [word for word in calibrated(procedure) if word not in named]
     return step.instrument or (loose[0] if loose else "")
+
+
+def measured_with(procedure: Procedure, word: str) -> tuple[Measure, ...]:
+    """Return what a procedure measures with the instrument that a word stands for."""
+    steps = (step for step in procedure.steps if word_for(procedure, step) == word)
+    return tuple(step.measure for step in steps if step.measure is not None)
 
 
 def used(procedure: Procedure, answers: Iterable[Answer]) -> tuple[str, ...]:

@@ -12,9 +12,11 @@ from registry.items.models import Item
 from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.course import Course, course_of
 from servicing.bench.pure.kept import answers
-from servicing.bench.pure.needs import calibrated, used
-from servicing.bench.queries.instruments import Calibration, calibration_of
+from servicing.bench.pure.needs import calibrated, used, word_for
+from servicing.bench.pure.ranges import Scale
 from servicing.bench.queries.procedures import judging_of, procedures_for
+from servicing.bench.queries.serving import refusal_for
+from servicing.due.queries.instruments import Calibration, calibration_of
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries import last_of_the_day, last_position
 
@@ -57,15 +59,29 @@ class Work:
 
     @property
     def refusals(self) -> tuple[str, ...]:
-        """Why readings can't stand: instruments not chosen or not in calibration that day."""
+        """Why readings can't stand: instruments not chosen, out of calibration, not fit for it."""
         said = []
         for word in self.used:
-            chosen = self.instruments.get(word)
-            if chosen is None:
+            if word not in self.instruments:
                 said.append(f"The {word.replace('-', ' ')} used is not chosen yet.")
-            elif chosen.refusal:
-                said.append(f"{chosen.refusal[0].upper()}{chosen.refusal[1:]}.")
-        return tuple(said)
+            elif refusal := self.refusal_for(word):
+                said.append(f"{refusal[0].upper()}{refusal[1:]}.")
+        for place in self.course.places:
+            scale = self.scale_for(word_for(self.at_hand.procedure, place.step))
+            if scale and place.step.measure and place.answer and place.answer.typed:
+                said.append(scale.impossible(place.answer.typed, place.step.measure))
+        return tuple(text for text in said if text)
+
+    def refusal_for(self, word: str) -> str:
+        """Return why nothing may be judged with the instrument chosen for a word, or nothing."""
+        chosen = self.instruments.get(word)
+        return refusal_for(chosen, word, [self.at_hand.procedure]) if chosen else ""
+
+    def scale_for(self, word: str) -> Scale | None:
+        """Return how far the instrument chosen for a word shows; None where none is chosen."""
+        chosen = self.instruments.get(word)
+        called = f"{chosen.item.tag}, {chosen.item.type}" if chosen else ""
+        return Scale(called, chosen.serving.ranges) if chosen else None
 
     @property
     def procedure_words(self) -> str:
@@ -81,7 +97,8 @@ class Work:
     def seen(self) -> str:
         """Return a short text that changes with anything the check page shows of this work."""
         chosen = sorted(
-            (w, c.as_stood.calibration_hash, c.state) for w, c in self.instruments.items()
+            (w, c.as_stood.calibration_hash, c.state, str(c.serving))
+            for w, c in self.instruments.items()
         )
         shown = (
             last_position(self.item),

@@ -26,7 +26,6 @@ from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.kept import Unusual
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
 from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
-from servicing.bench.queries.instruments import instruments_near, item_scanned
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.views.hand import (
     chosen_instruments,
@@ -35,6 +34,7 @@ from servicing.bench.views.hand import (
     reads_psi,
 )
 from servicing.due.actions.services import ServiceRefused
+from servicing.due.queries.instruments import instruments_near, item_scanned
 from servicing.due.views.items import MAY_RECORD
 
 
@@ -59,7 +59,8 @@ def batch_start(request: PersonRequest) -> HttpResponse:
         request.POST or None,
         at_hand=at_hand,
         words=words,
-        offered=instruments_near(site, today) if words else [],
+        by=[at_hand.procedure],
+        offered=instruments_near(site, today, words),
         chosen={w: pk for w, pk in chosen_instruments(request).items() if w in words},
         psi=reads_psi(request) if has_other_units(at_hand.procedure) else None,
         initial={"done_on": today},

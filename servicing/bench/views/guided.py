@@ -231,6 +231,7 @@ def _show_step(
         "buttons": [(each.value, labels[each], each in GRAVE) for each in words],
         "instrument": work.instruments.get(word) if word else None,
         "instrument_word": word,
+        "instrument_refusal": work.refusal_for(word),
         "kept": kept,
         "back": request.POST.get("back") or request.GET.get("back") or typed.get("back", ""),
         "plain": plain(work.at_hand.procedure),

@@ -15,11 +15,11 @@ from servicing.bench.forms.steps import SettingForm
 from servicing.bench.models import Draft
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
-from servicing.bench.queries.instruments import instruments_near
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import Work, work_of
 from servicing.bench.views.hand import keep_instruments, keep_units, reads_psi
 from servicing.due.actions.services import ServiceRefused
+from servicing.due.queries.instruments import instruments_near
 
 SETTING = "setting"
 
@@ -28,9 +28,7 @@ def setting_first(work: Work) -> bool:
     """Say whether the setting comes before the first step: something in it is open."""
     if work.draft is not None:
         return False
-    return bool(work.not_chosen) or any(
-        chosen.refusal for word, chosen in work.instruments.items() if word in work.needed
-    )
+    return bool(work.not_chosen) or any(map(work.refusal_for, work.needed))
 
 
 def set_work(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
@@ -63,16 +61,14 @@ def setting_form(
 ) -> SettingForm:
     """Return the form of the day, the procedure and the instruments; typed: what was kept."""
     found = procedures_for(item, draft.task, draft.done_on)
-    words = dict.fromkeys(
-        word
-        for each in found
-        if not draft.procedure or each.procedure_id == draft.procedure
-        for word in calibrated(each.procedure)
-    )
+    by = [v.procedure for v in found if not draft.procedure or v.procedure_id == draft.procedure]
+    words = tuple(dict.fromkeys(word for procedure in by for word in calibrated(procedure)))
+    site = viewer_of(request.user).site
     return SettingForm(
         request.POST if request.POST.get("step") == SETTING else None,
-        words=tuple(words),
-        offered=instruments_near(viewer_of(request.user).site, draft.done_on) if words else [],
+        words=words,
+        by=by,
+        offered=instruments_near(site, draft.done_on, words),
         chosen=draft.instruments,
         today=draft.done_on,
         procedures=[(each.procedure_id, each.title) for each in found],
@@ -97,9 +93,7 @@ def show_setting(
         "plain": plain(work.at_hand.procedure) if work else (),
         "setting": True,
         "setting_state": "good" if draft.pk and work and not work.not_chosen else "to-do",
-        "problem_words": [c.refusal for c in work.instruments.values() if c.refusal]
-        if work
-        else [],
+        "problem_words": [why for w in work.needed if (why := work.refusal_for(w))] if work else [],
         **bench_context(request, work),
     }
     status = 422 if form is not None and form.errors else 200

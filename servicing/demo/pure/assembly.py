@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from registry.items.pure import Serving
+from servicing.bench.pure.ranges import read_ranges
 from servicing.demo.pure.days import ago
 from servicing.demo.pure.stock import Stocked
 from servicing.demo.pure.valley import Model, Swap, Valley
@@ -15,11 +17,15 @@ Name = tuple[str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class TypeStated:
-    """What is stated of a type, named by kind, maker and model; of a set, what is approved."""
+    """What is stated of a type, named by kind, maker and model; of a set, what is approved.
+
+    serving: of an instrument, what it is.
+    """
 
     name: Name
     facts: Mapping[str, str]
     approved: tuple[Name, ...]
+    serving: Serving
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +56,14 @@ def stated(valley: Valley) -> tuple[TypeStated, ...]:
         return model.kind, model.maker, model.model
 
     return tuple(
-        TypeStated(name(model), model.stated, tuple(name(valley.models[k]) for k in model.approved))
+        TypeStated(
+            name(model),
+            model.stated,
+            tuple(name(valley.models[key]) for key in model.approved),
+            Serving(model.serves_as, read_ranges("\n".join(model.shows))),
+        )
         for model in valley.models.values()
-        if model.stated or model.approved
+        if model.stated or model.approved or model.serves_as
     )
 
 

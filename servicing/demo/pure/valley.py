@@ -35,6 +35,7 @@ class Model:
     """One maker's model. `cylinder` holds the columns that only cylinders have.
 
     stated: what its items weigh and fit, as text. approved: of a set, the keys of models.
+    serves_as, shows: of an instrument, what it is used as and its ranges, as on its plate.
     """
 
     key: str
@@ -49,6 +50,8 @@ class Model:
     expansion_ml_per_l: float = 0
     stated: Mapping[str, str] = field(default_factory=dict)
     approved: tuple[str, ...] = ()
+    serves_as: tuple[str, ...] = ()
+    shows: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still
 from servicing.hydrostatic.actions.results import log_retest
 from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.verdict import Word
-from servicing.hydrostatic.queries import RETEST, waiting_for_manager
+from servicing.hydrostatic.queries import RETEST, calibrated_cylinder, waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.queries import record_with_key
@@ -26,7 +26,8 @@ CONFIRM = "The test says condemn: a fleet manager has still to condemn the cylin
 class OwnTest:
     """A test done in our own shop, judged and ready to be entered.
 
-    word: our verdict; says: its reasons; readings: all figures, by name.
+    word: our verdict; says: its reasons; readings: all figures, by name. cylinder: tag or
+    serial of the calibrated cylinder of the day's check.
     """
 
     tested_on: date
@@ -35,6 +36,7 @@ class OwnTest:
     says: str
     readings: tuple[Reading, ...]
     note: str = ""
+    cylinder: str = ""
 
 
 @transaction.atomic
@@ -44,7 +46,8 @@ def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> 
     A repeat is a record too (49 CFR 180.215(b)(2)): a fail, so that the cylinder stays out of
     service until a test counts. So is a condemnation by somebody who may not condemn: it says
     that it waits for a fleet manager, and nothing is tested again before that is decided.
-    Raises ConsignmentRefused; then nothing is written.
+    Raises ConsignmentRefused, or HydroProblem where the rig was checked with something that is
+    no calibrated cylinder; then nothing is written.
     """
     if item.type.kind != Kind.CYLINDER:
         raise ConsignmentRefused(f"{item.tag} is no cylinder.")
@@ -52,6 +55,7 @@ def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> 
     waits = waiting_for_manager([item.pk])
     if item.pk in waits and record_with_key(entry_key) is None:
         raise ConsignmentRefused(still_waits(item, waits))
+    checked_with = calibrated_cylinder(test.cylinder, test.tested_on)
     outcome = own_outcome(test.word, may_condemn=may_condemn(user))
     unconfirmed = outcome == "fail" and test.word is Word.CONDEMN
     service = Service(
@@ -65,5 +69,6 @@ def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> 
             Reading("verdict", test.says),
             *([CONDEMNATION_WAITS] if unconfirmed else []),
         ),
+        instruments=(checked_with.as_stood,) if checked_with else (),
     )
     return log_retest(item, service, user, entry_key)

@@ -65,7 +65,7 @@ class OwnTestForm(forms.Form):
     limit_percent = MeasureField(
         "Limit by permit or design standard", PERCENT, help_text="permanent of total, if given"
     )
-    cylinder = line("Calibrated cylinder, serial", 40)
+    cylinder = line("Calibrated cylinder, serial or tag", 40)
     certified = PressureField("Certified at", required=False)
     certified_ml = MeasureField("Certified expansion", ML)
     showed = PressureField("The rig showed", required=False)

@@ -9,9 +9,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.pure import Kind
 from registry.management.console import item_with
-from servicing.bench.queries.instruments import in_doubt, made_with
+from servicing.bench.tables import MADE_WITH, made_with_rows
 
-COLUMNS = ("number", "tag", "task", "done_on", "outcome", "performed_by", "readings")
+COLUMNS = MADE_WITH[:7]
 
 
 class Command(BaseCommand):
@@ -30,29 +30,15 @@ class Command(BaseCommand):
         instrument = item_with(options["tag"])
         if instrument.kind != Kind.INSTRUMENT:
             raise CommandError(f"{instrument.tag} is a {instrument.kind}, no instrument")
-        doubt = in_doubt(instrument)
-        found = made_with(instrument) if options["all"] else doubt[1] if doubt else []
-        rows = [self._row(record) for record in found]
+        rows = made_with_rows(instrument, doubtful_only=not options["all"])
         if options["format"] == "json":
             self.stdout.write(json.dumps(rows, ensure_ascii=False, indent=1))
         elif options["format"] == "csv":
-            writer = csv.DictWriter(self.stdout, COLUMNS, lineterminator="\n")
+            writer = csv.DictWriter(self.stdout, MADE_WITH, lineterminator="\n")
             writer.writeheader()
             writer.writerows(rows)
         else:
             self._table(rows)
-
-    def _row(self, record: Any) -> dict[str, Any]:
-        read = "; ".join(f"{r.name} {r.typed} {r.unit}".strip() for r in record.readings_as_read)
-        return {
-            "number": record.number,
-            "tag": record.item.tag,
-            "task": record.task,
-            "done_on": record.done_on.isoformat(),
-            "outcome": record.outcome,
-            "performed_by": record.performed_by,
-            "readings": read,
-        }
 
     def _table(self, rows: list[dict[str, Any]]) -> None:
         for row in rows:

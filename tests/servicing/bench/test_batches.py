@@ -83,6 +83,7 @@ def test_a_crate_is_scanned_read_and_signed_once(crate: Crate, masks: list[Item]
             "exhalation-demand": "not-applicable",
             "exhalation-positive": "not-applicable",
             "pack": "done",
+            "measured-with-mask-test-bench": "done",
         }
         assert [s.meaning for s in record.signatures.all()] == ["performed"]
     assert not Draft.objects.exists()

@@ -7,14 +7,16 @@ import pytest
 from django.contrib.auth.models import User
 from django.urls import reverse
 
+from registry.items.actions import state_serving
 from registry.items.models import Item
-from registry.sites.clock import today_at
+from registry.items.pure import Serving
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.services import Service, ServiceRefused, log_service
-from servicing.due.actions.standing import condemn
+from servicing.due.actions.standing import condemn, withdraw
 from servicing.due.queries.engine import explained, owed
 from servicing.ledger.queries import history_of
-from tests.people import signed_in
+from tests.people import make_item, signed_in
 from tests.servicing.hydrostatic.away import cylinder, own_test, readings_of
 
 
@@ -80,7 +82,7 @@ def test_a_composite_gets_a_label(technician: User, steel: Item) -> None:
         ({"left_ml": "0.2"}, "The rig is not good"),
         ({"certified": "400 bar", "showed": "400 bar"}, "500 psig of 450 bar is near enough"),
         ({"total_ml": ""}, "Total expansion: this method needs it."),
-        ({"cylinder": ""}, "Calibrated cylinder, serial: this method needs it."),
+        ({"cylinder": ""}, "Calibrated cylinder, serial or tag: this method needs it."),
         ({"permanent_ml": "63"}, "more than the total"),
         ({"reached": "450"}, "such as 300 bar or 4500 psi"),
         ({"tested_on": "2199-01-01"}, "the year 2199"),
@@ -206,3 +208,61 @@ def test_life_ends_on_the_anniversary(technician: User, station: Site) -> None:
     old = cylinder(station, "00703", made_on=made, in_service_on=None)
     _, page = send(technician, old, "check")
     assert "its service life is over" in page
+
+
+def reference(station: Site, tag: str, *words: str, kind: str = "instrument") -> Item:
+    """Register a thing that the rig may be checked with, or not."""
+    made = make_item(station, tag, kind, model=f"Model {tag}", made_on=date(2020, 1, 1))
+    if words:
+        state_serving(made.type, serving=Serving(words), by=None, at=now())
+    return made
+
+
+@pytest.mark.parametrize(
+    ("kind", "words", "says"),
+    [
+        ("instrument", ("pressure-gauge",), "serves as pressure gauge, not as calibrated cylinder"),
+        ("mask", (), "G1 is no instrument"),
+    ],
+)
+def test_a_rig_is_not_checked_with_another_instrument(
+    technician: User, station: Site, steel: Item, *, kind: str, words: tuple[str, ...], says: str
+) -> None:
+    """What is needed is a calibrated cylinder: 49 CFR 180.205(g)(4)."""
+    reference(station, "G1", *words, kind=kind)
+    for step in ("check", "enter"):
+        status, page = send(technician, steel, step, cylinder="G1")
+        assert status == 422
+        assert says in page
+    assert history_of(steel).count() == 0
+
+
+@pytest.mark.parametrize("written", ["R1", "S-R1"])
+def test_the_calibrated_cylinder_is_kept_as_it_stood(
+    technician: User, station: Site, steel: Item, written: str
+) -> None:
+    reference(station, "R1", "calibrated-cylinder")
+    _, page = send(technician, steel, "check", cylinder=written)
+    assert "R1, Pellwright Model R1: the calibration of R1 was due on" in page
+    assert send(technician, steel, "enter", cylinder=written)[0] == 302
+    (stood,) = history_of(steel).get().entry.instruments
+    assert stood.marked_as == "R1 · Pellwright · S-R1"
+
+
+def test_a_calibrated_cylinder_out_of_service_checks_no_rig(
+    technician: User, station: Site, steel: Item
+) -> None:
+    rig = reference(station, "R1", "calibrated-cylinder")
+    withdraw(item=rig, reason="Fell from the bench.", user=technician, entry_key="out")
+    status, page = send(technician, steel, "enter", cylinder="R1")
+    assert status == 422
+    assert "R1 was out of service on" in page
+
+
+def test_a_cylinder_nobody_has_described_or_registered_still_checks_the_rig(
+    technician: User, station: Site, steel: Item
+) -> None:
+    reference(station, "R1")
+    assert "nobody has described it yet" in send(technician, steel, "check", cylinder="R1")[1]
+    assert "Rig checked with" not in send(technician, steel, "check")[1]
+    assert send(technician, steel, "enter", cylinder="R1")[0] == 302

@@ -1,13 +1,14 @@
-"""Instruments: how their calibration stood on a day, and what was measured with them."""
+"""Instruments: what serves as what, how their calibration stood, what was measured with them."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from django.db.models import Q
+from django.db.models import QuerySet
 
-from registry.items.models import Item
-from registry.items.pure import Kind
+from registry.items.models import Item, ItemType
+from registry.items.pure import Kind, Serving
 from registry.items.queries import items_marked
 from registry.scanning.pure.code import read_code
 from registry.sites.models import Site
@@ -16,14 +17,17 @@ from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.engine import owes
 from servicing.ledger.pure.chain import marked_as
-from servicing.ledger.pure.entry import FAIL, PASS, InstrumentAsStood
+from servicing.ledger.pure.entry import PASS, InstrumentAsStood
 from servicing.ledger.queries import history_of, measured_with
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 CALIBRATION = "calibration"
+CALIBRATED_CYLINDER = "calibrated-cylinder"
+"""What the hydrostatic rig's check of the day is done with: 49 CFR 180.205(g)(4)."""
 OFFERED = 10
+"""So many instruments are offered for each thing that is needed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,7 @@ class Calibration:
     as_stood: InstrumentAsStood
     state: str
     refusal: str
+    in_service: bool = True
 
     @property
     def words(self) -> str:
@@ -42,6 +47,26 @@ class Calibration:
         if self.refusal or due is None:
             return self.refusal or "calibration not known"
         return f"in calibration until {day_words(due)}"
+
+    @property
+    def serving(self) -> Serving:
+        """What it serves as, by its type as it is described now."""
+        return self.item.type.serving
+
+    def refusal_as(self, word: str) -> str:
+        """Return why nothing may be judged with it where something is needed, or nothing.
+
+        word: what is needed, such as mask-test-bench. Whatever is not described yet serves.
+        """
+        return self.refusal or self.not_serving(word)
+
+    def not_serving(self, word: str) -> str:
+        """Return why it can't be used as something, in calibration or not, or nothing."""
+        if self.serving.may_be(word):
+            return ""
+        served = " and ".join(each.replace("-", " ") for each in self.serving.words)
+        needed = word.replace("-", " ")
+        return f"{self.item.tag}, {self.item.type}, serves as {served}, not as {needed}"
 
 
 def calibration_of(instrument: Item, on: date) -> Calibration:
@@ -68,38 +93,40 @@ def calibration_of(instrument: Item, on: date) -> Calibration:
         refusal = f"nobody knows until when {instrument.tag} is in calibration"
     elif state is State.OVERDUE:
         refusal = f"the calibration of {instrument.tag} was due on {day_words(due.due_on)}"
-    return Calibration(instrument, stood, state, refusal)
+    in_service = standing.word is StandingWord.IN_SERVICE
+    return Calibration(instrument, stood, state, refusal, in_service)
 
 
-def instruments_near(site: Site | None, on: date) -> list[Calibration]:
-    """Return the instruments to choose from: those of a site, below and above it first."""
+def instruments_near(site: Site | None, on: date, words: Iterable[str]) -> list[Calibration]:
+    """Return the instruments to choose from for what is needed.
+
+    words: what they serve as. Described ones come before those that nobody has described,
+    then those of a site, below it and above it.
+    """
     items = Item.objects.select_related("type", "site").filter(type__kind=Kind.INSTRUMENT)
     near = set(with_sites_below(site)) if site else set()
     above = set(with_sites_above().get(site.pk, ())) if site else set()
     ordered = sorted(
-        items.order_by("tag")[:200],
-        key=lambda item: (item.site_id not in near, item.site_id not in above, item.tag),
+        items,
+        key=lambda item: (
+            not item.type.serves_as,
+            item.site_id not in near,
+            item.site_id not in above,
+            item.tag,
+        ),
     )
-    return [calibration_of(item, on) for item in ordered[:OFFERED]]
+    offered = {
+        item.pk
+        for word in words
+        for item in [item for item in ordered if item.type.serving.may_be(word)][:OFFERED]
+    }
+    return [calibration_of(item, on) for item in ordered if item.pk in offered]
 
 
-def in_doubt(instrument: Item) -> "tuple[Record, list[Record]] | None":
-    """Return the calibration that failed last and what was measured since the last good one.
-
-    None where the latest calibration was good, or there is none. The day of the last good
-    calibration counts, and so does every day up to the failure.
-    """
-    done = history_of(instrument).in_force().filter(task=CALIBRATION)
-    latest = done.order_by("-done_on", "-position").first()
-    if latest is None or latest.outcome != FAIL:
-        return None
-    return latest, made_with(instrument, *_doubtful_days(instrument, latest))
-
-
-def in_doubt_by(failure: "Record") -> "list[Record]":
-    """Return what was measured with an instrument between its last good calibration and one
-    that failed."""
-    return made_with(failure.item, *_doubtful_days(failure.item, failure))
+def undescribed_types() -> QuerySet[ItemType]:
+    """Return the types of instruments of which nobody has said what they serve as."""
+    found = ItemType.objects.filter(kind=Kind.INSTRUMENT, serves_as=[])
+    return found.filter(items__isnull=False).distinct()
 
 
 def made_with(
@@ -115,21 +142,6 @@ def made_with(
     return measured_with(marks, hashes, since, until)
 
 
-def _doubtful_days(instrument: Item, failure: "Record") -> tuple[date | None, date]:
-    before = (
-        history_of(instrument)
-        .in_force()
-        .filter(task=CALIBRATION, outcome=PASS)
-        .filter(
-            Q(done_on__lt=failure.done_on)
-            | Q(done_on=failure.done_on, position__lt=failure.position)
-        )
-        .order_by("-done_on", "-position")
-        .first()
-    )
-    return before.done_on if before else None, failure.done_on
-
-
 def _last_good(instrument: Item, on: date) -> "Record | None":
     passed = history_of(instrument).in_force().until(on).filter(task=CALIBRATION, outcome=PASS)
     return passed.order_by("-done_on", "-position").first()
@@ -139,9 +151,3 @@ def item_scanned(text: str) -> Item | None:
     """Return the one item that a scanned code or typed text names; None for none or several."""
     found = next((named for m in read_code(text).marks if (named := items_marked(m))), [])
     return found[0] if len(found) == 1 else None
-
-
-def instrument_marked(text: str) -> Item | None:
-    """Return the one instrument that a scanned code or typed text names."""
-    found = item_scanned(text)
-    return found if found is not None and found.kind == Kind.INSTRUMENT else None
