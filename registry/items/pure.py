@@ -91,11 +91,17 @@ class Serving:
     ranges: tuple[MeasuringRange, ...] = ()
 
     def __str__(self) -> str:
-        if not self.words:
-            return "not described yet"
-        served = " and ".join(word.replace("-", " ") for word in self.words)
-        shown = "; ".join(map(str, self.ranges))
-        return f"{served}, {shown}" if shown else served
+        return f"{self.named}, {self.shown}" if self.shown else self.named
+
+    @property
+    def named(self) -> str:
+        """What it serves as, in words."""
+        return " and ".join(word.replace("-", " ") for word in self.words) or "not described yet"
+
+    @property
+    def shown(self) -> str:
+        """How far it shows, in words; empty where that is not stated."""
+        return "; ".join(map(str, self.ranges))
 
     def may_be(self, word: str) -> bool:
         """Say whether it serves as something, or nobody has said yet what it serves as."""

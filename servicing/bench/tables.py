@@ -23,8 +23,8 @@ def made_with_rows(instrument: Item, *, doubtful_only: bool) -> list[dict[str, o
     """
     doubts = doubts_of(instrument)
     if doubtful_only:
-        return [_row(row.record, d.failure, row) for d in doubts[:1] for row in d.rows + d.later]
-    held = {row.record.pk: (d.failure, row) for d in doubts for row in d.rows + d.later}
+        return [_row(row.record, d.failure, row) for d in doubts[:1] for row in d.every_row]
+    held = {row.record.pk: (d.failure, row) for d in doubts for row in d.every_row}
     return [_row(record, *held.get(record.pk, (None, None))) for record in made_with(instrument)]
 
 

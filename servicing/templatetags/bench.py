@@ -14,7 +14,15 @@ from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.batches import batches_of
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import drafts_of
-from servicing.due.queries.doubts import Doubt, doubt_by, doubts_of, open_doubts
+from servicing.due.queries.doubts import (
+    Doubt,
+    Doubtful,
+    doubt_about,
+    doubt_by,
+    doubts_of,
+    in_doubt_at,
+    open_doubts,
+)
 from servicing.due.queries.instruments import CALIBRATION, undescribed_types
 from servicing.ledger.pure.entry import PASS
 
@@ -62,6 +70,18 @@ def doubted_by(record: "Record") -> Doubt | None:
     """Return what a failed calibration puts in doubt; None for other records."""
     failed = record.task == CALIBRATION and record.outcome != PASS
     return doubt_by(record) if failed and record.item.kind == Kind.INSTRUMENT else None
+
+
+@register.simple_tag
+def doubt_of(record: "Record") -> Doubt | None:
+    """Return the doubt that a record stands in, because of what it was measured with."""
+    return doubt_about(record)
+
+
+@register.simple_tag
+def to_test_again(item: Item) -> list[tuple[Doubt, Doubtful]]:
+    """Return what was measured of an item and is in doubt."""
+    return in_doubt_at(item, today_at(item.site))
 
 
 @register.simple_tag

@@ -28,7 +28,7 @@ def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
         "item": instrument,
         "calibration": calibration_of(instrument, today_at(instrument.site)),
         "doubts": doubts,
-        "to_do": len({row.record.pk for doubt in doubts for row in doubt.open_rows}),
+        "to_do": len({row.record.item_id for doubt in doubts for row in doubt.open_rows}),
         "records": list(reversed(made))[:SHOWN],
         "many": len(made),
         "section": "items",

@@ -58,9 +58,19 @@ class Doubt:
         return self.failures[0]
 
     @property
+    def every_row(self) -> tuple[Doubtful, ...]:
+        """All that was measured with it and is in doubt."""
+        return (*self.rows, *self.later)
+
+    @property
     def open_rows(self) -> tuple[Doubtful, ...]:
         """What is still to be tested again."""
-        return tuple(row for row in (*self.rows, *self.later) if row.is_open)
+        return tuple(row for row in self.every_row if row.is_open)
+
+    @property
+    def items_to_test(self) -> int:
+        """How many items are still to be tested again."""
+        return len({row.record.item_id for row in self.open_rows})
 
 
 def doubts_of(instrument: Item) -> list[Doubt]:
@@ -95,13 +105,31 @@ def doubt_by(failure: "Record") -> Doubt | None:
     return next((doubt for doubt in doubts if failure in doubt.failures), None)
 
 
+def doubts_since(day: date) -> list[Doubt]:
+    """Return the doubts of all instruments whose calibration failed on a day or after it."""
+    failed = records_of_task(CALIBRATION, since=day).exclude(outcome=PASS)
+    items = Item.objects.select_related("type", "site").filter(type__kind=Kind.INSTRUMENT)
+    found = items.filter(pk__in=set(failed.values_list("item_id", flat=True))).order_by("tag")
+    return [d for item in found for d in doubts_of(item) if d.failure.done_on >= day]
+
+
 def open_doubts(today: date) -> list[Doubt]:
     """Return the doubts of the last year in which something is still to be tested again."""
-    failed = records_of_task(CALIBRATION, since=today - ASKED_FOR).exclude(outcome=PASS)
-    ids = set(failed.values_list("item_id", flat=True))
-    items = Item.objects.select_related("type", "site").filter(pk__in=ids)
-    found = (d for i in items.filter(type__kind=Kind.INSTRUMENT) for d in doubts_of(i))
-    return [d for d in found if d.failure.done_on >= today - ASKED_FOR and d.open_rows]
+    return [doubt for doubt in doubts_since(today - ASKED_FOR) if doubt.open_rows]
+
+
+def doubt_about(record: "Record") -> Doubt | None:
+    """Return the doubt that a record stands in, because of what it was measured with."""
+    found = doubts_since(record.done_on) if record.instruments else []
+    return next((d for d in found if any(r.record.pk == record.pk for r in d.every_row)), None)
+
+
+def in_doubt_at(item: Item, today: date) -> list[tuple[Doubt, Doubtful]]:
+    """Return what was measured of an item and has still to be tested again: of each task the
+    latest."""
+    rows = ((doubt, row) for doubt in open_doubts(today) for row in doubt.open_rows)
+    latest = {row.record.task: (doubt, row) for doubt, row in rows if row.record.item_id == item.pk}
+    return list(latest.values())
 
 
 def _doubt(

@@ -64,9 +64,8 @@ class Calibration:
         """Return why it can't be used as something, in calibration or not, or nothing."""
         if self.serving.may_be(word):
             return ""
-        served = " and ".join(each.replace("-", " ") for each in self.serving.words)
         needed = word.replace("-", " ")
-        return f"{self.item.tag}, {self.item.type}, serves as {served}, not as {needed}"
+        return f"{self.item.tag}, {self.item.type}, serves as {self.serving.named}, not as {needed}"
 
 
 def calibration_of(instrument: Item, on: date) -> Calibration:

@@ -162,7 +162,7 @@ def test_a_record_is_settled_once_the_item_was_tested_again_by_another_instrumen
     assert doubt.open_rows == ()
     assert {row.again.done_on for row in doubt.rows if row.again} == {today}
     client = signed_in(technician)
-    assert "are in doubt: its calibration" not in client.get("/").content.decode()
+    assert "to be tested again: its calibration" not in client.get("/").content.decode()
     page = client.get(f"/bench/instruments/{test_bench.pk}/").content.decode()
     assert "All were tested again since." in page
 
@@ -201,12 +201,32 @@ def test_who_must_test_again_is_led_there_from_the_first_page(
     path = f"/bench/instruments/{test_bench.pk}/"
     for person in (technician, manager):
         home = signed_in(person).get("/").content.decode()
-        assert "6 records made with B01, Wexalune Bench 3, are in doubt" in home
+        assert "1 item measured with B01, Wexalune Bench 3, is to be tested again" in home
         assert path in home
     page = signed_in(technician).get(path).content.decode()
     assert f"/bench/{mask.pk}/tightness-test/" in page
     for row in doubts_of(test_bench)[0].rows:
         assert f"/items/{mask.pk}/records/{row.record.position}/" in page
+
+
+def test_an_item_and_its_record_say_that_they_are_in_doubt(
+    in_use: list[date], test_bench: Item, mask: Item, technician: User, auditor: User
+) -> None:
+    client = signed_in(auditor)
+    item, good, doubtful = (
+        f"/items/{mask.pk}/",
+        f"/items/{mask.pk}/records/4/",
+        f"/items/{mask.pk}/records/5/",
+    )
+    assert client.get(item).content.decode().count("is in doubt and to be done again: B01") == 1
+    said = "In doubt: it was measured with B01, whose calibration failed on"
+    assert said in client.get(doubtful).content.decode()
+    assert said not in client.get(good).content.decode()
+    calibrate(test_bench, in_use[9] + timedelta(days=1), "pass", technician)
+    measure(mask, test_bench, in_use[9] + timedelta(days=1), technician, 98)
+    assert "is in doubt" not in client.get(item).content.decode()
+    # The record was made in doubt, for ever.
+    assert said in client.get(doubtful).content.decode()
 
 
 def test_the_list_can_be_taken_along_as_csv(
@@ -229,7 +249,7 @@ def test_the_list_stands_on_the_pages_and_in_the_command(
     assert said in client.get(f"/bench/instruments/{test_bench.pk}/").content.decode()
     assert said in client.get(f"/items/{test_bench.pk}/records/3/").content.decode()
     page = client.get(test_bench.get_absolute_url()).content.decode()
-    assert "6 records made with it are in doubt and to be tested again" in page
+    assert "1 item measured with it is to be tested again" in page
     out = StringIO()
     call_command("instrument_records", "B01", format="json", stdout=out)
     rows = json.loads(out.getvalue())

@@ -235,7 +235,9 @@ def test_a_manager_says_what_a_type_serves_as(
     words = "mask test bench and medium pressure gauge, -30 to 30 mbar in steps of 0.1; 0 to 25 bar"
     assert str(test_bench.type.serving) == words
     assert words in signed_in(auditor).get("/types/").content.decode()
-    assert words in signed_in(auditor).get(f"/items/{test_bench.pk}/").content.decode()
+    item = signed_in(auditor).get(f"/items/{test_bench.pk}/").content.decode()
+    assert "<dd>mask test bench and medium pressure gauge</dd>" in item
+    assert "<dd>-30 to 30 mbar in steps of 0.1; 0 to 25 bar</dd>" in item
     # Twice dated, and in the trail with who and why.
     assert str(serving_known(test_bench, before)) == "not described yet"
     assert str(serving_known(test_bench, now())) == words
