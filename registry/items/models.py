@@ -121,6 +121,10 @@ class Item(models.Model):
                 name="item_in_service_after_made",
             ),
         ]
+        indexes = [
+            # A scanned code may be a serial, of whatever maker.
+            models.Index(fields=["serial"], name="item_serial"),
+        ]
 
     def __str__(self) -> str:
         return self.tag

@@ -1,5 +1,6 @@
 """The filling point by scanner alone: fill, do not fill, a rack. D1 to D3, D15, D16, D27, D29."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -233,3 +234,75 @@ def test_a_scan_after_the_session_ended_asks_to_sign_in(
     page.context.clear_cookies()
     scan(page, "C0001")
     expect(page.get_by_label("Username")).to_be_visible()
+
+
+def ready_to_log(page: Page, person: User, bar: str) -> None:
+    """Ask for C0001, type its reading, and have the next log answered late."""
+    begin(page, person)
+    scan(page, "C0001")
+    answered(page, "C0001", "FILL")
+    page.get_by_label("Pressure on the gauge").fill(bar)
+    page.get_by_label("Temperature of the cylinder").fill("15")
+
+    def slowly(route: Route) -> None:
+        if route.request.method == "POST":
+            page.wait_for_timeout(400)
+        route.continue_()
+
+    page.route("**/filling/", slowly)
+
+
+def test_a_scan_while_a_filling_is_logged_is_answered_after_it(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    ready_to_log(page, technician, "300")
+    button = page.get_by_role("button", name="Log the filling")
+    button.evaluate("button => { button.click(); button.click(); }")
+    scans(page, "C0003", "C0002", apart_ms=30)
+    answered(page, "C0002", "FILL")
+    expect(page).to_have_url(re.compile(r"/filling/\?q=C0002$"))
+    assert history_of(good).filter(task="fill").count() == 1
+    page.go_back()
+    answered(page, "C0003", "DO NOT FILL")
+
+
+def test_a_scan_right_after_logging_leaves_the_words_that_it_was_logged(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    ready_to_log(page, technician, "300")
+    page.get_by_role("button", name="Log the filling").evaluate("button => button.click()")
+    scan(page, "C0002")
+    answered(page, "C0002", "FILL")
+    expect(page.get_by_role("status")).to_contain_text("Logged: C0001, 300 bar at 15 °C")
+
+
+def test_a_scan_while_a_filling_is_refused_waits_until_that_is_seen_to(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    ready_to_log(page, technician, "330")
+    page.get_by_role("button", name="Log the filling").evaluate("button => button.click()")
+    scan(page, "C0002")
+    expect(page.get_by_role("alert")).to_contain_text("Let it down to 300 bar")
+    expect(page.get_by_role("status")).to_contain_text("Scanned C0002.")
+    expect(page.get_by_label(SCAN)).to_have_value("C0002")
+    expect(page.get_by_label("Pressure on the gauge")).to_have_value("330")
+    assert not history_of(good).filter(task="fill").exists()
+
+
+def test_a_filling_that_could_not_be_sent_is_logged_once_when_the_button_is_pressed_again(
+    open_page: OpenPage, good: Item, technician: User
+) -> None:
+    page = open_page()
+    ready_to_log(page, technician, "300")
+    page.route("**/filling/", lambda route: route.abort())
+    button = page.get_by_role("button", name="Log the filling")
+    button.click()
+    expect(page.get_by_role("status")).to_contain_text("Not sent")
+    expect(page.get_by_label("Pressure on the gauge")).to_have_value("300")
+    page.unroute("**/filling/")
+    button.click()
+    expect(page.get_by_role("status")).to_contain_text("Logged: C0001, 300 bar at 15 °C")
+    assert history_of(good).filter(task="fill").count() == 1

@@ -42,7 +42,9 @@
     }
   }, true);
   field.form.addEventListener("submit", () => { sent = !stays; });
-  document.addEventListener("answered", () => { unsaved = false; });
+  document.addEventListener("answered", () => {
+    unsaved = Boolean(document.querySelector(".problem, [aria-invalid=true]"));
+  });
 
   document.addEventListener("input", (event) => {
     if (event.target.closest("form.bench")) unsaved = true;

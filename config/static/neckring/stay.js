@@ -1,4 +1,5 @@
-// Answers a scan without leaving the page, so that no key of the next scan is lost on the way.
+// Answers a scan, and logs a filling, without leaving the page, so that no key of the next scan
+// is lost on the way.
 // Only forms marked data-stay; without this file they are sent like any other.
 (() => {
   "use strict";
@@ -11,6 +12,7 @@
   let lastCode = null;
   let lastAt = -Infinity;
   let queue = Promise.resolve();
+  let logging = null; // the filling that is on its way: whether it was taken, and the words for it
 
   form.addEventListener("submit", (event) => {
     const code = field.value.trim();
@@ -22,10 +24,57 @@
     lastCode = code;
     lastAt = performance.now();
     // One after the other: what stands in the form may come from the answer before.
-    queue = queue.then(() => ask(code));
+    const meanwhile = logging;
+    queue = queue.then(() => (meanwhile && !meanwhile.taken ? hold(code) : ask(code, meanwhile)));
   });
 
-  async function ask(code) {
+  document.addEventListener("submit", (event) => {
+    const filling = event.target;
+    if (!filling.matches("form.bench[data-stay]")) return;
+    event.preventDefault();
+    if (logging) return; // pressed twice
+    logging = { taken: false, words: [] };
+    field.focus({ preventScroll: true });
+    const under = logging;
+    queue = queue.then(() => log(filling, under)).finally(() => { logging = null; });
+  });
+
+  async function log(filling, under) {
+    let page;
+    let answer;
+    try {
+      const said = new URLSearchParams(new FormData(filling));
+      answer = await fetch(filling.getAttribute("action"), { method: "POST", body: said });
+      page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    } catch {
+      say("Not sent: the program can't be reached. What you typed is still here; press the button again in a moment.", "message error");
+      return;
+    }
+    const theirs = page.querySelector("form.find");
+    if (!theirs || theirs.getAttribute("action") !== form.getAttribute("action")) {
+      filling.submit(); // signed out, or something else: as without this file, with the same key
+      return;
+    }
+    show(page, theirs);
+    under.taken = answer.ok;
+    under.words = [...document.querySelectorAll("#status .message")];
+    if (answer.ok) history.pushState({ asked: true }, "", answer.url);
+  }
+
+  // Scanned while a filling was on its way that was not taken: first that one.
+  function hold(code) {
+    field.value = code;
+    say(`Scanned ${code}. The filling is not logged yet: see to it first. The tag stands in the field at the top.`, "message warning");
+  }
+
+  function say(words, look) {
+    const said = document.createElement("p");
+    said.className = look;
+    said.textContent = words;
+    document.getElementById("status").append(said);
+  }
+
+  async function ask(code, meanwhile) {
     const asked = new URLSearchParams(new FormData(form));
     asked.set("q", code);
     const address = `${form.getAttribute("action")}?${asked}`;
@@ -35,6 +84,7 @@
       const theirs = page.querySelector("form.find");
       if (!theirs || theirs.getAttribute("action") !== form.getAttribute("action")) throw new Error("another page");
       show(page, theirs);
+      if (meanwhile) document.getElementById("status").prepend(...meanwhile.words);
       history.pushState({ asked: true }, "", answer.url);
     } catch {
       location.assign(address); // signed out, or no connection: as without this file
@@ -48,18 +98,11 @@
     for (const old of form.querySelectorAll("input[type=hidden]")) old.remove();
     form.append(...theirs.querySelectorAll("input[type=hidden]"));
     document.title = page.title;
-    tell(page.title);
+    say(page.title, "vh"); // a page that opens is read out by its title; so is this one
     scrollTo(0, 0);
-    field.focus({ preventScroll: true });
+    if (document.querySelector(".problem, [aria-invalid=true]")) field.blur();
+    else field.focus({ preventScroll: true });
     document.dispatchEvent(new Event("answered"));
-  }
-
-  // A page that opens is read out by its title; so is this one.
-  function tell(title) {
-    const said = document.createElement("p");
-    said.className = "vh";
-    said.textContent = title;
-    document.getElementById("status").append(said);
   }
 
   history.replaceState({ asked: true }, "");
