@@ -13,10 +13,13 @@ class ServicingConfig(AppConfig):
         from registry.trail.guards import guard  # noqa: PLC0415
         from servicing.bench.models import ProcedureVersion, TypeLimit  # noqa: PLC0415
         from servicing.ledger.models import Record, Signature  # noqa: PLC0415
+        from servicing.papers.models import Carried, Paper  # noqa: PLC0415
         from servicing.rules.models import DECIDING, Adoption, RuleProposal, RuleVersion  # noqa: PLC0415
 
         guard(Record)
         guard(Signature)
+        guard(Paper)
+        guard(Carried)
         guard(RuleVersion, closes="replaced_at")
         guard(Adoption, closes="ended_at")
         guard(RuleProposal, closes="decided_at", along=DECIDING)

@@ -1,18 +1,22 @@
 """Where Django looks for the models; they live with their subjects."""
 
+from servicing.away.models import Consigned, Consignment
 from servicing.bench.models import Batch, Draft, ProcedureVersion, TypeLimit
 from servicing.due.models import DueSpan, StoredObligation
-from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.models import Result
 from servicing.ledger.models import Record, Signature
+from servicing.papers.models import Carried, Paper
 from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
 
 __all__ = [
     "Adoption",
     "Batch",
+    "Carried",
     "Consigned",
     "Consignment",
     "Draft",
     "DueSpan",
+    "Paper",
     "ProcedureVersion",
     "Record",
     "Result",

@@ -18,6 +18,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from reports.documents.actions import Printing, make_record
 from servicing.bench.actions.procedures import load_procedures, set_type_limit
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import ProcedureTable
@@ -241,6 +242,10 @@ def _add_person(r: Register) -> User:
     )
 
 
+def _print(r: Register) -> object:
+    return make_record(item("M1"), None, printing=Printing("Tekla", r.technician))
+
+
 def _standing(deed: Callable[..., Record], tag: str, r: Register) -> Record:
     return deed(item=item(tag), reason=WHY, user=r.manager, entry_key=f"decide {tag}", signed=True)
 
@@ -265,5 +270,6 @@ USE_CASES: dict[str, Callable[[Register], object]] = {
     "grant_authorisation": _grant,
     "add_person": _add_person,
     "log_fill": _fill,
+    "make_record": _print,
 }
 """By the name of the action; in an order in which all of them can be done, one after another."""

@@ -67,6 +67,15 @@ def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
 
 
+def versions_of(item_ids: Iterable[int]) -> dict[int, list[tuple[datetime, dict[str, Any]]]]:
+    """Return what was known of items from which moment on, in order, by item id."""
+    found: dict[int, list[tuple[datetime, dict[str, Any]]]] = {}
+    rows = ItemVersion.objects.filter(item__in=list(item_ids)).order_by("known_from", "pk")
+    for item_id, since, known in rows.values_list("item_id", "known_from", "known"):
+        found.setdefault(item_id, []).append((since, known))
+    return found
+
+
 def register_was_empty(known_by: datetime | None) -> bool:
     """Say whether no item at all was known at a moment; an answer of then means nothing."""
     return (

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 from registry.trail.models import TrailEntry
@@ -41,6 +42,12 @@ def noted(what: str) -> Iterator[tuple[int, dict[str, Any]]]:
     rows = TrailEntry.objects.filter(what=what).order_by("number").values_list("number", "after")
     for number, after in rows.iterator(chunk_size=2000):
         yield number, json.loads(after or "{}")
+
+
+def reasons_since(what: str, subject: str, since: datetime) -> list[str]:
+    """Return the reasons given for changes of a thing after a moment, in order, each once."""
+    rows = TrailEntry.objects.filter(what=what, subject=subject, at__gt=since).exclude(why="")
+    return list(dict.fromkeys(rows.order_by("number").values_list("why", flat=True)))
 
 
 def trail_lines() -> Iterator[dict[str, Any]]:

@@ -15,13 +15,14 @@ from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
+from servicing.away.models import Consignment
+from servicing.away.queries import away_on
 from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
 from servicing.due.pure.readiness import Owed
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown
-from servicing.hydrostatic.models import Consignment
 from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
@@ -119,6 +120,7 @@ def service_record(
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
         life=life,
+        away=away.words if (away := away_on([item.pk], day, known_by).get(item.pk)) else "",
     )
 
 

@@ -1,5 +1,6 @@
 """What lists show."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.utils.safestring import SafeString
 from django_tables2.utils import A
 
 from registry.sites.clock import today_in
+from servicing.away.pure import Away
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
 from servicing.due.queries.items import ItemRow
@@ -64,7 +66,20 @@ class WordColumn(tables.Column):
         return value.replace("-", " ")
 
 
-class DueTable(tables.Table):
+class AwayTable(tables.Table):
+    """Rows of items, of which some are at a test house. away: those, by item id."""
+
+    def __init__(self, data: Any, away: Mapping[int, Away] | None = None) -> None:
+        self.away = away or {}
+        super().__init__(data)
+
+    def where(self, item_id: int, site: str) -> str:
+        """Return the code of an item's site, and the consignment that it is away in."""
+        gone = self.away.get(item_id)
+        return f"{site}; away: {gone.number}" if gone else site
+
+
+class DueTable(AwayTable):
     """Obligations: stored rows of today, or rows computed for another day."""
 
     counted = ("obligation", "obligations")
@@ -89,6 +104,9 @@ class DueTable(tables.Table):
         today = today_in(record.timezone)  # type: ignore[attr-defined]
         return stamp(record.due_on, state(record.due_on, record.soon_on, today))
 
+    def render_site(self, record: Any, value: str) -> str:
+        return self.where(record.item_id, value)
+
     def render_basis_on(self, record: Any, value: date) -> str:
         return f"{record.counted_from.replace('-', ' ')} {value.day} {value:%b %Y}"
 
@@ -104,7 +122,7 @@ class DueTable(tables.Table):
         return rows.order_by(due, "item__site__code", "item__tag", "task"), True
 
 
-class ItemTable(tables.Table):
+class ItemTable(AwayTable):
     """Items with their standing and what is due first: today, or on another day."""
 
     counted = ("item", "items")
@@ -122,6 +140,9 @@ class ItemTable(tables.Table):
 
     class Meta:
         empty_text = "No item falls under this sentence."
+
+    def render_site(self, record: Any, value: str) -> str:
+        return self.where(record.pk, value)
 
     def render_standing(self, value: str | None) -> SafeString:
         return render_to_string("parts/state.html", {"state": value or "in-service"})

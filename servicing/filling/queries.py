@@ -6,7 +6,7 @@ handful of queries.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -18,6 +18,7 @@ from registry.items.queries import items_marked, near_marks
 from registry.scanning.pure.code import read_code
 from registry.sites.clock import today_in
 from registry.sites.models import Site
+from servicing.away.queries import away_now
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure.charge import ChargeState, charge_state, filled_on
 from servicing.due.pure.explain import day_words
@@ -91,8 +92,14 @@ def subjects_today(items: Sequence[Item]) -> dict[int, Subject]:
     rows = StoredObligation.objects.filter(today).select_related("rule__table")
     for row in rows.order_by("due_on", "task"):
         owed[row.item_id].append(_owed(row))
+    away = away_now(item.pk for item in items)
     standings = {span.item_id: span for span in DueSpan.objects.filter(today).order_by()}
-    return {item.pk: _subject(item, standings.get(item.pk), tuple(owed[item.pk])) for item in items}
+    return {
+        item.pk: replace(
+            _subject(item, standings.get(item.pk), tuple(owed[item.pk])), away=away.get(item.pk)
+        )
+        for item in items
+    }
 
 
 def answer(text: str, compressor: Item | None, wanted_bar: Decimal | None = None) -> Answer:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db.models import Count
@@ -14,6 +15,7 @@ from registry.items.pure import Kind
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
+from servicing.away.models import Consigned, Consignment
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.instruments import (
     CALIBRATED_CYLINDER,
@@ -22,14 +24,24 @@ from servicing.due.queries.instruments import (
     item_scanned,
 )
 from servicing.due.queries.rows import standings_today
-from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
 from servicing.hydrostatic.pure.content import Facts
 from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
 from servicing.hydrostatic.pure.listed import ListedCylinder
 from servicing.hydrostatic.pure.results import Sent
-from servicing.ledger.queries import facts_by_item, last_by_item, never_happened
+from servicing.ledger.pure.entry import CONDEMNED
+from servicing.ledger.queries import (
+    condemned_days,
+    facts_by_item,
+    history_of,
+    last_by_item,
+    never_happened,
+)
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
 
 RETEST = "hydrostatic-retest"
 
@@ -110,6 +122,27 @@ def result_of(consigned: Consigned) -> Result | None:
     return results_of([consigned]).get(consigned.pk)
 
 
+def answered_by(results: Iterable[Result]) -> dict[int, "Record"]:
+    """Return the record that decided what was open of a result, by the result's id.
+
+    A condemnation, on the item's page or by another test, decides; so does a retest that was
+    entered later for the same day or a later one and waits for nobody. A correction that
+    does not condemn decides nothing: it only says what was read.
+    """
+    found = {}
+    for result in results:
+        if not result.open_question:
+            continue
+        later = history_of(result.consigned.item).in_force()
+        for record in later.filter(position__gt=result.record_position):
+            retested = record.task == RETEST and record.done_on >= result.tested_on
+            decides = retested and not record.corrects and not record.awaits_condemnation
+            if decides or record.outcome == CONDEMNED:
+                found[result.pk] = record
+                break
+    return found
+
+
 def waiting_for_manager(item_ids: Iterable[int]) -> dict[int, date]:
     """Return the test day of condemnations that no manager has confirmed yet, by item id."""
     return {
@@ -130,7 +163,8 @@ class Waiting:
 
 def condemnations_waiting() -> list[Waiting]:
     """Return the condemnations that wait for a manager, by the cylinders' tags."""
-    out = standings_today().filter(standing=StandingWord.OUT_OF_SERVICE, task=RETEST)
+    # Whatever holds it back first: it may have been withdrawn before it was tested.
+    out = standings_today().filter(standing=StandingWord.OUT_OF_SERVICE)
     days = waiting_for_manager(out.values_list("item_id", flat=True))
     items = Item.objects.filter(pk__in=days).order_by("tag")
     rows = Result.objects.filter(consigned__item__in=days, settled_word="").select_related(
@@ -159,7 +193,10 @@ def sent_of(consignment: Consignment) -> dict[str, Sent]:
 
 @dataclass(frozen=True, slots=True)
 class ListedConsignment:
-    """A consignment in the list: how many cylinders, and how many without a result."""
+    """A consignment in the list: how many cylinders, and how many whose result is awaited.
+
+    Nobody waits for a result of what was condemned meanwhile.
+    """
 
     consignment: Consignment
     many: int
@@ -176,6 +213,9 @@ def consignments_listed(most: int = 200) -> list[ListedConsignment]:
     )
     lost = never_happened({item_id for _, item_id, _ in came})
     there = Counter(pk for pk, *record in came if tuple(record) not in lost)
+    ended = Consigned.objects.filter(consignment__in=rows, result=None)
+    ended = ended.filter(item__tag__in=condemned_days())
+    there.update(ended.values_list("consignment_id", flat=True))
     return [
         ListedConsignment(row, many.get(row.pk, 0), many.get(row.pk, 0) - there[row.pk])
         for row in rows
@@ -194,12 +234,6 @@ def described(item: Item) -> Facts:
         maker=item.maker,
         owner=_owners().get(item.site_id, ""),
     )
-
-
-def away_in(item: Item) -> Consignment | None:
-    """Return the consignment a cylinder is in, packed or away; None where it is at home."""
-    row = Consigned.objects.filter(item=item, open=True).select_related("consignment").first()
-    return row.consignment if row else None
 
 
 def listed(consignment: Consignment) -> list[ListedCylinder]:

@@ -179,6 +179,47 @@ def never_happened(item_ids: Iterable[int]) -> set[tuple[int, int]]:
     return set(of_items.filter(hash__in=lost).values_list("item_id", "position"))
 
 
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A record that corrects another: both places in the item's chain, days and tasks.
+
+    first_on: the earlier day of the two.
+    """
+
+    item_id: int
+    position: int
+    corrects: int
+    first_on: date
+    tasks: frozenset[str]
+    reason: str
+
+
+def corrections_of(item_ids: Iterable[int]) -> list[Correction]:
+    """Return every correction of records of some items, in the order entered."""
+    of_items = Record.objects.filter(item_id__in=list(item_ids)).order_by("number")
+    made = list(of_items.filter(corrects__isnull=False))
+    old = {record.hash: record for record in of_items.filter(hash__in=[r.corrects for r in made])}
+    return [
+        Correction(
+            item_id=record.item_id,
+            position=record.position,
+            corrects=(was := old[record.corrects or ""]).position,
+            first_on=min(record.done_on, was.done_on),
+            tasks=frozenset({record.task, was.task}),
+            reason=record.reason,
+        )
+        for record in made
+    ]
+
+
+def ends_of(item_ids: Iterable[int]) -> dict[int, tuple[int, str]]:
+    """Return (position, hash) of the latest record of items, by item id."""
+    last = Record.objects.filter(item=OuterRef("item")).order_by("-position")
+    rows = Record.objects.filter(item_id__in=list(item_ids))
+    rows = rows.filter(position=Subquery(last.values("position")[:1]))
+    return {pk: (place, own) for pk, place, own in rows.values_list("item_id", "position", "hash")}
+
+
 def correction_of(record: Record) -> Record | None:
     """Return the record that corrects a record, if one does."""
     return Record.objects.filter(corrects=record.hash).first()

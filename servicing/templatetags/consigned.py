@@ -3,13 +3,13 @@
 from django import template
 
 from registry.items.models import Item
-from servicing.hydrostatic.models import Consignment
-from servicing.hydrostatic.queries import away_in
+from servicing.away.models import Consigned
+from servicing.away.queries import holding
 
 register = template.Library()
 
 
 @register.simple_tag
-def consignment_holding(item: Item) -> Consignment | None:
-    """Return the consignment a cylinder is in; None for what is at home or no cylinder."""
-    return away_in(item) if item.type.kind == "cylinder" else None
+def consignment_holding(item: Item) -> Consigned | None:
+    """Return a cylinder's place in the consignment it is in; None at home or for no cylinder."""
+    return holding(item) if item.type.kind == "cylinder" else None

@@ -75,6 +75,7 @@ def paths(
         "consignment-change": [f"{packed}change/"],
         "consignment-move": [f"{packed}move/", f"{sent}move/"],
         "consignment-results": [f"{sent}results/"],
+        "consigned-back": [f"/retests/cylinders/{away.waiting}/back/"],
         "result-add": [f"/retests/cylinders/{away.waiting}/result/"],
         "result-settle": [f"/retests/results/{away.disputed}/settle/"],
         "own-test": [f"/retests/items/{away.at_home.pk}/test/", f"/retests{items['long']}test/"],

@@ -42,7 +42,8 @@ class PartEntry:
 class SetPaper:
     """One set on one day, with its parts, the earliest clock first.
 
-    mass_lines: what, its mass in kg as text or empty, and where that comes from.
+    mass_lines: what, its mass in kg as text or empty, and where that comes from. replaces:
+    sentences on the superseded papers it stands for.
     """
 
     number: str
@@ -66,6 +67,7 @@ class SetPaper:
     printed_at: datetime
     printed_by: str
     cautions: tuple[str, ...]
+    replaces: tuple[str, ...] = ()
 
 
 def set_pdf(paper: SetPaper) -> bytes:
@@ -99,6 +101,7 @@ def _verdict(paper: SetPaper) -> Iterator[Block]:
             *(strip for text in texts for strip in paragraph(text, LEAD, WIDTH, above=3)),
             *paragraph(identity, _IDENTITY, WIDTH, above=6),
             *paragraph(f"At {paper.site_name}, as of {day(paper.on)}{known}.", LEAD, WIDTH),
+            *(strip for text in paper.replaces for strip in paragraph(text, STRONG, WIDTH)),
         )
     )
 

@@ -11,6 +11,7 @@ from reports.documents.pure.text import (
     LEAD,
     QUIET,
     SMALL,
+    STRONG,
     Face,
     Style,
     bound,
@@ -25,7 +26,10 @@ _NUMBER, _ITEM, _MADE, _PRESSURE, _RESULT = 0.0, 22.0, 152.0, 316.0, 414.0
 
 @dataclass(frozen=True, slots=True)
 class ConsignmentList:
-    """A consignment as printed. sent_on: None while it is being packed."""
+    """A consignment as printed. sent_on: None while it is being packed.
+
+    replaces: sentences on the superseded papers it stands for.
+    """
 
     number: str
     consignment: str
@@ -36,6 +40,7 @@ class ConsignmentList:
     printed_by: str
     cautions: tuple[str, ...]
     rows: tuple[ListedCylinder, ...]
+    replaces: tuple[str, ...] = ()
 
 
 def consignment_pdf(paper: ConsignmentList) -> bytes:
@@ -69,6 +74,7 @@ def _answer(paper: ConsignmentList) -> tuple[Strip, ...]:
     return (
         *paragraph(f"{many} to {paper.house} for retest.", ANSWER, WIDTH, above=4, below=4),
         *paragraph(f"{left}, from {paper.from_site}. Owner: {', '.join(owners)}.", LEAD, WIDTH),
+        *(strip for text in paper.replaces for strip in paragraph(text, STRONG, WIDTH, above=3)),
         *paragraph(asked, BODY, WIDTH, above=4, below=2),
     )
 

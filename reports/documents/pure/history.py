@@ -32,7 +32,7 @@ from reports.documents.pure.text import (
 from reports.documents.pure.wording import how_many
 
 TITLE = "What was done, newest first"
-PASS, CONDEMNED = "pass", "condemned"
+PASS, CONDEMNED, VOID, NEVER = "pass", "condemned", "void", "never happened"
 
 _TEXT = 96.0
 _READING = 130.0
@@ -102,21 +102,33 @@ def amendments(entries: Sequence[RecordEntry]) -> list[str]:
 
 
 def _entry(entry: RecordEntry, printed_at: datetime) -> tuple[Strip, ...]:
-    dated: list[Line] = [
-        (Words(0, day(entry.done_on), _DAY),),
-        (Words(0, f"record {entry.position}", QUIET),),
-    ]
-    said: list[Line] = [
-        *_task(entry),
-        *column(_TEXT, WIDTH - _TEXT, *_people(entry, printed_at)),
-        *_readings(entry.readings),
-        *column(_TEXT, WIDTH - _TEXT, *_rest(entry)),
+    on, room = Words(0, day(entry.done_on), _DAY), WIDTH - _TEXT
+    work = [*_task(entry), *column(_TEXT, room, *_people(entry, printed_at))]
+    found = [*_readings(entry.readings), *column(_TEXT, room, *_content(entry))]
+    if entry.corrected_by is not None:
+        on, work, found = _struck(on), [*map(_line_struck, work)], [*map(_line_struck, found)]
+    dated: list[Line] = [(on,), (Words(0, f"record {entry.position}", QUIET),)]
+    said = [
+        *work,
+        *column(_TEXT, room, *_about(entry)),
+        *found,
+        *column(_TEXT, room, *_rest(entry)),
     ]
     return row([dated, said], 11, above=6, below=4, ruled=hair())
 
 
+def _struck(words: Words) -> Words:
+    return words._replace(style=words.style._replace(struck=True))
+
+
+def _line_struck(line: Line) -> Line:
+    """Return a line with everything that is written in it struck through."""
+    return tuple(_struck(op) if isinstance(op, Words) else op for op in line)
+
+
 def _task(entry: RecordEntry) -> list[Line]:
-    outcome = one_line(entry.outcome if entry.outcome == PASS else entry.outcome.upper())
+    said = NEVER if entry.outcome == VOID else entry.outcome
+    outcome = one_line(said if entry.outcome == PASS else said.upper())
     style = STRONG if entry.outcome == PASS else _BAD
     lines = column(_TEXT, WIDTH - _TEXT, (f"{entry.task}: {outcome}", style))
     if entry.outcome == CONDEMNED:
@@ -129,6 +141,13 @@ def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Sty
     entered = moment(entry.entered_at.astimezone(printed_at.tzinfo))
     by = f"done by {entry.performed_by}, entered by {entry.entered_by} {entered}"
     yield by, SMALL
+
+
+def _about(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
+    """Yield what is said of a record as a record; it stands, struck or not."""
+    if entry.corrected_by is not None:
+        text = f"amended, see record {entry.corrected_by}; struck through, it does not count"
+        yield text, _BAD
     if entry.days_late > 0:
         yield f"entered {how_many(entry.days_late, 'day')} later", STRONG
     if entry.attempt:
@@ -137,8 +156,6 @@ def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Sty
         yield f"carried over from {entry.carried_over_from}", SMALL
     if entry.corrects is not None:
         yield f"corrects record {entry.corrects}: {entry.reason or 'no reason given'}", STRONG
-    if entry.corrected_by is not None:
-        yield f"amended, see record {entry.corrected_by}", _BAD
 
 
 def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[Line]:
@@ -149,7 +166,7 @@ def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[Line]:
             yield strip.ops
 
 
-def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
+def _content(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
     if entry.procedure:
         yield f"procedure {entry.procedure}", SMALL
     for instrument in entry.instruments:
@@ -158,6 +175,9 @@ def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
         yield f"part made on {day(entry.part_made_on)}", SMALL
     if entry.note:
         yield entry.note, BODY
+
+
+def _rest(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
     for signature in entry.signatures:
         yield signature, STRONG
     if entry.unsigned and not entry.signatures:

@@ -14,9 +14,11 @@ from reportlab.pdfgen.canvas import Canvas
 
 from reports.documents.pure.ink import Code, Mark, Rule, Strip, Stroke, Words
 from reports.documents.pure.marks import code_path, mark_path, state_colour
-from reports.documents.pure.text import Colour, Face, Style
+from reports.documents.pure.text import Colour, Face, Style, width
 
 REMEMBERED = 4096
+STRUCK_RISE = 0.27
+"""In sizes above the baseline: the small letters of the typeface are 0.54 high."""
 
 
 class _SubsetFont(Protocol):
@@ -31,6 +33,14 @@ class _SubsetFont(Protocol):
 def _rgb(colour: Colour) -> str:
     parts = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
     return " ".join(f"{part:.3f}" for part in parts)
+
+
+def _through(words: Words) -> Rule:
+    """Return the line through struck words: thin, at half the height of small letters."""
+    size = words.style.size
+    until = words.x + width(words.text, words.style)
+    rise, weight = size * STRUCK_RISE, max(0.5, size * 0.06)
+    return Rule(words.x, until, rise, weight, words.style.colour)
 
 
 class Pen:
@@ -56,6 +66,9 @@ class Pen:
                         words.append(f"{_rgb(drawn.colour)} rg")
                     at = f"1 0 0 1 {self._margin + op.x:.2f} {base + op.rise:.2f} Tm"
                     words.append(f"{at} {self._show(op.text, op.style)}")
+                    if op.style.struck and op.text.strip():
+                        line = _through(op)
+                        shapes.append(self._shape(line, base + op.rise + line.rise))
                 else:
                     rise = 0.0 if isinstance(op, Stroke) else op.rise
                     shapes.append(self._shape(op, base + rise))

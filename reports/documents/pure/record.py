@@ -64,9 +64,15 @@ def _verdict(record: ServiceRecord) -> Iterator[Block]:
         *paragraph(verdict.why, LEAD, WIDTH, above=6),
         *paragraph(identity, _IDENTITY, WIDTH, above=6),
         *paragraph(_when(record), LEAD, WIDTH, below=4),
-        *(strip for text in amendments(record.entries) for strip in paragraph(text, STRONG, WIDTH)),
+        *(strip for text in _changes(record) for strip in paragraph(text, STRONG, WIDTH)),
     )
     yield Block((*_shout(verdict), *below))
+
+
+def _changes(record: ServiceRecord) -> list[str]:
+    """Return what changed: where it is now, what this paper replaces, what was corrected."""
+    where = [f"It is not at its site: {record.away}."] if record.away else []
+    return [*where, *record.replaces, *amendments(record.entries)]
 
 
 def _when(record: ServiceRecord) -> str:

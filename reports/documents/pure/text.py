@@ -52,11 +52,12 @@ class Colour(StrEnum):
 
 
 class Style(NamedTuple):
-    """How a run of words looks; size in points."""
+    """How a run of words looks; size in points. struck: with a line through it, still legible."""
 
     face: Face
     size: float
     colour: Colour = Colour.INK
+    struck: bool = False
 
 
 BODY = Style(Face.REGULAR, 9)

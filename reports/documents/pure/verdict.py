@@ -36,7 +36,8 @@ class ServiceRecord:
 
     made_on: as known, such as 2019-03 or Mar 2019. chain_head: the hash of the last record.
     known_by: words that limit what is said to what was known at a moment, else empty.
-    life: its life lines, None where nothing is known to draw.
+    life: its life lines, None where nothing is known to draw. away: where it is, in words,
+    where that is not its site. replaces: sentences on the superseded papers it stands for.
     """
 
     number: str
@@ -60,6 +61,8 @@ class ServiceRecord:
     known_by: str = ""
     trail_head: str = ""
     life: LifeLine | None = None
+    away: str = ""
+    replaces: tuple[str, ...] = ()
 
 
 class Verdict(NamedTuple):

@@ -6,17 +6,19 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 
 from registry.items.pure import Kind
 from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now
-from reports.documents.pure.assembly import set_pdf
+from reports.documents.actions import Printing, make_record, make_set
 from reports.documents.pure.overdue import overdue_pdf
-from reports.documents.pure.record import record_pdf
-from reports.documents.queries import overdue_report, service_record, set_paper
+from reports.documents.queries import overdue_report
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion
 from servicing.management.console import task_named
+
+COMMAND = Printing("command line")
 
 
 class Command(BaseCommand):
@@ -44,7 +46,8 @@ class Command(BaseCommand):
     def handle(self, **options: Any) -> None:
         makers = {"overdue": _overdue, "record": _record, "set": _set}
         try:
-            write_aside(options["out"], makers[options["report"]](options))
+            with transaction.atomic():  # a paper that can't be written was not made
+                write_aside(options["out"], makers[options["report"]](options))
         except NotKnownThen as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"{options['out']} written")
@@ -57,37 +60,20 @@ def _overdue(options: dict[str, Any]) -> bytes:
     sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
     question = DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
     return overdue_pdf(
-        overdue_report(question, sentence, printed_at=now(), printed_by="command line")
+        overdue_report(question, sentence, printed_at=now(), printed_by=COMMAND.name)
     )
 
 
 def _record(options: dict[str, Any]) -> bytes:
     item = item_with(options["tag"])
-    record = service_record(
-        item,
-        options["on"],
-        printed_at=now(),
-        printed_by="command line",
-        known_by=options["known_by"],
-    )
-    return record_pdf(record)
+    return make_record(item, options["on"], printing=COMMAND, known_by=options["known_by"]).content
 
 
 def _set(options: dict[str, Any]) -> bytes:
     item = item_with(options["tag"])
     if item.type.kind != Kind.SET:
         raise CommandError(f"{item.tag} is no set but a {item.type.kind}", returncode=2)
-    try:
-        paper = set_paper(
-            item,
-            options["on"],
-            printed_at=now(),
-            printed_by="command line",
-            known_by=options["known_by"],
-        )
-    except NotKnownThen as problem:
-        raise CommandError(str(problem)) from problem
-    return set_pdf(paper)
+    return make_set(item, options["on"], printing=COMMAND, known_by=options["known_by"]).content
 
 
 def write_aside(path: Path, content: bytes) -> None:

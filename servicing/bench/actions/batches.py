@@ -18,7 +18,7 @@ from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.batches import Crate, crate_of
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import draft_of, next_attempt
-from servicing.due.actions.services import Service, ServiceRefused, check_service
+from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries import last_position
@@ -98,7 +98,7 @@ def add_to_batch(*, batch: Batch, item: Item, at: datetime) -> Draft:
         )
     try:
         service = Service(batch.task, batch.done_on, FAIL, "")
-        check_service(item, service, today_at(item.site))
+        check_at_bench(item, service, today_at(item.site))
     except ServiceRefused as problem:
         raise NotInThisBatch(str(problem)) from problem
     return Draft.objects.create(

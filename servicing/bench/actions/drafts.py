@@ -11,7 +11,7 @@ from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.kept import Given, carried_over, kept, retyped
 from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.work import Work, draft_of, next_attempt, work_of
-from servicing.due.actions.services import Service, ServiceRefused, check_service
+from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries import last_position
@@ -66,7 +66,7 @@ def keep_setting(
     today: at the item's site. procedure: its id; empty for the one the draft has. Raises
     ServiceRefused where the day can't be; then nothing is kept.
     """
-    check_service(draft.item, Service(draft.task, done_on, FAIL, ""), today)
+    check_at_bench(draft.item, Service(draft.task, done_on, FAIL, ""), today)
     draft = _open(draft)
     if draft.done_on != done_on and not draft.closed:
         draft.done_on = done_on

@@ -21,7 +21,7 @@ from servicing.due.actions.services import (
     Effect,
     Service,
     ServiceRefused,
-    check_service,
+    check_at_bench,
     effect_of,
     new_record,
 )
@@ -182,7 +182,7 @@ def _refuse(work: Work, user: User, release: bool | None, checker: User | None) 
         )
     if said := refusals_of(work, user):
         raise NotFinished(f"{tag} can't be signed yet. {' '.join(said)}")
-    check_service(work.item, service_of(work, user), today_at(work.item.site))
+    check_at_bench(work.item, service_of(work, user), today_at(work.item.site))
     if needs_checker(work) and checker is None:
         raise SecondPersonNeeded(
             f"A second person must check this and sign with their own name: {tag}, {work.task}."

@@ -13,6 +13,8 @@ from django.views.decorators.http import require_POST
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now, today_at
+from servicing.away.pure import RECEIVE_FIRST
+from servicing.away.queries import away_now
 from servicing.bench.actions.drafts import answer_step, begin_again, discard, unsaved
 from servicing.bench.forms.steps import StepForm
 from servicing.bench.models import Draft
@@ -63,6 +65,10 @@ def guided(request: PersonRequest, pk: int, task: str) -> HttpResponse:
     draft = draft_in_hand(request, item, task)
     if draft is None:
         return redirect(f"{reverse('log-service', args=[pk])}?{urlencode({'task': task})}")
+    away = away_now([pk]).get(pk)
+    if away is not None and draft.done_on > away.since:
+        messages.error(request, f"{item.tag} is {away.words}. {RECEIVE_FIRST}")
+        return redirect(item)
     if draft.batch_id is not None:
         return redirect(f"{reverse('bench-batch', args=[draft.batch_id])}?item={pk}")
     if request.method == "POST":

@@ -12,6 +12,7 @@ from registry.items.models import Item
 from registry.people.pure import Role
 from registry.people.queries import role_of
 from registry.sites.clock import now, today_at
+from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.services import (
     Effect,
     Service,
@@ -59,6 +60,19 @@ def effect_of_correction(record: "LedgerRecord", service: Service | None) -> Eff
         by = Record(service.task, service.done_on, service.outcome, service.part_made_on)
     before, after = owes(item, today), owes_corrected(item, today, record.hash, by)
     return Effect(before[1], after[1], before[0], after[0])
+
+
+def reach_of_correction(
+    record: "LedgerRecord", service: Service | None, *, reason: str, user: User
+) -> Reach:
+    """Return what a correction would reach: dates, sets and papers; nothing is written.
+
+    Raises what `effect_of_correction` raises, and AlreadyCorrected.
+    """
+    check_correction(record, service)
+    item = record.item
+    new = _correction(item, record, service, reason, f"preview-{record.hash}"[:64])
+    return reach_of(lambda: enter(new, user=user, at=now()), item)
 
 
 @transaction.atomic

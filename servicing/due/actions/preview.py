@@ -8,9 +8,16 @@ from typing import TypeVar
 from django.db import transaction
 from django.db.models import Q
 
+from registry.items.models import Item
+from registry.items.pure import Kind
+from registry.sets.queries import set_of
+from registry.sites.clock import today_at
 from servicing.due.models import StoredObligation, holding
 from servicing.due.pure.explain import how_often
+from servicing.due.pure.readiness import Readiness
 from servicing.due.queries.rows import today_q
+from servicing.due.queries.sets import set_shown
+from servicing.papers.queries import PaperShown, papers_with, shown
 
 Found = TypeVar("Found")
 Key = tuple[str, str]
@@ -86,6 +93,63 @@ def moved_by(
             raise _Undone
     except _Undone:
         return told
+
+
+@dataclass(frozen=True, slots=True)
+class SetMoved:
+    """A set that an item is in, or is, with its readiness before and after a change."""
+
+    set: Item
+    before: Readiness
+    after: Readiness
+
+    @property
+    def changes(self) -> bool:
+        """Whether a person would read something else of it."""
+        return self.before != self.after
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far a change of an item reaches: its dates, its sets, papers that it supersedes."""
+
+    moves: tuple[Move, ...]
+    sets: tuple[SetMoved, ...]
+    papers: tuple[PaperShown, ...]
+
+    @property
+    def anything(self) -> bool:
+        """Whether somebody should look at it before it is saved."""
+        return bool(self.moves or self.papers or any(each.changes for each in self.sets))
+
+
+def reach_of(change: Callable[[], object], item: Item) -> Reach:
+    """Return how far a change of an item reaches, and write nothing.
+
+    The change is done for real and undone. Whatever it raises is raised.
+    """
+    try:
+        with transaction.atomic():
+            sets = _sets_of(item)
+            stood = {each.paper.pk for each in shown(papers_with([item])) if not each.why}
+            _, moves = moving(change, within=Q(item=item))
+            moved = [SetMoved(s, before, _ready(s)) for s, before in sets.items()]
+            now = [each for each in shown(papers_with([item])) if each.paper.pk in stood]
+            told = Reach(tuple(moves), tuple(moved), tuple(each for each in now if each.why))
+            raise _Undone
+    except _Undone:
+        return told
+
+
+def _sets_of(item: Item) -> dict[Item, Readiness]:
+    """Return the set an item is, or the one it is in today, with its readiness."""
+    fitted = set_of(item, today_at(item.site))
+    found = [item] if item.type.kind == Kind.SET else [fitted.set] if fitted else []
+    return {each: _ready(each) for each in found}
+
+
+def _ready(set_item: Item) -> Readiness:
+    return set_shown(set_item, today_at(set_item.site)).readiness
 
 
 def moving(

@@ -11,6 +11,8 @@ from registry.items.models import Item
 from registry.people.pure import Role, folded
 from registry.people.queries import NotAuthorised, authorised_text, role_of
 from registry.sites.clock import now, today_at
+from servicing.away.pure import RECEIVE_FIRST
+from servicing.away.queries import away_now
 from servicing.due.actions.store import refresh
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import FAIL, PASS, Obligation, Record, Standing, StandingWord
@@ -34,6 +36,10 @@ if TYPE_CHECKING:
 
 class ServiceRefused(ValueError):
     """A service that can't be recorded as typed; the text says why and what to do."""
+
+
+class ItemAway(ServiceRefused):
+    """The item is not here: the register has it at a test house."""
 
 
 class ItemChangedMeanwhile(ServiceRefused):
@@ -111,7 +117,7 @@ def effect_of(item: Item, service: Service) -> Effect:
     Raises ServiceRefused where it can't be recorded.
     """
     today = today_at(item.site)
-    check_service(item, service, today)
+    check_at_bench(item, service, today)
     extra = [Record(service.task, service.done_on, service.outcome, service.part_made_on)]
     before, after = owes(item, today), owes(item, today, extra)
     return Effect(before[1], after[1], before[0], after[0])
@@ -127,6 +133,7 @@ def log_service(
     at: datetime | None = None,
     seen: int | None = None,
     signed: bool = False,
+    elsewhere: bool = False,
 ) -> "LedgerRecord":
     """Enter a service in the ledger, with the new due dates, and return the record.
 
@@ -134,7 +141,8 @@ def log_service(
     returned again. Keys are kept for ever. seen: the position of the item's latest record
     when the form was opened; None where nobody looked. signed: whether the user signs it,
     as performed where they did the work (`told_by`), else as entered; the caller has made
-    sure that they are there. Raises ServiceRefused, of which ItemChangedMeanwhile is one,
+    sure that they are there. elsewhere: it was done where the item was sent, so that it need
+    not be here. Raises ServiceRefused, of which ItemAway and ItemChangedMeanwhile are two,
     EntryKeyUsedTwice or SignatureRefused; then nothing is written.
     """
     # Locked first, so that of two people who enter at once the second sees the first.
@@ -142,7 +150,8 @@ def log_service(
     if record_with_key(entry_key) is None:
         if seen is not None and (entered := list(entered_since(item, seen))):
             raise ItemChangedMeanwhile(item.tag, entered)
-        check_service(item, service, today_at(item.site))
+        check = check_service if elsewhere else check_at_bench
+        check(item, service, today_at(item.site))
         if service.task in STANDING_TASKS:
             raise ServiceRefused(
                 f"{service.task.replace('-', ' ').capitalize()} is decided on the item's own "
@@ -202,6 +211,17 @@ def check_service(item: Item, service: Service, today: date) -> None:
     if (condemned := condemnation_of(item)) is not None:
         raise ServiceRefused(
             f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
+        )
+
+
+def check_at_bench(item: Item, service: Service, today: date) -> None:
+    """Refuse what `check_service` does, and work on an item that is away since before that day."""
+    check_service(item, service, today)
+    away = away_now([item.pk]).get(item.pk)
+    if away is not None and service.done_on > away.since:
+        raise ItemAway(
+            f"{item.tag} is {away.words}, so it can't have been here on "
+            f"{service.done_on}. {RECEIVE_FIRST}"
         )
 
 

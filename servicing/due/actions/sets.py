@@ -11,6 +11,8 @@ from registry.sets.actions import FittingRefused
 from registry.sets.models import Fitting
 from registry.sets.queries import Plan
 from registry.sites.clock import now, today_at
+from servicing.away.pure import RECEIVE_FIRST
+from servicing.away.queries import away_now
 from servicing.ledger.actions import lock_items
 from servicing.ledger.queries import condemnation_of
 
@@ -30,8 +32,9 @@ def fit(
     """Fit a part to a set; what is in its place comes out in the same transaction.
 
     A part that is overdue or out of service may be fitted: the set is then not ready and
-    says why. A condemned part or set never. See `registry.sets.actions.fit_part` for the
-    arguments and for what is raised; then nothing is written.
+    says why. A condemned part or set never, nor a part that is away. See
+    `registry.sets.actions.fit_part` for the arguments and for what is raised; then nothing
+    is written.
     """
     # Locked first, so that a part can't be condemned and fitted at once.
     lock_items([set_item.pk, part.pk])
@@ -67,8 +70,10 @@ def take_out(
 
 
 def _check(set_item: Item, part: Item, on: date) -> None:
-    """Refuse a day that has not come yet, and what is condemned."""
+    """Refuse a day that has not come yet, what is away, and what is condemned."""
     _check_day(set_item, on)
+    if (away := away_now([part.pk]).get(part.pk)) is not None:
+        raise FittingRefused(f"{part.tag} is {away.words}. {RECEIVE_FIRST}")
     for item in (set_item, part):
         if (end := condemnation_of(item)) is not None:
             raise FittingRefused(

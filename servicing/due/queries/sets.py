@@ -1,7 +1,7 @@
 """Sets with what they and their parts owe: one as of any day, or all of them today."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -17,11 +17,13 @@ from registry.sets.queries import Assembled, assembled, troubled
 from registry.sites.clock import today_anywhere, today_in
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, with_sites_below
+from servicing.away.pure import Away
+from servicing.away.queries import all_away, away_on
 from servicing.due.models import StoredObligation
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.pure.readiness import Member, Owed, Readiness, owed_of, readiness
+from servicing.due.pure.readiness import INCOMPLETE, Member, Owed, Readiness, owed_of, readiness
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import standings_today, today_q
 from servicing.ledger.queries import facts_by_item
@@ -91,20 +93,22 @@ def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> Set
     items = [set_item, *(fitting.part for fitting in whole.fitted.values())]
     members: dict[int, Member] = {}
     tables: set[str] = set()
+    away = away_on([item.pk for item in items], on, known_by)
     for item, plain, past, rules in engine_input(items, known_by=known_by):
         standing, owed = engine.situation(plain, past, rules, on)
         members[item.pk] = Member(_name(item), standing, owed_of(owed))
         tables |= {candidate.rule.table for o in owed for candidate in o.candidates}
     if set_item.pk not in members:
         raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
+    lacks = [*faults(whole), *_not_here(whole.fitted.values(), away)]
     parts = sorted(
-        (_part_shown(place, fitting, members, on) for place, fitting in whole.fitted.items()),
+        (_part_shown(place, fitting, members, away, on) for place, fitting in whole.fitted.items()),
         key=lambda part: (part.first.due_on or date.min) if part.first else date.min,
     )
     return SetShown(
         on=on,
         assembled=whole,
-        readiness=_readiness(set_item, whole.fitted.values(), members, faults(whole), on),
+        readiness=_readiness(set_item, whole.fitted.values(), members, lacks, on),
         own=members[set_item.pk],
         parts=tuple(parts),
         said=tuple(_said(whole, on, known_by)),
@@ -136,6 +140,10 @@ def sets_today(site: Site | None = None) -> list[SetRow]:
         fitted[fitting.set].append(fitting)
     members = _members_today(fitted)
     bad = {whole.set.pk: faults(whole) for whole in troubled(fitted)}
+    away = all_away()
+    for set_item, fittings in fitted.items():
+        if lacks := [*_not_here(fittings, away)]:
+            bad[set_item.pk] = [*bad.get(set_item.pk, ()), *lacks]
     return [
         _set_row(item, fittings, members, bad.get(item.pk, ())) for item, fittings in fitted.items()
     ]
@@ -156,10 +164,16 @@ def _name(item: Item) -> str:
 
 
 def _part_shown(
-    place: Place, fitting: Fitting, members: Mapping[int, Member], on: date
+    place: Place,
+    fitting: Fitting,
+    members: Mapping[int, Member],
+    away: Mapping[int, Away],
+    on: date,
 ) -> PartShown:
     member = members.get(fitting.part_id) or _unknown(fitting.part)
     word, reason = member.worst(on)
+    if (gone := away.get(fitting.part_id)) is not None:
+        word, reason = INCOMPLETE, gone.words
     return PartShown(place, fitting, fitting.part, word, reason, member.earliest())
 
 
@@ -186,6 +200,13 @@ def faults(whole: Assembled) -> list[str]:
     if len(empty) == len(Place) - 2:
         empty = ["no part is fitted"]
     return [*empty, *(finding.reason.rstrip(".") for finding in whole.refused)]
+
+
+def _not_here(fittings: Iterable[Fitting], away: Mapping[int, Away]) -> Iterator[str]:
+    """Yield in words which parts of a set are away."""
+    for fitting in fittings:
+        if (gone := away.get(fitting.part_id)) is not None:
+            yield f"{_name(fitting.part)}: {gone.words}"
 
 
 def _set_row(

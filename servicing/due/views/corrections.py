@@ -15,6 +15,7 @@ from servicing.due.actions.corrections import (
     correct_record,
     effect_of_correction,
     needs_second_person,
+    reach_of_correction,
 )
 from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.due.actions.standing import may_condemn
@@ -57,14 +58,20 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
             return redirect("record", pk=item.pk, position=added.position)
         except REFUSED as problem:
             form.add_error(None, str(problem))
-    effect = None
+    effect, reach = None, None
     if valid and step != "change":
         try:
             effect = effect_of_correction(record, form.correction())
+            reach = reach_of_correction(
+                record,
+                form.correction(),
+                reason=form.cleaned_data["reason"],
+                user=request.user,
+            )
         except REFUSED as problem:
             if not form.non_field_errors():
                 form.add_error(None, str(problem))
-    more = {"signing": signing, "kept": kept, "page_errors": bool(signing.errors)}
+    more = {"signing": signing, "kept": kept, "page_errors": bool(signing.errors), "reach": reach}
     return _answer(request, form, effect, more)
 
 

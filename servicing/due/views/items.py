@@ -15,6 +15,9 @@ from registry.people.queries import PersonRequest, for_roles, viewer_of
 from registry.sets.pure.places import Place
 from registry.sets.queries import set_of
 from registry.sites.clock import today_anywhere, today_at
+from servicing.away.pure import Away
+from servicing.away.queries import away_on
+from servicing.due.actions.preview import reach_of
 from servicing.due.actions.register import ReasonMissing, save_item, save_type
 from servicing.due.actions.standing import may_condemn
 from servicing.due.forms.entries import ItemForm
@@ -32,8 +35,11 @@ from servicing.due.queries.engine import (
 from servicing.due.queries.sets import set_shown
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of, told
+from servicing.papers.queries import papers_with
+from servicing.papers.queries import shown as shown_papers
 from servicing.rules.queries import cautions_of
 
+MOST_PAPERS = 12
 MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
 
 
@@ -64,6 +70,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         as_of.add_error(None, str(problem))
         return unreadable(request, as_of)
     kept = [task.obligation for task in tasks if not task.dropped]
+    away = away_on([item.pk], on, known_by).get(item.pk)
     tables = {c.rule.table for task in tasks for c in task.obligation.candidates}
     context = {
         "item": shown,
@@ -72,7 +79,8 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "known_by": known_by,
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
-        "answer": answer(shown.tag, standing, kept, on),
+        "answer": _answer(answer(shown.tag, standing, kept, on), shown.tag, away),
+        "away": away,
         "charge": charge_of(item, kept, on, known_by),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],
@@ -80,12 +88,20 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "taken_out": taken_out(item, today) is not None,
         "may_condemn": may_condemn(request.user),
         "chain_head": chain_head(item),
+        "papers": [] if known_by else shown_papers(papers_with([item])[:MOST_PAPERS]),
         "life": life,
         "attributes": attributes_shown(shown),
         "cautions": cautions_of(tables),
         **_in_sets(item, on, known_by),
     }
     return render(request, "servicing/due/item.html", context)
+
+
+def _answer(found: Answer, tag: str, away: Away | None) -> Answer:
+    """Return the first line of an item's sheet; of one that is away, first where it is."""
+    if away is None:
+        return found
+    return Answer(found.state, f"{tag} is {away.words}.", f"{found.sentence} {found.reason}")
 
 
 def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, object]:
@@ -145,29 +161,40 @@ def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
-    if form.is_valid():
-        data = form.cleaned_data
+    step = request.POST.get("step", "")
+    context = {"form": form, "item": item, "section": "items"}
+    if form.is_valid() and step != "change":
         try:
-            saved = save_item(
-                item,
-                tag=data["tag"],
-                kind=data["kind"],
-                maker=data["maker"],
-                model=data["model"],
-                site=data["site"],
-                attributes=form.attributes(),
-                user=request.user,
-                why=data.get("why", ""),
-            )
-            return redirect(saved)
+            if item.pk and step != "enter":
+                # Another instance: what is done to see how far it reaches must not stay in ours.
+                held = item_or_404(item.pk)
+                reach = reach_of(lambda: _saved(request, form, held), item)
+                if reach.anything:
+                    page = "servicing/due/item_check.html"
+                    return render(request, page, {**context, "reach": reach})
+            return redirect(_saved(request, form, item))
         except ReasonMissing as problem:
             form.add_error("why", str(problem))
         except ValidationError as problem:
             for message in problem.messages:
                 form.add_error(None, message)
-    status = 422 if form.errors else 200
-    context = {"form": form, "item": item, "section": "items"}
+    status = 422 if form.errors and step != "change" else 200
     return render(request, "servicing/due/item_form.html", context, status=status)
+
+
+def _saved(request: PersonRequest, form: ItemForm, item: Item) -> Item:
+    data = form.cleaned_data
+    return save_item(
+        item,
+        tag=data["tag"],
+        kind=data["kind"],
+        maker=data["maker"],
+        model=data["model"],
+        site=data["site"],
+        attributes=form.attributes(),
+        user=request.user,
+        why=data.get("why", ""),
+    )
 
 
 @EVERYONE

@@ -7,6 +7,7 @@ from django.shortcuts import render
 
 from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest
+from servicing.away.queries import all_away
 from servicing.due.forms.questions import DueForm, ItemSearchForm
 from servicing.due.queries.items import items_then, items_today
 from servicing.due.queries.rows import due_rows, stored_rows
@@ -24,7 +25,8 @@ def due_list(request: PersonRequest) -> HttpResponse:
     if question is not None:
         computed = question.on or question.known_by
         rows = due_rows(question) if computed else stored_rows(question)
-    table = arranged(DueTable(rows), request)
+    now = question is not None and not (question.on or question.known_by)
+    table = arranged(DueTable(rows, all_away() if now else None), request)
     context = {
         "form": form,
         "table": table,
@@ -42,12 +44,14 @@ def item_list(request: PersonRequest) -> HttpResponse:
     form = ItemSearchForm(request.GET)
     question = form.question() if form.is_valid() else None
     rows: Any = []
+    away = None
     if question is not None:
         computed = question.on or question.known_by
         rows = items_then(question) if computed else items_today(question)
+        away = None if computed else all_away()
     context = {
         "form": form,
-        "table": arranged(ItemTable(rows), request),
+        "table": arranged(ItemTable(rows, away), request),
         "question": question,
         "unknown": question is not None and register_was_empty(question.known_by),
     }

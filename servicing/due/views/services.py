@@ -23,9 +23,10 @@ from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owed
 from servicing.due.views.home import EVERYONE
-from servicing.due.views.items import MAY_RECORD, item_or_404
+from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries import history_of, last_position, reading_names, told
+from servicing.papers.queries import papers_resting_on, shown
 from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
 
@@ -95,6 +96,7 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
         "told": told(item, [record])[0],
         "record": record,
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
+        "papers": shown(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
         "section": "items",
     }
     return render(request, "servicing/due/record.html", context)

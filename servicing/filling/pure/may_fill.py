@@ -11,6 +11,7 @@ from decimal import Decimal
 from enum import IntEnum
 
 from registry.items.pure import Kind
+from servicing.away.pure import Away
 from servicing.due.pure.charge import Debt
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import CountedFrom, StandingWord
@@ -37,13 +38,14 @@ class Weight(IntEnum):
     CONDEMNED = 3
     LIFE_OVER = 4
     OUT_OF_SERVICE = 5
-    AFTER_EVENT = 6
-    RETEST_OVERDUE = 7
-    OVERDUE = 8
-    UNDETERMINED = 9
-    ABOVE_RATING = 10
-    RATING_UNKNOWN = 11
-    COMPRESSOR = 12
+    AWAY = 6
+    AFTER_EVENT = 7
+    RETEST_OVERDUE = 8
+    OVERDUE = 9
+    UNDETERMINED = 10
+    ABOVE_RATING = 11
+    RATING_UNKNOWN = 12
+    COMPRESSOR = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,8 @@ class Subject:
     """A cylinder or compressor as the filling point knows it.
 
     today: the day at its site. standing: None where nothing says, which counts as no.
-    failed_task: what took it out of service, or condemned it, on `since_on`.
+    failed_task: what took it out of service, or condemned it, on `since_on`. away: where it
+    is by the register, where that is not here.
     """
 
     tag: str
@@ -86,6 +89,7 @@ class Subject:
     owed: tuple[Owed, ...] = ()
     working_pressure_bar: Decimal | None = None
     test_pressure_bar: Decimal | None = None
+    away: Away | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +129,7 @@ def may_fill(
         return Verdict((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
     reasons = [
         *_standing(cylinder),
+        *_away(cylinder),
         *_debts(cylinder),
         *_rating(cylinder, wanted_bar),
         *_air(compressor),
@@ -179,6 +184,17 @@ def _standing(cylinder: Subject) -> Iterator[Reason]:
     elif cylinder.standing is None:
         sentence = "Nothing says whether it is in service. Ask the fleet manager."
         yield Reason(Weight.UNDETERMINED, "Not known", sentence, OUR_OWN)
+
+
+def _away(cylinder: Subject) -> Iterator[Reason]:
+    if (away := cylinder.away) is None:
+        return
+    sentence = (
+        f"By the register it is {away.words}. If you have it in your hands, the register is "
+        "behind and may lack what was found there: have it received, and its result entered, "
+        "then scan it again."
+    )
+    yield Reason(Weight.AWAY, "Away by the register", sentence, OUR_OWN, away.since)
 
 
 def _debts(cylinder: Subject) -> Iterator[Reason]:

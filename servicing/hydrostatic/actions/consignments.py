@@ -5,12 +5,13 @@ from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
+from django.db.models import Max, QuerySet
 
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
-from servicing.hydrostatic.models import Consigned, Consignment
+from servicing.away.models import Consigned, Consignment
 from servicing.hydrostatic.queries import waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.queries import condemnation_of
@@ -120,13 +121,15 @@ def send(*, consignment: Consignment, sent_on: date) -> None:
         raise ConsignmentRefused(f"{sent_on} is in the future; today is {today}.")
     if not row.cylinders.exists():
         raise ConsignmentRefused(f"{row.number} has no cylinders; add some first.")
+    lock_items(row.cylinders.values_list("item_id", flat=True))
     row.sent_on = consignment.sent_on = sent_on
-    row.save(update_fields=["sent_on"])
+    row.sent_at = now()
+    row.save(update_fields=["sent_on", "sent_at"])
 
 
 @transaction.atomic
 def take_back(*, consignment: Consignment, back_on: date) -> None:
-    """Close a consignment: all its cylinders are back, tested or not.
+    """Close a consignment: all cylinders that are still out are back, tested or not.
 
     Results may still be entered afterwards. Raises ConsignmentRefused where it never left, is
     back already on another day, or the day can't be.
@@ -134,6 +137,27 @@ def take_back(*, consignment: Consignment, back_on: date) -> None:
     row = locked(consignment)
     if row.back_on == back_on:
         return
+    _receive(row, row.cylinders.filter(open=True), back_on)
+    consignment.back_on = row.back_on
+
+
+@transaction.atomic
+def receive(*, consigned: Consigned, back_on: date) -> None:
+    """Take one cylinder back before the others; with the last one the consignment is back.
+
+    Raises ConsignmentRefused as `take_back` does. Entering the same day twice changes nothing.
+    """
+    row = locked(consigned.consignment)
+    held = row.cylinders.get(pk=consigned.pk)
+    if held.back_on == back_on:
+        return
+    if held.back_on is not None:
+        raise ConsignmentRefused(f"{held.item.tag} came back on {held.back_on} already.")
+    _receive(row, row.cylinders.filter(pk=consigned.pk), back_on)
+
+
+def _receive(row: Consignment, cylinders: QuerySet[Consigned], back_on: date) -> None:
+    """Write that cylinders of a locked consignment are back, and the consignment if it is."""
     if row.sent_on is None or row.back_on is not None:
         raise ConsignmentRefused(f"{row.number} is {row.state}; nothing comes back.")
     today = today_at(row.from_site)
@@ -141,9 +165,11 @@ def take_back(*, consignment: Consignment, back_on: date) -> None:
         raise ConsignmentRefused(
             f"{back_on} can't be: it left on {row.sent_on}, and today is {today}."
         )
-    row.back_on = consignment.back_on = back_on
-    row.save(update_fields=["back_on"])
-    row.cylinders.update(open=False)
+    lock_items(cylinders.values_list("item_id", flat=True))
+    cylinders.update(open=False, back_on=back_on, back_at=now())
+    if not row.cylinders.filter(open=True).exists():
+        row.back_on = row.cylinders.aggregate(last=Max("back_on"))["last"]
+        row.save(update_fields=["back_on"])
 
 
 def locked(consignment: Consignment) -> Consignment:

@@ -7,6 +7,7 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
+from servicing.away.models import Consigned, Consignment
 from servicing.due.actions.services import (
     Service,
     ServiceRefused,
@@ -18,13 +19,14 @@ from servicing.due.actions.standing import may_condemn
 from servicing.due.actions.store import refresh
 from servicing.due.queries.engine import governing_rules
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, locked, still_waits
-from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.house import HouseResult, Opinion, opinion_on, readings_of
 from servicing.hydrostatic.pure.outcome import LEDGER_WORDS, ledger_outcome
 from servicing.hydrostatic.pure.results import faults_of
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
     RETEST,
+    answered_by,
     cylinders_of,
     known_of,
     limits,
@@ -168,10 +170,17 @@ def _figures(result: HouseResult, ours: Opinion) -> tuple[Reading, ...]:
     )
 
 
-def log_retest(item: Item, service: Service, user: User, entry_key: str) -> int:
-    """Enter a retest in the ledger and return the record's place in the item's chain."""
+def log_retest(
+    item: Item, service: Service, user: User, entry_key: str, *, elsewhere: bool = False
+) -> int:
+    """Enter a retest in the ledger and return the record's place in the item's chain.
+
+    elsewhere: it was done at a test house.
+    """
     try:
-        record = log_service(item=item, service=service, user=user, entry_key=entry_key)
+        record = log_service(
+            item=item, service=service, user=user, entry_key=entry_key, elsewhere=elsewhere
+        )
     except (ServiceRefused, EntryKeyUsedTwice) as problem:
         raise ConsignmentRefused(f"{item.tag}: {problem}") from problem
     return record.position
@@ -182,15 +191,22 @@ def settle(*, result: Result, word: Word, why: str, user: User) -> Result:
     """Settle a disagreement between the house and us, or confirm a condemnation, with a reason.
 
     Both verdicts stay. A new record of the same test day says what counts from now on; the due
-    dates follow it. Raises ConsignmentRefused where there is nothing to settle or no reason.
+    dates follow it. Raises ConsignmentRefused where there is nothing to settle, another record
+    has decided it since, or no reason is given.
     """
     row = Result.objects.select_for_update().get(pk=result.pk)
+    lock_items([row.consigned.item_id])
     if row.settled_word == word and row.settled_why == why.strip():
         return row
     if not may_condemn(user):
         raise ConsignmentRefused("Only a fleet manager settles this.")
     if not row.open_question or result_of(row.consigned) is None:
         raise ConsignmentRefused("There is nothing to settle here; the outcome stands.")
+    if (decided := answered_by([row]).get(row.pk)) is not None:
+        raise ConsignmentRefused(
+            f"Record {decided.position} of {row.consigned.item.tag} has settled this already: "
+            f"{decided.task.replace('-', ' ')} on {decided.done_on}, {decided.outcome}."
+        )
     if not why.strip():
         raise ConsignmentRefused("Write why: whoever reads the record must be able to follow.")
     item, at = row.consigned.item, now()
@@ -203,7 +219,7 @@ def settle(*, result: Result, word: Word, why: str, user: User) -> Result:
         note=f"Settled: {word}. {why.strip()}",
         readings=(Reading("house says", row.house_word), Reading("we find", row.our_says)),
     )
-    log_retest(item, service, user, f"settled-{row.pk}")
+    log_retest(item, service, user, f"settled-{row.pk}", elsewhere=True)
     row.settled_word, row.settled_why = word, why.strip()
     row.settled_by, row.settled_at = user, at
     row.save(update_fields=["settled_word", "settled_why", "settled_by", "settled_at"])

@@ -1,10 +1,13 @@
 """A service record says first whether the item may be used, then proves it."""
 
+import re
 from datetime import date, datetime
+from io import BytesIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from pypdf import PdfReader
 
 from reports.documents.pure.record import RecordEntry, RecordObligation, record_pdf
 from reports.documents.pure.verdict import verdict_of
@@ -114,6 +117,42 @@ def test_a_corrected_ledger_says_so_on_the_first_page_and_a_clean_one_does_not()
     said = "Amended since first entry: record 2 corrects record 1."
     assert said in pages_of(record_pdf(amended))[0]
     assert "mended" not in text_of(record_pdf(service_record(entry(1), entry(2))))
+
+
+def struck_runs(pdf: bytes) -> int:
+    """Return how many runs of words of the first page have a line through their middle."""
+    content = PdfReader(BytesIO(pdf)).pages[0].get_contents()
+    assert content is not None
+    drawn, number = content.get_data().decode("latin-1"), r"(-?[\d.]+)"
+    rules = re.findall(rf"{number} {number} m {number} {number} l S", drawn)
+    lines = [(float(x), float(y), float(until)) for x, y, until, _ in rules]
+    runs = re.findall(rf"1 0 0 1 {number} {number} Tm \S+ {number} Tf", drawn)
+    return sum(
+        any(
+            x <= float(at) < until and 0.2 < (y - float(base)) / float(size) < 0.35
+            for x, y, until in lines
+        )
+        for at, base, size in runs
+    )
+
+
+def test_a_corrected_record_is_struck_through_and_still_legible() -> None:
+    """A7: the original stays legible and is struck through; not by colour alone."""
+    note = {"note": "the disc was renewed", "instruments": ("bench TB-2",)}
+    plain = record_pdf(service_record(entry(1, **note)))
+    amended = record_pdf(service_record(entry(1, **note, corrected_by=2)))
+    assert struck_runs(plain) == 0
+    # The day, the task, the people, the reading's name and value, the instrument, the note.
+    assert struck_runs(amended) == 7
+    text = text_of(amended)
+    for said in ("periodic-inspection: pass", "0.4 mbar (limit 1.0 mbar)", "the disc was renewed"):
+        assert said in text
+    assert "amended, see record 2; struck through, it does not count" in text
+
+
+def test_a_record_of_nothing_says_so() -> None:
+    text = text_of(record_pdf(service_record(entry(2, outcome="void", corrects=1, reason="no"))))
+    assert "periodic-inspection: NEVER HAPPENED" in text
 
 
 def test_the_moment_of_entry_is_in_the_zone_the_sheet_names() -> None:

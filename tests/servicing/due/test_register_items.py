@@ -155,7 +155,8 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
     client = signed_in(technician)
     client.post("/items/add/", {**TYPED, "site": station.pk})
     item = Item.objects.get(tag="00456")
-    form = client.get(f"/items/{item.pk}/edit/").context["form"]
+    item_edit = f"/items/{item.pk}/edit/"
+    form = client.get(item_edit).context["form"]
     shown = {name: form[name].value() for name in form.fields}
     assert {name: shown[name] for name in TYPED} == {
         **TYPED,
@@ -163,7 +164,9 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
         "water_capacity_l": "6.8",
     }
     kept = {name: "" if value is None else value for name, value in shown.items()}
-    client.post(f"/items/{item.pk}/edit/", {**kept, "made_on": "2019-07-15", "why": "stamp read"})
+    said = {**kept, "made_on": "2019-07-15", "why": "stamp read"}
+    assert "Dates that would move" in client.post(item_edit, said).content.decode()
+    client.post(item_edit, {**said, "step": "enter"})
     item.refresh_from_db()
     assert (item.made_on, item.made_to_month) == (date(2019, 7, 15), False)
     assert due_of("00456", "hydrostatic-retest") == date(2024, 7, 15)

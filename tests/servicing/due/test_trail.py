@@ -120,7 +120,9 @@ def test_the_form_asks_for_the_reason_and_keeps_what_was_typed(
     assert answer.status_code == 422
     assert 'value="2019-07"' in answer.content.decode()
     assert "write the reason" in answer.content.decode()
-    assert client.post(address, {**typed, "made_on": "2019-07", "why": "card"}).status_code == 302
+    said = {**typed, "made_on": "2019-07", "why": "card"}
+    assert "Dates that would move" in client.post(address, said).content.decode()
+    assert client.post(address, {**said, "step": "enter"}).status_code == 302
     assert (entries("item")[-1].why, entries("item")[-1].by_user) == ("card", technician)
 
 

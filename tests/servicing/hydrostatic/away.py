@@ -9,9 +9,9 @@ from django.contrib.auth.models import User
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.away.models import Consignment
 from servicing.hydrostatic.actions.consignments import open_consignment, send
 from servicing.hydrostatic.actions.results import enter_results
-from servicing.hydrostatic.models import Consignment
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.house import HouseResult
 from servicing.hydrostatic.pure.verdict import Word

@@ -9,9 +9,10 @@ from django.db import connections
 
 from registry.items.models import Item
 from registry.sites.models import Site
+from servicing.away.models import Consigned, Consignment
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, open_consignment
 from servicing.hydrostatic.actions.results import enter_results
-from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.models import Result
 from servicing.ledger.queries import history_of
 from tests.servicing.due.test_at_once import Deed, a_file, people, place
 from tests.servicing.hydrostatic.away import HOUSE, cylinder, result, sent_away

@@ -1,11 +1,13 @@
 """A consignment out and back: who is in it, what came back, what the two make of it."""
 
 import csv
+from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 from io import BytesIO, StringIO
 
 import pytest
+import time_machine
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError, transaction
@@ -13,9 +15,12 @@ from django.urls import reverse
 from openpyxl import Workbook
 
 from registry.items.models import Item
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from servicing.away.models import Consigned, Consignment
+from servicing.away.queries import holding
 from servicing.due.actions.corrections import correct_record
+from servicing.due.actions.standing import condemn, quarantine, withdraw
 from servicing.due.queries.engine import explained, owed
 from servicing.hydrostatic.actions.consignments import (
     ConsignmentRefused,
@@ -26,12 +31,11 @@ from servicing.hydrostatic.actions.consignments import (
     take_back,
 )
 from servicing.hydrostatic.actions.results import enter_results, settle
-from servicing.hydrostatic.models import Consigned, Consignment, Result
+from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
-    away_in,
     condemnations_waiting,
     consignments_listed,
     sent_of,
@@ -185,7 +189,7 @@ def test_sixty_go_out_and_come_back_with_two_failures_and_one_disagreement(
     assert (disputed.house_word, disputed.our_word) == ("pass", "condemn"), "both stay"
     assert standing(items[DISPUTED - 1]) == "in-service"
     take_back(consignment=consignment, back_on=today_at(station))
-    assert away_in(items[0]) is None
+    assert holding(items[0]) is None
     assert list(broken_links()) == []
 
 
@@ -349,6 +353,102 @@ def test_a_condemnation_that_a_technician_enters_waits_for_a_manager(
     settle(result=kept, word=Word.CONDEMN, why="Figures checked.", user=manager)
     assert standing(fleet[0]) == "condemned"
     assert condemnations_waiting() == []
+
+
+def test_condemned_on_its_own_page_the_question_is_settled_by_that_record(
+    away: Consignment, fleet: list[Item], technician: User, manager: User
+) -> None:
+    enter_results(consignment=away, results=[result(fleet[0], **OVER)], user=technician)
+    kept, desk = Result.objects.get(), signed_in(manager)
+    settling = reverse("result-settle", args=[kept.pk])
+    assert "1 result waits for a manager" in desk.get(away.get_absolute_url()).content.decode()
+    by = condemn(item=fleet[0], reason="Figures seen.", user=manager, entry_key="own page")
+    page = desk.get(away.get_absolute_url()).content.decode()
+    assert "for a manager" not in page
+    assert f"record {by.position}</a>: condemnation on" in page
+    assert "Nothing is left to settle" in desk.get(settling).content.decode()
+    with pytest.raises(ConsignmentRefused, match="Record 2 of 00001 has settled this already"):
+        settle(result=kept, word=Word.CONDEMN, why="Again.", user=manager)
+    assert desk.post(settling, {"word": "condemn", "why": "Again."}).status_code == 422
+    assert history_of(fleet[0]).count() == 2
+    assert condemnations_waiting() == []
+
+
+def test_the_question_is_open_again_once_that_condemnation_is_undone(
+    away: Consignment, fleet: list[Item], technician: User, manager: User, second_manager: User
+) -> None:
+    enter_results(consignment=away, results=[result(fleet[0], **OVER)], user=technician)
+    by = condemn(item=fleet[0], reason="Figures seen.", user=manager, entry_key="own page")
+    correct_record(
+        record=by,
+        service=None,
+        reason="It was another cylinder.",
+        user=manager,
+        entry_key="undone",
+        second=second_manager,
+    )
+    assert [each.item for each in condemnations_waiting()] == [fleet[0]]
+    settle(result=Result.objects.get(), word=Word.PASS, why="Tested again.", user=manager)
+    assert standing(fleet[0]) == "in-service"
+
+
+@pytest.mark.parametrize("decide", [withdraw, quarantine])
+@pytest.mark.parametrize("first", [True, False])
+def test_taken_out_of_service_in_between_it_still_waits_and_can_be_settled(
+    *,
+    away: Consignment,
+    fleet: list[Item],
+    technician: User,
+    manager: User,
+    decide: Callable[..., object],
+    first: bool,
+) -> None:
+    disputed = result(fleet[0], permanent_ml=Decimal("3.11"))
+
+    def take_out() -> None:
+        at_noon = time_machine.travel(now() - timedelta(days=9) * first, tick=False)
+        with at_noon:
+            decide(item=fleet[0], reason="Dropped.", user=technician, entry_key="out")
+
+    if first:
+        take_out()
+    enter_results(consignment=away, results=[disputed], user=technician)
+    if not first:
+        take_out()
+    assert [each.consignment for each in condemnations_waiting()] == [away]
+    kept = Result.objects.get()
+    page = signed_in(manager).get(reverse("result-settle", args=[kept.pk])).content.decode()
+    assert "stays out until somebody returns it" in page
+    settle(result=kept, word=Word.PASS, why="Certificate seen.", user=manager)
+    assert condemnations_waiting() == []
+    assert standing(fleet[0]) == "out-of-service", "until it is returned"
+
+
+def test_a_retest_of_a_later_day_settles_what_was_disputed(
+    away: Consignment, fleet: list[Item], technician: User
+) -> None:
+    short = result(fleet[0], held_s=29)
+    enter_results(consignment=away, results=[short], user=technician)
+    take_back(consignment=away, back_on=today_at(away.from_site) - timedelta(days=2))
+    again = sent_away(away.from_site, [fleet[0]], technician, key="again")
+    enter_results(
+        consignment=again,
+        results=[result(fleet[0], tested_on=today_at(away.from_site))],
+        user=technician,
+    )
+    page = signed_in(technician).get(away.get_absolute_url()).content.decode()
+    assert "settled by <a" in page
+    assert "not settled" not in page
+
+
+def test_nobody_waits_for_the_result_of_what_was_condemned_meanwhile(
+    away: Consignment, fleet: list[Item], manager: User
+) -> None:
+    condemn(item=fleet[0], reason="Burnt.", user=manager, entry_key="own page")
+    assert consignments_listed()[0].waiting == 2
+    page = signed_in(manager).get(away.get_absolute_url()).content.decode()
+    assert "2 without result" in page
+    assert "no result is awaited" in page
 
 
 def test_a_result_that_never_happened_may_be_entered_anew(
@@ -581,6 +681,6 @@ def test_lists_of_consignments_ask_the_database_no_more_for_more(
     for number in range(4):
         items = [cylinder(station, f"{number}{n:04d}") for n in range(3)]
         sent_away(station, items, technician, key=f"key {number}")
-    with django_assert_num_queries(3):  # type: ignore[operator]
+    with django_assert_num_queries(4):  # type: ignore[operator]
         rows = consignments_listed()
     assert [(row.many, row.waiting) for row in rows] == [(3, 3)] * 4

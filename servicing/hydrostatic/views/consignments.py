@@ -1,29 +1,30 @@
-"""Consignments on screen, results by hand or by list, and tests of our own."""
+"""Consignments on screen, and results by hand or by list."""
 
 import csv
+from collections.abc import Mapping
 from datetime import date
 from io import StringIO
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from registry.items.models import Item
-from registry.items.pure import Kind
-from registry.people.pure import Role
-from registry.people.queries import PersonRequest, for_roles, viewer_of
+from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
+from servicing.away.models import Consigned, Consignment
+from servicing.away.queries import all_away
 from servicing.due.actions.standing import may_condemn
+from servicing.due.queries.engine import taken_out
 from servicing.hydrostatic.actions.consignments import (
     ConsignmentRefused,
     add_cylinders,
     open_consignment,
+    receive,
     remove_cylinder,
     send,
     take_back,
 )
-from servicing.hydrostatic.actions.own import OwnTest, enter_own_test
 from servicing.hydrostatic.actions.results import enter_results, opinion_of, settle
 from servicing.hydrostatic.forms.consignments import (
     ConsignmentForm,
@@ -33,34 +34,37 @@ from servicing.hydrostatic.forms.consignments import (
     SettleForm,
     TagsForm,
 )
-from servicing.hydrostatic.forms.own import OwnTestForm
-from servicing.hydrostatic.models import Consigned, Consignment, Result
-from servicing.hydrostatic.pure.amounts import HydroProblem
-from servicing.hydrostatic.pure.house import asked_pressure
+from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.limits import METHODS
-from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
-from servicing.hydrostatic.pure.outcome import ledger_outcome, own_outcome
-from servicing.hydrostatic.pure.own import Judged, judged
+from servicing.hydrostatic.pure.outcome import ledger_outcome
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
-from servicing.hydrostatic.pure.verdict import MEANS, Word, pre_check_pressure
+from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
-    calibrated_cylinder,
+    answered_by,
     condemnations_waiting,
     consignments_listed,
     cylinders_of,
-    described,
-    known_of,
-    limits,
     listed,
     result_of,
     results_of,
     sent_of,
 )
-from servicing.ledger.queries import condemnation_of
+from servicing.ledger.queries import condemned_days
+from servicing.papers.queries import papers_about, shown
 
-EVERYONE = for_roles(*Role)
-MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
-MAY_MANAGE = for_roles(Role.MANAGER)
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+from servicing.hydrostatic.views.shown import (
+    EVERYONE,
+    MAY_MANAGE,
+    MAY_RECORD,
+    asked_of,
+    form_page,
+    in_section,
+)
+
+MOST_PAPERS = 12
 MOST_BYTES = 8 * 2**20
 FORMULA_SIGNS = tuple("=+-@\t\r")
 
@@ -69,9 +73,8 @@ FORMULA_SIGNS = tuple("=+-@\t\r")
 def consignment_list(request: PersonRequest) -> HttpResponse:
     """Show what is away, what is being packed, and what came back."""
     rows = consignments_listed()
-    away = sum(row.many for row in rows if row.consignment.state == "away")
     waiting = condemnations_waiting()
-    context = {"rows": rows, "away": away, "condemn": waiting, "section": "retests"}
+    context = {"rows": rows, "away": len(all_away()), "condemn": waiting, "section": "retests"}
     return render(request, "servicing/hydrostatic/consignment_list.html", context)
 
 
@@ -96,7 +99,7 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
             )
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    return _form(request, "consignment_form", {"form": form})
+    return form_page(request, "consignment_form", {"form": form})
 
 
 @EVERYONE
@@ -145,7 +148,26 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
     context = {"form": form, "consignment": consignment, "leaving": leaving}
-    return _form(request, "consignment_move", context)
+    return form_page(request, "consignment_move", context)
+
+
+@MAY_RECORD
+def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take one cylinder of a consignment back before the others."""
+    rows = Consigned.objects.select_related("consignment__from_site", "item")
+    row = get_object_or_404(rows, pk=pk)
+    consignment = row.consignment
+    form = DayForm(request.POST or None, label="Back on", today=today_at(consignment.from_site))
+    if form.is_valid():
+        try:
+            receive(consigned=row, back_on=form.cleaned_data["on"])
+            messages.success(request, f"{row.item.tag} is back from {consignment.house}.")
+            return redirect(row.item)
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+    context = {"form": form, "consignment": consignment, "row": row}
+    context["without_result"] = result_of(row) is None
+    return form_page(request, "consignment_move", context)
 
 
 @EVERYONE
@@ -199,7 +221,7 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
         "columns": FIGURES,
         "methods": METHODS,
     }
-    return _form(request, "results_file", context)
+    return form_page(request, "results_file", context)
 
 
 @MAY_RECORD
@@ -217,7 +239,7 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
         sent=sent_of(row.consignment)[row.item.tag],
         initial={"held_s": ""},
     )
-    context: dict[str, Any] = {"form": form, "row": row, "item": row.item, **_asked(row.item)}
+    context: dict[str, Any] = {"form": form, "row": row, "item": row.item, **asked_of(row.item)}
     if form.is_valid() and request.POST.get("step") != "change":
         result = form.result()
         try:
@@ -237,15 +259,15 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
                     result.word, ours.word, may_condemn=may_condemn(request.user)
                 ),
             }
-            return render(request, "servicing/hydrostatic/result_check.html", _in(context))
-    return _form(request, "result_form", context)
+            return render(request, "servicing/hydrostatic/result_check.html", in_section(context))
+    return form_page(request, "result_form", context)
 
 
 @MAY_MANAGE
 def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
     """Settle a disagreement between the house and us."""
     result = get_object_or_404(
-        Result.objects.select_related("consigned__item", "consigned__consignment"), pk=pk
+        Result.objects.select_related("consigned__item__site", "consigned__consignment"), pk=pk
     )
     form = SettleForm(request.POST or None)
     if form.is_valid():
@@ -255,95 +277,10 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
             return redirect(result.consigned.consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    return _form(request, "settle", {"form": form, "result": result})
-
-
-@MAY_RECORD
-def own_test(request: PersonRequest, pk: int) -> HttpResponse:
-    """Take a test of our own; first show the verdict, then, confirmed, enter it."""
-    item = get_object_or_404(Item.objects.select_related("type", "site"), pk=pk)
-    form = OwnTestForm(
-        request.POST or None,
-        today=today_at(item.site),
-        initial={"by": viewer_of(request.user).name},
-    )
-    context: dict[str, Any] = {"form": form, "item": item, **_asked(item)}
-    condemned = condemnation_of(item)
-    context["closed"] = _closed(item, condemned is not None)
-    if form.is_valid() and request.POST.get("step") != "change":
-        try:
-            found = judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
-            data = form.cleaned_data
-            context["checked_with"] = calibrated_cylinder(data["cylinder"], data["tested_on"])
-            if request.POST.get("step") == "enter":
-                position = enter_own_test(
-                    item=item,
-                    test=_own(form, found),
-                    user=request.user,
-                    entry_key=form.cleaned_data["key"],
-                )
-                return redirect("record", pk=item.pk, position=position)
-        except (HydroProblem, ConsignmentRefused) as problem:
-            form.add_error(None, str(problem))
-        else:
-            context |= _verdict_shown(form, item, found)
-            context["outcome"] = own_outcome(
-                found.verdict.word, may_condemn=may_condemn(request.user)
-            )
-            return render(request, "servicing/hydrostatic/own_check.html", _in(context))
-    return _form(request, "own_form", context)
-
-
-def _own(form: OwnTestForm, found: Judged) -> OwnTest:
-    data = form.cleaned_data
-    word = found.verdict.word
-    return OwnTest(
-        data["tested_on"],
-        data["by"],
-        word,
-        found.says,
-        found.readings,
-        cylinder=data["cylinder"],
-    )
-
-
-def _verdict_shown(form: OwnTestForm, item: Item, found: Judged) -> dict[str, Any]:
-    word = found.verdict.word
-    return {
-        "found": found,
-        "word": word,
-        "means": MEANS[word],
-        "marks": _marks(form, item) if word is Word.PASS else (),
-        "marking_caution": CAUTION,
-    }
-
-
-def _marks(form: OwnTestForm, item: Item) -> tuple[str, ...]:
-    """Return how the mark is laid out, with a placeholder for the body's number."""
-    on, body = form.cleaned_data["tested_on"], "RIN0"
-    us = item.specification.startswith(("DOT-", "CTC-", "TC-"))
-    if item.construction not in ("", "type-1"):
-        pressure = str(form.cleaned_data["reached"])
-        return composite_label(on, body, serial=item.serial, test_pressure=pressure, us=us)
-    return us_mark(on, body).lines if us else (str(iso_mark(on, body)),)
-
-
-def _closed(item: Item, condemned: bool) -> str:
-    """Return why an item can't be tested, or nothing."""
-    if item.type.kind != Kind.CYLINDER:
-        return "Only cylinders are tested hydrostatically."
-    return "It is condemned and isn't tested again." if condemned else ""
-
-
-def _asked(item: Item) -> dict[str, Any]:
-    """Return what the form says before anything is typed: the pressures and the limit."""
-    try:
-        known = known_of([item])[item.pk]
-        pressure = asked_pressure(known, limits())
-        row = limits().acceptance(item.specification)
-        return {"asked": pressure, "before_at_most": pre_check_pressure(pressure), "limit_row": row}
-    except HydroProblem as problem:
-        return {"asked_problem": str(problem)}
+    item = result.consigned.item
+    context = {"form": form, "result": result, "decided": answered_by([result]).get(result.pk)}
+    context["taken_out"] = taken_out(item, today_at(item.site))
+    return form_page(request, "settle", context)
 
 
 def _page(
@@ -352,29 +289,34 @@ def _page(
     rows = cylinders_of(consignment)
     by_row = results_of(rows)
     results = list(by_row.values())
+    decided = answered_by(results)
+    still_open = [each for each in results if each.open_question and each.pk not in decided]
+    disputed = sum(result.disagrees for result in still_open)
+    condemned = condemned_days()
     context = {
         "consignment": consignment,
-        "rows": [(row, by_row.get(row.pk)) for row in rows],
+        "rows": [_row(row, by_row.get(row.pk), decided, condemned) for row in rows],
         "form": form,
-        "to_settle": sum(result.open_question for result in results),
-        "disputed": sum(result.open_question and result.disagrees for result in results),
-        "to_confirm": sum(result.open_question and not result.disagrees for result in results),
+        "papers": shown(papers_about(consignment)[:MOST_PAPERS]),
+        "to_settle": len(still_open),
+        "disputed": disputed,
+        "to_confirm": len(still_open) - disputed,
         "failed": sum(result.counts_as != Word.PASS for result in results),
-        "waiting": len(rows) - len(results),
+        "waiting": sum(row.pk not in by_row and row.item.tag not in condemned for row in rows),
     }
     page = "servicing/hydrostatic/consignment.html"
-    return render(request, page, _in(context), status=status)
+    return render(request, page, in_section(context), status=status)
 
 
-def _form(request: PersonRequest, name: str, context: dict[str, Any]) -> HttpResponse:
-    form = context["form"]
-    status = 422 if form.errors and request.POST.get("step") != "change" else 200
-    page = f"servicing/hydrostatic/{name}.html"
-    return render(request, page, _in(context), status=status)
-
-
-def _in(context: dict[str, Any]) -> dict[str, Any]:
-    return {**context, "section": "retests", "cautions": [limits().caution]}
+def _row(
+    row: Consigned,
+    result: Result | None,
+    decided: Mapping[int, "Record"],
+    condemned: Mapping[str, date],
+) -> tuple[Consigned, Result | None, "Record | None", date | None]:
+    """Return a cylinder as its row shows it: result, what decided it, when it was condemned."""
+    by = decided.get(result.pk) if result else None
+    return row, result, by, None if result else condemned.get(row.item.tag)
 
 
 def _consignment(pk: int) -> Consignment:

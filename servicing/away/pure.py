@@ -1,0 +1,25 @@
+"""Where something is that is not at its site, as plain values and in words."""
+
+from dataclasses import dataclass
+from datetime import date
+
+RECEIVE_FIRST = "If it is here, receive it first, on its page."
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """An item that went to a test house. since: the day on which it left its site.
+
+    number: of the consignment; consigned: the id of its row in it.
+    """
+
+    since: date
+    house: str
+    number: str
+    consigned: int
+
+    @property
+    def words(self) -> str:
+        """Where it is and since when, such as: away since 3 Nov 2026 at ..."""
+        day = f"{self.since.day} {self.since:%b %Y}"
+        return f"away since {day} at {self.house} (consignment {self.number})"

@@ -1,0 +1,46 @@
+"""What these pages share: who may see them, and how they are shown."""
+
+from typing import TYPE_CHECKING, Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from registry.items.models import Item
+from registry.people.pure import Role
+from registry.people.queries import PersonRequest, for_roles
+from servicing.hydrostatic.pure.amounts import HydroProblem
+from servicing.hydrostatic.pure.house import asked_pressure
+from servicing.hydrostatic.pure.verdict import pre_check_pressure
+from servicing.hydrostatic.queries import (
+    known_of,
+    limits,
+)
+
+if TYPE_CHECKING:
+    pass
+
+EVERYONE = for_roles(*Role)
+MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
+MAY_MANAGE = for_roles(Role.MANAGER)
+
+
+def asked_of(item: Item) -> dict[str, Any]:
+    """Return what the form says before anything is typed: the pressures and the limit."""
+    try:
+        known = known_of([item])[item.pk]
+        pressure = asked_pressure(known, limits())
+        row = limits().acceptance(item.specification)
+        return {"asked": pressure, "before_at_most": pre_check_pressure(pressure), "limit_row": row}
+    except HydroProblem as problem:
+        return {"asked_problem": str(problem)}
+
+
+def form_page(request: PersonRequest, name: str, context: dict[str, Any]) -> HttpResponse:
+    form = context["form"]
+    status = 422 if form.errors and request.POST.get("step") != "change" else 200
+    page = f"servicing/hydrostatic/{name}.html"
+    return render(request, page, in_section(context), status=status)
+
+
+def in_section(context: dict[str, Any]) -> dict[str, Any]:
+    return {**context, "section": "retests", "cautions": [limits().caution]}
