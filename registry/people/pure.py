@@ -85,7 +85,7 @@ def guessable(password: str, words: Iterable[str] = ()) -> str:
                 break
     if len(set(rest)) >= 5 and len(_without_runs(rest)) >= FEWEST_OWN:
         return ""
-    return found or "repeated signs or figures"
+    return found or "repeated characters or figures"
 
 
 def _without_runs(text: str) -> str:

@@ -27,6 +27,7 @@ from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
+from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
 from servicing.ledger.queries import Told, chain_head, history_of, told
 from servicing.rules.queries import cautions_of
 from servicing.templatetags.trade import words
@@ -225,7 +226,7 @@ def _entry(told: Told) -> RecordEntry:
         entered_at=record.entered_at,
         days_late=0 if record.carried_over_from else record.days_late,
         task=words(record.task),
-        outcome=record.outcome,
+        outcome=outcome_in_words(record.task, record.outcome),
         performed_by=record.performed_by,
         entered_by=record.entered_by,
         readings=(*(_checked(check) for check in entry.checks), *map(_read, entry.readings)),
@@ -258,9 +259,9 @@ def _instrument(instrument: InstrumentAsStood) -> str:
 
 def _read(reading: Reading) -> tuple[str, str]:
     """Return a reading's name and its value as typed, with how it was judged."""
-    judged = ", ".join(text for text in (reading.limit, reading.verdict) if text)
-    value = f"{reading.typed} {reading.unit}".rstrip()
-    return reading.name, f"{value} ({judged})" if judged else value
+    name, value = name_and_value(reading)
+    judged = ", ".join(text for text in (in_signs(reading.limit), reading.verdict) if text)
+    return name, f"{value} ({judged})" if judged else value
 
 
 def _overdue_row(row: DueRow) -> OverdueRow:

@@ -1,13 +1,21 @@
 """What the trail says, in words and in cells."""
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
+
+from servicing.due.pure.explain import day_words
 
 UNITS = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
 """The last words of attributes' names, and how the unit is written."""
 STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What a cell must not begin with: spreadsheets would compute it, full-width signs too."""
+
+
+_DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_DIGEST = re.compile(r"\b([0-9a-f]{12})[0-9a-f]{52}\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +37,21 @@ def told(before: str, after: str) -> list[Told]:
         Told(_named(name), _worded(name, was.get(name)), _worded(name, becomes.get(name)))
         for name in dict.fromkeys([*becomes, *was])
     ]
+
+
+def for_eyes(text: str) -> str:
+    """Return a text of the trail with days in words and digests cut short.
+
+    The list (CSV) and the export keep both whole.
+    """
+    return _DIGEST.sub(lambda found: f"{found[1]}…", _DAY.sub(_day, text))
+
+
+def _day(found: re.Match[str]) -> str:
+    try:
+        return day_words(date.fromisoformat(found[0]))
+    except ValueError:
+        return found[0]
 
 
 def safe_cell(text: str) -> str:

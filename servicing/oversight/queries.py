@@ -76,7 +76,8 @@ def _of_item(tag: str) -> Q:
     """Return the condition for the changes of the item that has a tag now.
 
     While it had another tag its entries stand under that one; and the list that brought it
-    in, and a change of its type, stand in one entry for all, made at the same moment.
+    in, and a change of its type, stand in one entry for all, made at the same moment. What
+    was fitted stands under the set and the place, a signature under all that is marked on it.
     """
     item = Item.objects.filter(tag=tag).first()
     if item is None:
@@ -88,9 +89,16 @@ def _of_item(tag: str) -> Q:
         if number and versions[number - 1][1]["tag"] == known["tag"]:
             continue
         ends = next((m for m, k in versions[number:] if k["tag"] != known["tag"]), None)
-        held = Q(what="item", subject=known["tag"], at__gte=moment)
+        held = Q(at__gte=moment) & _under(known["tag"])
         found |= held & Q(at__lt=ends) if ends else held
     return found
+
+
+def _under(tag: str) -> Q:
+    named = json.dumps(tag, ensure_ascii=False)
+    fitted = Q(subject__startswith=f"{tag} ") | Q(after__contains=f'"part":{named}')
+    signed = Q(what="signature", subject__startswith=f"{tag} \u00b7 ")
+    return Q(what="item", subject=tag) | Q(fitted, what="fitting") | signed
 
 
 @dataclass(frozen=True, slots=True)

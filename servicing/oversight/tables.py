@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 
 from registry.trail.models import TrailEntry
 from servicing.due.tables import DATE, ID, WordColumn
-from servicing.oversight.pure import Told, told
+from servicing.oversight.pure import Told, for_eyes, told
 
 TOLD = {"cell": {"class": "told"}}
 WIDE = {"cell": {"class": "told wide"}}
@@ -43,12 +43,12 @@ class TrailTable(tables.Table):
 
 
 def _new(rows: list[Told]) -> list[tuple[Any, ...]]:
-    return [(row.name, row.becomes) for row in rows if row.becomes]
+    return [(row.name, for_eyes(row.becomes)) for row in rows if row.becomes]
 
 
 def _old(rows: list[Told]) -> list[tuple[Any, ...]]:
-    return [(row.name, row.was) for row in rows if row.was]
+    return [(row.name, for_eyes(row.was)) for row in rows if row.was]
 
 
 def _changed(row: Told) -> tuple[str, str, str]:
-    return row.name, row.was or "nothing", row.becomes or "nothing"
+    return row.name, for_eyes(row.was) or "nothing", for_eyes(row.becomes) or "nothing"

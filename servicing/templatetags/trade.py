@@ -1,6 +1,8 @@
 """Showing the trade's words, and what a form promises. For all templates."""
 
+import re
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from django import template
 from django.template import Context
@@ -8,14 +10,44 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from registry.people.actions.kept import PROMISE, promise
+from servicing.ledger.pure.entry import Reading
+from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
 
 register = template.Library()
+_DIGEST = re.compile(r"[ (]+(?:SHA-256 )?[0-9a-f]{64}\)?")
 
 
 @register.filter
 def words(value: str) -> str:
     """Return a word of the contracts with its hyphens as spaces: periodic inspection."""
     return str(value).replace("-", " ")
+
+
+@register.filter
+def said(reading: Reading | tuple[str, str]) -> tuple[str, str]:
+    """Return a reading's name in words, and its value with the unit."""
+    return name_and_value(reading if isinstance(reading, Reading) else Reading(*reading))
+
+
+@register.filter
+def ended(record: "Record") -> str:
+    """Return how a record ended: pass, fail, condemned, or noted where nothing was tested."""
+    return outcome_in_words(record.task, record.outcome)
+
+
+@register.filter
+def signs(text: str) -> str:
+    """Return a text with its units as printed: °C for degC."""
+    return in_signs(str(text))
+
+
+@register.filter
+def before_digest(text: str) -> str:
+    """Return the name of a file or procedure without the digest behind it."""
+    return _DIGEST.sub("", str(text))
 
 
 @register.simple_tag(takes_context=True)

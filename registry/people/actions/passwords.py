@@ -20,7 +20,8 @@ class NotEasyToGuess:
         if word := guessable(password, [*sites, *own]):
             raise ValidationError(
                 f"The password is easy to guess: besides \u201c{word}\u201d and the like it has "
-                f"fewer than {FEWEST_OWN} signs of its own. A few unrelated words make a good one."
+                f"fewer than {FEWEST_OWN} characters of its own. A few unrelated words make a "
+                "good one."
             )
 
     def get_help_text(self) -> str:

@@ -117,9 +117,17 @@ def _about(each: ListedCylinder) -> tuple[str, ...]:
     stamped = ", ".join(filter(None, (each.specification, each.construction)))
     return (
         stamped or "specification not known",
-        f"made {each.made_on or 'not known'}, tested {each.last_test_on or 'not known'}",
+        f"made {_said(each.made_on)}, tested {_said(each.last_test_on)}",
         f"marks: {each.marks.replace(';', ', ')}" if each.marks else "",
     )
+
+
+def _said(day_or_month: str) -> str:
+    """Return an ISO day or month as a person writes it: 3 Jun 2021, or Apr 2019."""
+    if not day_or_month:
+        return "not known"
+    month = date.fromisoformat(f"{day_or_month[:7]}-01")
+    return day(date.fromisoformat(day_or_month)) if day_or_month[7:] else f"{month:%b %Y}"
 
 
 def _figures(each: ListedCylinder) -> tuple[str, ...]:

@@ -32,13 +32,16 @@ from reports.documents.pure.text import (
 from reports.documents.pure.wording import how_many
 
 TITLE = "What was done, newest first"
-PASS, CONDEMNED, VOID, NEVER = "pass", "condemned", "void", "never happened"
+FINE, CONDEMNED = {"pass", "noted"}, "condemned"
+VOID, NEVER = "void", "never happened"
 
 _TEXT = 96.0
-_READING = 130.0
+_READING, _STEP = 130.0, 236.0  # short names of readings; what was looked at, in sentences
+_SHORT = 28
 _BAD = Style(Face.BOLD, 9, Colour.OVERDUE)
 _DAY = Style(Face.SEMIBOLD, 10)
 _HASH = Style(Face.REGULAR, 7, Colour.MUTED)
+_DIGEST = " (SHA-256 "  # of an imported file: it stands once, after the last record
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,8 @@ def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Bl
     again = section(f"{TITLE}, continued", bookmark=False).strips
     for entry in sorted(entries, key=lambda each: (each.done_on, each.position), reverse=True):
         yield Block(_entry(entry, printed_at), again)
+    for file in sorted({each.carried_over_from for each in entries} - {""}):
+        yield Block(paragraph(f"Carried over: {file}", _HASH, WIDTH, above=6))
 
 
 def amendments(entries: Sequence[RecordEntry]) -> list[str]:
@@ -128,8 +133,9 @@ def _line_struck(line: Line) -> Line:
 
 def _task(entry: RecordEntry) -> list[Line]:
     said = NEVER if entry.outcome == VOID else entry.outcome
-    outcome = one_line(said if entry.outcome == PASS else said.upper())
-    style = STRONG if entry.outcome == PASS else _BAD
+    fine = said in FINE
+    outcome = one_line(said if fine else said.upper())
+    style = STRONG if fine else _BAD
     lines = column(_TEXT, WIDTH - _TEXT, (f"{entry.task}: {outcome}", style))
     if entry.outcome == CONDEMNED:
         lines[0] = (*lines[0], Mark(_TEXT - 16, 10, CONDEMNED, rise=-1))
@@ -153,15 +159,16 @@ def _about(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
     if entry.attempt:
         yield entry.attempt, STRONG
     if entry.carried_over_from:
-        yield f"carried over from {entry.carried_over_from}", SMALL
+        yield f"carried over from {entry.carried_over_from.partition(_DIGEST)[0]}", SMALL
     if entry.corrects is not None:
         yield f"corrects record {entry.corrects}: {entry.reason or 'no reason given'}", STRONG
 
 
 def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[Line]:
+    wide = _STEP if any(len(name) > _SHORT for name, _ in readings) else _READING
     for name, value in readings:
-        names = column(_TEXT, _READING - GUTTER, (name, QUIET))
-        values = column(_TEXT + _READING, WIDTH - _TEXT - _READING, (value, BODY))
+        names = column(_TEXT, wide - GUTTER, (name, QUIET))
+        values = column(_TEXT + wide, WIDTH - _TEXT - wide, (value, BODY))
         for strip in row([names, values], 11):
             yield strip.ops
 

@@ -132,7 +132,7 @@ def _item(record: ServiceRecord) -> Iterator[Block]:
         ("standing", state_word(record.standing)),
         ("made", record.made_on or "not known"),
         ("put in service", in_service),
-        *record.attributes,
+        *((name[:1].lower() + name[1:], text) for name, text in record.attributes),
     )
     yield section("The item")
     wide = WIDTH / FACTS_IN_A_ROW

@@ -68,6 +68,12 @@ class Move:
         many = f"{abs(self.days)} day{'s' * (abs(self.days) != 1)}"
         return f"{many} {'earlier' if self.days < 0 else 'later'}"
 
+    def falls_overdue(self, today: date) -> bool:
+        """Whether it is overdue today only through the change."""
+        was = self.before.due_on if self.before else None
+        becomes = self.after.due_on if self.after else None
+        return becomes is not None and becomes < today and not (was and was < today)
+
     @property
     def why(self) -> str:
         """The rule, its value and its source before and after."""

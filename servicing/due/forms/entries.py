@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Model
 
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
@@ -362,6 +363,13 @@ class TypeForm(forms.Form):
     why = WhyField("The reason for the change. It is needed where a date moves.")
 
 
+class TablesField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
+    """A choice among rule tables by their titles, the name that lists use behind."""
+
+    def label_from_instance(self, obj: Model) -> str:
+        return f"{obj.title} ({obj.name})" if isinstance(obj, RuleTable) else str(obj)
+
+
 class SiteForm(forms.Form):
     """A site, its place in the tree, its time zone and the rule tables it adopts."""
 
@@ -377,7 +385,7 @@ class SiteForm(forms.Form):
         choices=UNITS,
         help_text="Either can be typed, and each person can choose for the session.",
     )
-    tables = forms.ModelMultipleChoiceField(
+    tables = TablesField(
         RuleTable.objects.filter(site=None),
         label="Rule tables it follows, on all days",
         required=False,

@@ -116,7 +116,7 @@ class LocalRuleForm(forms.Form):
     events = forms.MultipleChoiceField(
         label="After which events",
         required=False,
-        choices=[(event, event) for event in sorted(EVENTS)],
+        choices=[(event, event.replace("-", " ")) for event in sorted(EVENTS)],
         widget=forms.CheckboxSelectMultiple,
     )
     counted_from = WordField(

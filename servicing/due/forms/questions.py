@@ -69,7 +69,12 @@ class MomentField(forms.DateTimeField):
             input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"],
             widget=forms.DateTimeInput(
                 format="%Y-%m-%d %H:%M",
-                attrs={**DAY_INPUT, "size": "17", "placeholder": "YYYY-MM-DD HH:MM"},
+                attrs={
+                    **DAY_INPUT,
+                    "size": "17",
+                    "class": "day moment",
+                    "placeholder": "YYYY-MM-DD HH:MM",
+                },
             ),
             error_messages={"invalid": "As known by: write a moment such as 2026-03-25 14:30."},
         )

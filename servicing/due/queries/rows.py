@@ -200,14 +200,22 @@ def state_on(state: str, on: date) -> Q:
     }[State(state)]
 
 
-def today_q(state: str = "") -> Q:
-    """Return the condition that a row holds, and is in a state, today at its item's site."""
+def zones_by_day() -> dict[date, list[str]]:
+    """Return the days that are today somewhere, each with the time zones of its sites."""
     zones = Site.objects.order_by().values_list("timezone", flat=True).distinct()
     by_day: dict[date, list[str]] = {}
     for zone in zones:
         by_day.setdefault(today_in(zone), []).append(zone)
+    return by_day
+
+
+def today_q(state: str = "", by_day: dict[date, list[str]] | None = None) -> Q:
+    """Return the condition that a row holds, and is in a state, today at its item's site.
+
+    by_day: of `zones_by_day`, where several conditions are asked for at once.
+    """
     found = Q(pk__in=[])
-    for day, names in by_day.items():
+    for day, names in (zones_by_day() if by_day is None else by_day).items():
         there = holding(day) & Q(item__site__timezone__in=names)
         found |= there & state_on(state, day) if state else there
     return found

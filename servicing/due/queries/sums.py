@@ -6,9 +6,10 @@ from datetime import date
 from django.db.models import Count
 
 from registry.sites.models import Site
+from registry.sites.queries import with_sites_below
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import State
-from servicing.due.queries.rows import DueQuestion, stored_rows, today_q
+from servicing.due.queries.rows import today_q, zones_by_day
 from servicing.rules.pure.durations import add_months, month_end
 
 
@@ -34,10 +35,14 @@ def state_counts(site: Site | None) -> dict[str, int]:
 
     The keys are the states' words with an underscore for the hyphen, as templates need.
     """
-    return {
-        state.replace("-", "_"): stored_rows(DueQuestion(site=site, state=state)).count()
-        for state in State
+    days = zones_by_day()
+    rows = StoredObligation.objects.filter(today_q(by_day=days))
+    if site is not None:
+        rows = rows.filter(item__site_id__in=with_sites_below(site))
+    counts = {
+        state.replace("-", "_"): Count("pk", filter=today_q(state, by_day=days)) for state in State
     }
+    return rows.aggregate(**counts)
 
 
 def months_ahead(today: date, months: int = 12) -> list[Month]:

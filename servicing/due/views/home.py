@@ -1,5 +1,6 @@
 """The first page, by role."""
 
+from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
@@ -14,6 +15,7 @@ from registry.sites.queries import in_tree_order
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
 from servicing.due.queries.sets import ready_sets, sets_today
+from servicing.due.queries.start import lacking
 from servicing.due.queries.sums import Month, months_ahead, state_counts
 
 EVERYONE = for_roles(*Role)
@@ -37,6 +39,7 @@ def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "rows": [stored_row(row) for row in work[:WORK_ROWS]],
         "many": work.count(),
         "counts": state_counts(viewer.site),
+        "lacking": lacking(viewer.site),
         "today": today_at(viewer.site) if viewer.site else today_anywhere(),
     }
 
@@ -47,6 +50,7 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     by_site = ready_sets(sets_today())
     return "servicing/due/home_manager.html", {
         "counts": state_counts(None),
+        "lacking": lacking(None),
         "bars": _bars(ahead),
         "by_site": _by_site(ahead),
         "ready_sets": by_site,
@@ -60,14 +64,20 @@ def _bars(ahead: list[Month]) -> list[dict[str, Any]]:
     tallest = max((month.count for month in ahead), default=0) or 1
     return [
         {
-            "word": f"{month.first:%b}",
+            "word": _month_word(month.first, with_year=not number),
+            "short": f"{month.first:%b}",
             "title": f"{month.first:%B %Y}",
             "count": month.count,
             "share": round(100 * month.count / tallest, 1),
             "href": _listed(month),
         }
-        for month in ahead
+        for number, month in enumerate(ahead)
     ]
+
+
+def _month_word(first: date, *, with_year: bool) -> str:
+    """Return a month's short name; the first of all and each January say their year."""
+    return f"{first:%b %Y}" if with_year or first.month == 1 else f"{first:%b}"
 
 
 def _listed(month: Month, **more: str) -> str:

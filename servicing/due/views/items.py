@@ -1,5 +1,6 @@
 """One item: its page, and registering or changing it."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.core.exceptions import ValidationError
@@ -24,6 +25,7 @@ from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.forms.sets import TypeFactsForm
 from servicing.due.pure.explain import Answer, Explained, answer, arithmetic, how_often
+from servicing.due.pure.obligations import Obligation, Standing, State
 from servicing.due.queries.charge import charge_of
 from servicing.due.queries.engine import (
     NotKnownThen,
@@ -32,7 +34,7 @@ from servicing.due.queries.engine import (
     explained_with_life,
     taken_out,
 )
-from servicing.due.queries.sets import set_shown
+from servicing.due.queries.sets import SetShown, set_shown
 from servicing.due.views.home import EVERYONE
 from servicing.ledger.queries import chain_head, history_of, told
 from servicing.papers.queries import papers_with
@@ -79,11 +81,12 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "known_by": known_by,
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
-        "answer": _answer(answer(shown.tag, standing, kept, on), shown.tag, away),
+        "answer": _placed(answer(shown.tag, standing, kept, on), shown.tag, away),
         "away": away,
         "charge": charge_of(item, kept, on, known_by),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
         "tasks": [_shown(task, on) for task in tasks],
+        "asked": {owed.task for owed in kept},
         "records": told(item, history_of(item).until(on).known_by(known_by), known_by),
         "taken_out": taken_out(item, today) is not None,
         "may_condemn": may_condemn(request.user),
@@ -97,11 +100,31 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     return render(request, "servicing/due/item.html", context)
 
 
-def _answer(found: Answer, tag: str, away: Away | None) -> Answer:
+def answer_for(
+    item: Item,
+    standing: Standing,
+    owed: Sequence[Obligation],
+    today: date,
+    away: Away | None = None,
+) -> Answer:
+    """Say whether an item is ready today: a set by its parts as well, and where it is if away."""
+    if item.type.kind == Kind.SET:
+        return _answer_of(set_shown(item, today))
+    return _placed(answer(item.tag, standing, owed, today), item.tag, away)
+
+
+def _placed(found: Answer, tag: str, away: Away | None) -> Answer:
     """Return the first line of an item's sheet; of one that is away, first where it is."""
     if away is None:
         return found
     return Answer(found.state, f"{tag} is {away.words}.", f"{found.sentence} {found.reason}")
+
+
+def _answer_of(shown: SetShown) -> Answer:
+    ready = shown.readiness
+    more = ". ".join(ready.reasons[1:])
+    reason = f"Also: {more}." if more else "" if ready.reasons else "Nothing in it is overdue."
+    return Answer(ready.state, ready.sentence, reason)
 
 
 def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, object]:
@@ -110,17 +133,15 @@ def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, objec
         fittable = item.type.kind in Place.__members__.values()
         return {"fittable": fittable, "in_set": set_of(item, on, known_by)}
     shown = set_shown(item, on, known_by)
-    ready = shown.readiness
-    more = ". ".join(ready.reasons[1:])
-    reason = f"Also: {more}." if more else "" if ready.reasons else "Nothing in it is overdue."
     firsts = [(item.tag, shown.own.earliest()), *((p.item.tag, p.first) for p in shown.parts)]
     clocks = [(due.due_on, due.state(on), tag, due.task) for tag, due in firsts if due]
-    clocks.sort(key=lambda clock: clock[0] or date.min)
+    # What the first line speaks of stands first: notice can run for a later date already.
+    clocks.sort(key=lambda clock: (list(State).index(clock[1]), clock[0] or date.min))
     return {
         "fittable": True,
         "shown": shown,
         "cautions": cautions_of(shown.tables),
-        "answer": Answer(ready.state, ready.sentence, reason),
+        "answer": _answer_of(shown),
         "clocks": clocks,
     }
 

@@ -11,7 +11,7 @@ from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, needs_password, role_of, viewer_of
-from registry.sites.clock import now
+from registry.sites.clock import now, today_at
 from servicing.due.actions.local_rules import (
     Draft,
     ProposalRefused,
@@ -179,6 +179,7 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
         "when": [(name.replace("_", " "), found) for name, found in _when(draft)],
         "under": items_under(rule, draft.site) if rule else None,
         "moves": moves,
+        "late": sum(move.falls_overdue(today_at(draft.site)) for move in moves),
         "refused": refused,
     }
 

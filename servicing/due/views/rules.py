@@ -4,12 +4,13 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from registry.people.queries import PersonRequest
+from registry.sites.models import Site
 from servicing.due.pure.explain import how_often
 from servicing.due.pure.rule_words import counting, described, meant
 from servicing.due.views.home import EVERYONE
 from servicing.rules.models import RuleProposal, RuleTable
 from servicing.rules.pure.published import proofs
-from servicing.rules.queries import current_versions, published
+from servicing.rules.queries import adopted_now, current_versions, published
 
 
 @EVERYONE
@@ -30,8 +31,12 @@ def rule_list(request: PersonRequest) -> HttpResponse:
                 "cases": cases,
             }
         )
+    codes = dict(Site.objects.values_list("pk", "code"))
+    followed: dict[str, list[str]] = {}
+    for site_id, name in adopted_now():
+        followed.setdefault(name, []).append(codes[site_id])
     tables = [
-        {"table": table, "rows": by_table.get(table.pk, [])}
+        {"table": table, "rows": by_table.get(table.pk, []), "followed": followed.get(table.name)}
         for table in RuleTable.objects.select_related("site")
     ]
     context = {

@@ -9,6 +9,7 @@ from registry.items.models import Item
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import today_at
+from servicing.away.queries import away_now
 from servicing.due.actions.services import (
     Effect,
     ItemChangedMeanwhile,
@@ -20,15 +21,18 @@ from servicing.due.actions.services import (
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
-from servicing.due.pure.obligations import Obligation
-from servicing.due.queries.engine import explained, owed
+from servicing.due.pure.obligations import Obligation, State
+from servicing.due.queries.engine import explained, owes
 from servicing.due.views.home import EVERYONE
-from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, item_or_404
+from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, answer_for, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries import history_of, last_position, reading_names, told
 from servicing.papers.queries import papers_resting_on, shown
+from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
+
+NOT_READY = {State.OVERDUE, State.UNDETERMINED}
 
 
 @MAY_RECORD
@@ -87,14 +91,19 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     item = item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     today = today_at(item.site)
+    standing, owing = owes(item, today)
     # The task just done first, so that its new date is the one that is seen.
-    found = sorted(owed(item, today), key=lambda o: o.task != record.task)
+    found = sorted(owing, key=lambda o: o.task != record.task)
     first = found[0].governing if found else None
+    late = (o.task for o in owing if o.state(today) in NOT_READY and o.task != SERVICE_LIFE)
     context = {
         "item": item,
+        "answer": answer_for(item, standing, owing, today, away_now([pk]).get(pk)),
+        "do_next": next(late, ""),
         "why": f"{arithmetic(first)}. {first.rule.source}" if first else "",
         "told": told(item, [record])[0],
         "record": record,
+        "judged": any(read.limit or read.instrument for read in record.readings_as_read),
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
         "papers": shown(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
         "section": "items",

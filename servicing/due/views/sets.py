@@ -31,13 +31,13 @@ from servicing.rules.queries import cautions_of
 def set_list(request: PersonRequest) -> HttpResponse:
     """Show every set with whether it is ready today, and why not."""
     form = SetSearchForm(request.GET)
-    rows = []
+    rows, everything = [], []
     if form.is_valid():
         code, word = form.cleaned_data["site"], form.cleaned_data["state"]
         everything = sets_today(Site.objects.filter(code=code).first() if code else None)
         rows = [row for row in everything if _wanted(row.readiness.state, word)]
     table = arranged(SetTable(rows), request)
-    context = {"form": form, "table": table, "by_site": ready_sets(rows), "section": "items"}
+    context = {"form": form, "table": table, "by_site": ready_sets(everything), "section": "items"}
     status = 422 if form.errors else 200
     return render(request, "servicing/due/set_list.html", context, status=status)
 

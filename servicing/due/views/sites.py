@@ -24,10 +24,14 @@ def site_list(request: PersonRequest) -> HttpResponse:
     adopted: dict[int, list[str]] = {}
     for site_id, name in adopted_now():
         adopted.setdefault(site_id, []).append(name)
-    rows = [
-        {"site": site, "depth": depth, "items": counts[site.pk], "tables": adopted.get(site.pk, [])}
-        for depth, site in in_tree_order()
-    ]
+    rows = []
+    following: set[int | None] = set()
+    for depth, site in in_tree_order():
+        tables = adopted.get(site.pk, [])
+        if tables or site.parent_id in following:
+            following.add(site.pk)
+        row = {"site": site, "depth": depth, "items": counts[site.pk], "tables": tables}
+        rows.append({**row, "follows": site.pk in following})
     return render(request, "servicing/due/site_list.html", {"rows": rows})
 
 

@@ -37,7 +37,7 @@ from servicing.hydrostatic.forms.consignments import (
 from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.limits import METHODS
 from servicing.hydrostatic.pure.outcome import ledger_outcome
-from servicing.hydrostatic.pure.results import FIGURES, GIVEN, read_results
+from servicing.hydrostatic.pure.results import FIGURES, GIVEN, REQUIRED, read_results
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
     answered_by,
@@ -218,7 +218,7 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
         "form": form,
         "consignment": consignment,
         "problems": problems,
-        "columns": FIGURES,
+        "columns": [name for name in FIGURES if name not in REQUIRED],
         "methods": METHODS,
     }
     return form_page(request, "results_file", context)

@@ -40,4 +40,6 @@ class Command(BaseCommand):
             self.stdout.write(f"{len(rows)} sites could be written; nothing was")
             return
         moved = import_sites(rows, file=file.name, file_hash=hashlib.sha256(content).hexdigest())
-        self.stdout.write(f"{len(rows)} sites written; due dates of {moved} items moved")
+        self.stdout.write(
+            f"{len(rows)} site{'s' * (len(rows) != 1)} written; due dates of {moved} items moved"
+        )

@@ -26,7 +26,7 @@ class NewPasswordField(forms.CharField):
             strip=False,
             max_length=4096,
             widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-            help_text="15 signs or more; a few unrelated words make a good one, spaces included.",
+            help_text="15 characters or more; a few unrelated words make a good one.",
             error_messages={"required": f"{label}: write one."},
         )
 

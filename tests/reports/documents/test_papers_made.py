@@ -234,7 +234,13 @@ def test_another_description_supersedes_and_another_site_does_not(
 
 
 def test_what_is_said_otherwise_is_told_in_words() -> None:
-    then = {"made_on": None, "marks": [], "made_to_month": False, "site": 1, "serial": "A"}
+    then: dict[str, object] = {
+        "made_on": None,
+        "marks": [],
+        "made_to_month": False,
+        "site": 1,
+        "serial": "A",
+    }
     then["tare_kg"], same = "4.1", {"tare_kg": "4.100", "serial": "A"}
     said = {
         "made_on": "2019-01-01",

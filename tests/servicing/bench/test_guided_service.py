@@ -72,6 +72,21 @@ def test_signing_before_the_end_is_refused_and_nothing_is_written(desk: Desk, ma
     assert not records(mask)
 
 
+def test_a_confirmed_reading_is_not_asked_about_again_when_the_test_is_repeated(
+    desk: Desk, mask: Item
+) -> None:
+    for step, given in STEPS[:4]:
+        desk.answer(step, given)
+    far_out = {"typed": "40", "unit": "mbar"}
+    assert b"is unusual here" in desk.answer("leak", far_out).content
+    assert desk.answer("leak", {**far_out, "sure": "40"}).status_code == 302
+    page = desk.client.get(f"{desk.path}?step=leak").content.decode()
+    assert '<input type="hidden" name="sure" value="40"' in page
+    again = desk.answer("leak", {**far_out, "sure": "40", "then": "again"})
+    assert again.status_code == 302
+    assert "attempt 2" in desk.client.get(desk.path).content.decode()
+
+
 def test_a_failed_reading_is_never_released(desk: Desk, mask: Item) -> None:
     desk.answer_all(leak={"typed": "1.3", "unit": "mbar"})
     answer = desk.sign("release")

@@ -22,9 +22,10 @@ from registry.trail.models import TrailEntry
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.register import rename_type, save_item, save_site
 from servicing.due.actions.services import Service, log_service
-from servicing.oversight.pure import Told, safe_cell, told
+from servicing.due.actions.sets import fit
+from servicing.oversight.pure import Told, for_eyes, safe_cell, told
 from servicing.oversight.queries import why_not_serve
-from tests.people import BLANK, PASSWORD, make_item, signed_in
+from tests.people import BLANK, PASSWORD, approve, make_item, signed_in
 from tests.registry.people.test_presence import asked_by
 
 
@@ -62,12 +63,18 @@ def test_a_change_is_told_in_words(before: str, after: str, expected: tuple[str,
     assert told(before, after) == [Told(*expected)]
 
 
+def test_days_are_words_on_the_page_and_digests_are_cut_short() -> None:
+    assert for_eyes("2026-10-16") == "16 Oct 2026"
+    assert for_eyes("mask 0125, 2026-13-01") == "mask 0125, 2026-13-01"
+    assert for_eyes(f"{'a1' * 32}; 4") == "a1a1a1a1a1a1…; 4"
+
+
 def test_the_page_reads_from_before_to_after_with_who_and_why(
     mask: Item, technician: User, auditor: User
 ) -> None:
     changed(mask, technician, "the stamp was read again", made_on=date(2019, 3, 10))
     page = signed_in(auditor).get("/trail/?of=00123").content.decode()
-    assert "<div>made on: 2020-03-10 → <b>2019-03-10</b></div>" in page
+    assert "<div>made on: 10 Mar 2020 → <b>10 Mar 2019</b></div>" in page
     assert "the stamp was read again" in page
     assert "Tekla Merrow (tekla)" in page
 
@@ -111,6 +118,23 @@ def test_an_item_keeps_its_trail_under_another_tag_and_takes_nobody_elses(
         ("item", "00123"),
         ("item", "00123"),
     ]
+
+
+def test_the_trail_of_a_set_and_of_a_part_holds_what_was_fitted(
+    station: Site, technician: User, auditor: User
+) -> None:
+    whole, other, frame = (
+        make_item(station, tag, kind=kind, made_on=date(2020, 3, 10))
+        for tag, kind in (("S1", "set"), ("S10", "set"), ("F1", "frame"))
+    )
+    approve(whole, frame)
+    at = today_at(station)
+    fit(set_item=whole, part=frame, on=at, by=technician, entry_key="first")
+    client = signed_in(auditor)
+    for tag in ("S1", "F1"):
+        assert ("fitting", "S1 frame") in shown(client, of=tag)
+    assert ("fitting", "S1 frame") not in shown(client, of="S10")
+    assert other.tag == "S10"
 
 
 def test_from_an_item_its_trail_is_one_press_away(mask: Item, auditor: User) -> None:
