@@ -10,9 +10,6 @@ from servicing.due.pure.explain import day_words
 
 UNITS = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
 """The last words of attributes' names, and how the unit is written."""
-STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What a cell must not begin with: spreadsheets would compute it, full-width signs too."""
-
 
 _DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 _DIGEST = re.compile(r"\b([0-9a-f]{12})[0-9a-f]{52}\b")
@@ -52,11 +49,6 @@ def _day(found: re.Match[str]) -> str:
         return day_words(date.fromisoformat(found[0]))
     except ValueError:
         return found[0]
-
-
-def safe_cell(text: str) -> str:
-    """Return a text that no spreadsheet computes: an apostrophe in front where it would."""
-    return f"'{text}" if text.startswith(STARTS_FORMULA) else text
 
 
 def _read(text: str) -> dict[str, object]:

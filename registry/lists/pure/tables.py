@@ -18,6 +18,7 @@ from registry.lists.pure.header import (
     header_place,
     read_header,
 )
+from registry.lists.pure.leaving import FORMULA_SIGNS
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import SPACES, CellFault, NotReadable, RawRow, fault
 from registry.lists.pure.workbook import open_workbook
@@ -36,7 +37,6 @@ TOO_MANY = (
     "separator, or name the column"
 )
 UNNAMED = "stands in a column without a name; name the column or empty the cell"
-FORMULA_SIGNS = tuple("=+-@＝＋－＠")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,10 @@
 """An instrument's records: what was measured with it, and what a failed calibration doubts."""
 
-import csv
-import io
-
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 
-from registry.lists.pure.tables import FORMULA_SIGNS
+from registry.lists.pure.leaving import file_name
+from registry.lists.views import csv_download
 from registry.people.queries import PersonRequest
 from registry.sites.clock import today_at
 from servicing.bench.tables import MADE_WITH, made_with_rows
@@ -37,23 +35,9 @@ def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 @EVERYONE
-def instrument_csv(request: PersonRequest, pk: int) -> HttpResponse:
+def instrument_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Give every record made with an instrument as CSV; those in doubt say since when."""
     instrument = item_or_404(pk)
-    text = io.StringIO()
-    writer = csv.DictWriter(text, MADE_WITH, lineterminator="\r\n")
-    writer.writeheader()
-    for row in made_with_rows(instrument, doubtful_only=False):
-        writer.writerow({name: _cell(value) for name, value in row.items()})
-    name = f"made-with-{instrument.pk}.csv"
-    return HttpResponse(
-        "\ufeff" + text.getvalue(),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
-
-
-def _cell(value: object) -> object:
-    """Return a value as a cell that no spreadsheet takes for a formula."""
-    formula = isinstance(value, str) and value.startswith(FORMULA_SIGNS)
-    return f"'{value}" if formula else value
+    rows = made_with_rows(instrument, doubtful_only=False)
+    name = file_name("made-with", instrument.tag)
+    return csv_download(name, MADE_WITH, (row.values() for row in rows))

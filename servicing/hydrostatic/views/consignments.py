@@ -1,15 +1,15 @@
 """Consignments on screen, and results by hand or by list."""
 
-import csv
 from collections.abc import Mapping
 from datetime import date
-from io import StringIO
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from registry.lists.pure.leaving import file_name
+from registry.lists.views import csv_download
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.models import Consigned, Consignment
@@ -66,7 +66,6 @@ from servicing.hydrostatic.views.shown import (
 
 MOST_PAPERS = 12
 MOST_BYTES = 8 * 2**20
-FORMULA_SIGNS = tuple("=+-@\t\r")
 
 
 @EVERYONE
@@ -171,21 +170,12 @@ def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 @EVERYONE
-def consignment_csv(request: PersonRequest, pk: int) -> HttpResponse:
+def consignment_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Send the list that goes with the cylinders, with empty columns for the house."""
     consignment = _consignment(pk)
-    text = StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([*GIVEN, *FIGURES])
-    for row in listed(consignment):
-        given = (_plain(getattr(row, column)) for column in GIVEN)
-        writer.writerow([*given, *("" for _ in FIGURES)])
-    name = f"consignment-{consignment.number}.csv"
-    return HttpResponse(
-        "\ufeff" + text.getvalue(),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    empty = [""] * len(FIGURES)
+    rows = ([*(getattr(row, c) for c in GIVEN), *empty] for row in listed(consignment))
+    return csv_download(file_name("consignment", consignment.number), [*GIVEN, *FIGURES], rows)
 
 
 @MAY_RECORD
@@ -325,8 +315,3 @@ def _consignment(pk: int) -> Consignment:
 
 def _whole(text: str) -> int:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
-
-
-def _plain(text: str) -> str:
-    """Return a cell that no spreadsheet takes for a formula; reading takes the mark off again."""
-    return f"'{text}" if text.startswith(FORMULA_SIGNS) else text

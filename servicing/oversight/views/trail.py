@@ -1,13 +1,10 @@
 """The trail as a page and as a list, and its review."""
 
-import csv
-import io
-from collections.abc import Iterator
-from datetime import datetime
-
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
 
+from registry.lists.pure.leaving import file_name
+from registry.lists.views import csv_download
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
@@ -19,7 +16,6 @@ from servicing.due.tables import arranged
 from servicing.due.views.home import EVERYONE
 from servicing.oversight.actions import NothingSeen, sign_review
 from servicing.oversight.forms.trail import ReviewForm, TrailForm
-from servicing.oversight.pure import safe_cell
 from servicing.oversight.queries import OF_ITEMS, kinds_and_people, to_review, trail_rows
 from servicing.oversight.tables import TrailTable
 
@@ -51,37 +47,14 @@ def trail_csv(request: PersonRequest) -> HttpResponse | StreamingHttpResponse:
     at = now()
     security("export", account=request.user.username, of="trail")
     rows = trail_rows(form.question(only)).order_by("number").iterator(chunk_size=2000)
-    name = f"trail-{form.cleaned_data['of'] or 'all'}-{at:%Y-%m-%d}.csv"
-    plain = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in name[:-4])
-    return StreamingHttpResponse(
-        _lines(rows),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{plain}.csv"'},
-    )
+    name = file_name("trail", form.cleaned_data["of"] or "all", f"{at:%Y-%m-%d}")
+    return csv_download(name, COLUMNS, ((getattr(r, c) for c in COLUMNS) for r in rows))
 
 
 def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
     only = OF_ITEMS if role_of(request.user) is Role.TECHNICIAN else ()
     kinds, people = kinds_and_people(only)
     return TrailForm(request.GET, kinds=kinds, people=people), only
-
-
-def _lines(rows: Iterator[TrailEntry]) -> Iterator[str]:
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(COLUMNS)
-    for row in rows:
-        values = (getattr(row, name) for name in COLUMNS)
-        writer.writerow([_cell(value) for value in values])
-        if text.tell() > 1 << 16:
-            yield text.getvalue()
-            text.seek(0)
-            text.truncate()
-    yield text.getvalue()
-
-
-def _cell(value: object) -> str:
-    return safe_cell(value.isoformat() if isinstance(value, datetime) else str(value))
 
 
 @for_roles(Role.AUDITOR)

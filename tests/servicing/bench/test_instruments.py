@@ -233,7 +233,7 @@ def test_the_list_can_be_taken_along_as_csv(
     in_use: list[date], test_bench: Item, auditor: User
 ) -> None:
     answer = signed_in(auditor).get(f"/bench/instruments/{test_bench.pk}/list.csv")
-    rows = list(csv.DictReader(StringIO(answer.content.decode("utf-8-sig"))))
+    rows = list(csv.DictReader(StringIO(answer.getvalue().decode("utf-8-sig"))))
     assert [row["done_on"] for row in rows] == [day.isoformat() for day in in_use]
     doubtful = [row for row in rows if row["in_doubt_by"]]
     assert [row["done_on"] for row in doubtful] == [day.isoformat() for day in in_use[4:]]

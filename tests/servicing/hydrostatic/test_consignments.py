@@ -143,7 +143,9 @@ def test_sixty_go_out_and_come_back_with_two_failures_and_one_disagreement(
     desk.post(reverse("consignment-move", args=[consignment.pk]), {"on": left.isoformat()})
     assert b"away since" in desk.get(items[0].get_absolute_url()).content
 
-    sent = desk.get(reverse("consignment-csv", args=[consignment.pk])).content.decode("utf-8-sig")
+    sent = (
+        desk.get(reverse("consignment-csv", args=[consignment.pk])).getvalue().decode("utf-8-sig")
+    )
     given = list(csv.DictReader(StringIO(sent)))
     assert len(given) == TESTED
     assert given[0]["asked_pressure_bar"] == "450"
@@ -614,7 +616,7 @@ def test_a_bad_list_enters_nothing_and_names_every_row(away: Consignment, techni
 
 
 def test_a_list_as_it_went_out_holds_no_results(away: Consignment, technician: User) -> None:
-    sent = signed_in(technician).get(reverse("consignment-csv", args=[away.pk])).content
+    sent = signed_in(technician).get(reverse("consignment-csv", args=[away.pk])).getvalue()
     results, problems = read_results("list.csv", sent, cylinders=sent_of(away))
     assert results == []
     assert problems == []
