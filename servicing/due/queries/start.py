@@ -13,10 +13,11 @@ from servicing.rules.models import Adoption, RuleTable
 SHOWN = 5
 
 
-def lacking(site: Site | None) -> list[str]:
+def lacking(site: Site | None, *, owing: bool = False) -> list[str]:
     """Return in sentences what is missing before dates can be trusted, and what to do.
 
-    site: whose items are looked at, with the sites below it; None for all.
+    site: whose items are looked at, with the sites below it; None for all. owing: whether
+    something is known to be owed, so that there are items.
     """
     said = []
     if not Adoption.objects.filter(ended_at=None).exists():
@@ -30,7 +31,7 @@ def lacking(site: Site | None) -> list[str]:
             f"No rule asks anything of {', '.join(tags[:SHOWN])}{more}: not known to be ready. "
             "Check the rule tables their site follows."
         )
-    elif not Item.objects.exists():
+    elif not owing and not Item.objects.exists():
         said.append("No item is registered yet. Register one, or run manage.py import_register.")
     return said
 

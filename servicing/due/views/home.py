@@ -35,11 +35,12 @@ def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     work = stored_rows(DueQuestion(site=viewer.site)).exclude(
         pk__in=stored_rows(DueQuestion(site=viewer.site, state="current")).values("pk")
     )
+    counts = state_counts(viewer.site)
     return "servicing/due/home_technician.html", {
         "rows": [stored_row(row) for row in work[:WORK_ROWS]],
         "many": work.count(),
-        "counts": state_counts(viewer.site),
-        "lacking": lacking(viewer.site),
+        "counts": counts,
+        "lacking": lacking(viewer.site, owing=any(counts.values())),
         "today": today_at(viewer.site) if viewer.site else today_anywhere(),
     }
 
@@ -48,9 +49,10 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     today = today_at(viewer.site) if viewer.site else today_anywhere()
     ahead = months_ahead(today)
     by_site = ready_sets(sets_today())
+    counts = state_counts(None)
     return "servicing/due/home_manager.html", {
-        "counts": state_counts(None),
-        "lacking": lacking(None),
+        "counts": counts,
+        "lacking": lacking(None, owing=any(counts.values())),
         "bars": _bars(ahead),
         "by_site": _by_site(ahead),
         "ready_sets": by_site,

@@ -21,7 +21,7 @@ from servicing.due.actions.services import (
 from servicing.due.forms.entries import ServiceForm
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
-from servicing.due.pure.obligations import Obligation, State
+from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import explained, owes
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, answer_for, item_or_404
@@ -31,8 +31,6 @@ from servicing.papers.queries import papers_resting_on, shown
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
-
-NOT_READY = {State.OVERDUE, State.UNDETERMINED}
 
 
 @MAY_RECORD
@@ -95,11 +93,12 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     # The task just done first, so that its new date is the one that is seen.
     found = sorted(owing, key=lambda o: o.task != record.task)
     first = found[0].governing if found else None
-    late = (o.task for o in owing if o.state(today) in NOT_READY and o.task != SERVICE_LIFE)
+    wanted = (o for o in owing if o.due_on is None or o.due_on <= today)
+    at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
     context = {
         "item": item,
         "answer": answer_for(item, standing, owing, today, away_now([pk]).get(pk)),
-        "do_next": next(late, ""),
+        "do_next": at_once,
         "why": f"{arithmetic(first)}. {first.rule.source}" if first else "",
         "told": told(item, [record])[0],
         "record": record,

@@ -56,6 +56,17 @@ def test_a_whole_service_is_one_signed_record_with_everything_judged(
     assert not Draft.objects.exists()
 
 
+def test_after_a_cleaning_the_page_offers_the_test_that_it_asks_for(
+    technician: User, mask: Item, today: date
+) -> None:
+    for task in ("periodic-inspection", "cleaning"):
+        done = Service(task=task, done_on=today, outcome="pass", performed_by="Tekla Merrow")
+        record = log_service(item=mask, service=done, user=technician, entry_key=task)
+    page = signed_in(technician).get(f"/items/{mask.pk}/records/{record.position}/")
+    assert page.context["do_next"] == "tightness-test"
+    assert f'<a class="act" href="/bench/{mask.pk}/tightness-test/">' in page.content.decode()
+
+
 def test_the_last_step_first_is_refused_and_nothing_is_kept(desk: Desk, mask: Item) -> None:
     answer = desk.answer("pack", DONE)
     assert answer.status_code == 422
