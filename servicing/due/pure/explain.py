@@ -137,7 +137,8 @@ def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -
     left = (first.due_on - on).days
     days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
     why = f"Next: {_task(first.task)}, due {day_words(first.due_on)} ({days})."
-    return Answer(state, f"{tag} has nothing overdue.", why)
+    today = f", but its {_task(first.task)} is due this very day" if left == 0 else ""
+    return Answer(state, f"{tag} has nothing overdue{today}.", why)
 
 
 def _held_back(standing: Standing) -> str:

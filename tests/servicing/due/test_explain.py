@@ -162,7 +162,7 @@ def owed_from(*done: date) -> tuple[engine.Obligation, ...]:
             "due-soon", "M1 has nothing overdue.",
             "Next: flow test 0, due 26 Nov 2026 (in 1 day).")),
         (FIT, owed_from(date(2025, 11, 25)), Answer(
-            "due-soon", "M1 has nothing overdue.",
+            "due-soon", "M1 has nothing overdue, but its flow test 0 is due this very day.",
             "Next: flow test 0, due 25 Nov 2026 (the last good day).")),
         (FIT, owed_from(date(2025, 11, 24)), Answer(
             "overdue", "M1 is not ready: flow test 0 is overdue.",
