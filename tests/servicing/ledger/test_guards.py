@@ -27,6 +27,8 @@ TABLES = {
     "authorisation": "registry_authorisation",
     "siteversion": "registry_siteversion",
     "procedureversion": "servicing_procedureversion",
+    "carried": "servicing_carried",
+    "paper": "servicing_paper",
     "typelimit": "servicing_typelimit",
     "ruleproposal": "servicing_ruleproposal",
     "fitting": "registry_fitting",
