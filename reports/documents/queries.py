@@ -28,7 +28,8 @@ from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
-from servicing.ledger.queries import Told, chain_head, history_of, told
+from servicing.ledger.queries.records import Told, history_of, told
+from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of
 from servicing.templatetags.trade import words
 

@@ -31,7 +31,7 @@ from servicing.due.actions.register import import_history, import_register, impo
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.ledger.pure.history import KnownItem, read_history
-from servicing.ledger.queries import condemned_days
+from servicing.ledger.queries.records import condemned_days
 from servicing.rules.queries import known_tasks, published_tables
 
 T = TypeVar("T")

@@ -29,7 +29,7 @@ from servicing.filling.queries import items_again, subjects_today
 from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Reading
-from servicing.ledger.queries import record_entered_by, record_with_key
+from servicing.ledger.queries.records import record_entered_by, record_with_key
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord

@@ -32,7 +32,7 @@ from servicing.filling.pure.may_fill import (
     several_items,
     unknown_code,
 )
-from servicing.ledger.queries import facts_by_item
+from servicing.ledger.queries.records import facts_by_item
 
 SHOWN = 200
 """How many characters of an unknown code are shown."""

@@ -32,7 +32,7 @@ from servicing.hydrostatic.pure.limits import Limits, read_limits
 from servicing.hydrostatic.pure.listed import ListedCylinder
 from servicing.hydrostatic.pure.results import Sent
 from servicing.ledger.pure.entry import CONDEMNED
-from servicing.ledger.queries import (
+from servicing.ledger.queries.records import (
     condemned_days,
     facts_by_item,
     history_of,

@@ -19,7 +19,8 @@ from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE
 from registry.sets import guards as set_guards
 from registry.trail import guards
 from registry.trail.models import TrailEntry
-from servicing.ledger.queries import LateRecord, entered_late, newest_faults
+from servicing.ledger.queries.late import LateRecord, entered_late
+from servicing.ledger.queries.whole import newest_faults
 
 OF_ITEMS = ("item", "type", "list of items")
 """The kinds of change that speak of items; a technician sees these."""

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from registry.items.models import Item
 from servicing.away.models import Consignment
 from servicing.ledger.pure.chain import START
-from servicing.ledger.queries import ends_of
+from servicing.ledger.queries.records import ends_of
 from servicing.papers.models import Carried, Paper
 
 

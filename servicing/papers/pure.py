@@ -18,7 +18,7 @@ MOVES_ABOUT = frozenset({"site"})
 
 
 class Correction(Protocol):
-    """A record that corrects another, as `ledger.queries.corrections_of` gives it."""
+    """A record that corrects another, as `ledger.queries.records.corrections_of` gives it."""
 
     @property
     def item_id(self) -> int: ...

@@ -12,7 +12,7 @@ from registry.items.models import Item
 from registry.items.queries import versions_of
 from registry.trail.queries import reasons_since
 from servicing.away.models import Consignment
-from servicing.ledger.queries import Correction, corrections_of
+from servicing.ledger.queries.records import Correction, corrections_of
 from servicing.papers.models import Carried, Paper
 from servicing.papers.pure import corrected, described_anew
 

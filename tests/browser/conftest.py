@@ -33,7 +33,7 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import owed
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.tables import read_table
 from tests.conftest import lacking
 from tests.people import PASSWORD, RULES, approve, make_item

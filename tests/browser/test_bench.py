@@ -20,7 +20,7 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.bench.models import Batch, Draft
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.browser.conftest import PATIENCE_MS, PHONE, Fleet, OpenPage, days_ago, sign_in
 from tests.browser.keys import scan, tab_to, write
 from tests.browser.looking import Looker

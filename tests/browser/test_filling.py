@@ -11,7 +11,7 @@ from playwright.sync_api import Page, Route, expect
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.browser.conftest import PHONE, WIDE, OpenPage, sign_in
 from tests.browser.keys import scan
 from tests.browser.looking import Looker, Scheme

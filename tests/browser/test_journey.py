@@ -9,7 +9,7 @@ from playwright.sync_api import Error, Page, expect
 
 from registry.items.models import Item
 from registry.sites.clock import today_at
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.browser.conftest import PHONE, Fleet, OpenPage, sign_in
 from tests.browser.keys import scan, tab_to, write
 

@@ -5,7 +5,7 @@ from urllib.parse import parse_qs, urlsplit
 from django.contrib.auth.models import User
 from playwright.sync_api import Page, Request, expect
 
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.keys import scan, write
 

@@ -8,7 +8,7 @@ import pytest
 from django.db import OperationalError, connection, transaction
 from django.db.models import Q
 
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from tests.use_cases import USE_CASES, Register, register
 
 __all__ = ["register"]

@@ -32,7 +32,7 @@ import json, django
 django.setup()
 from servicing.due.actions.store import recompute
 from servicing.ledger.models import Record
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 print(json.dumps([list(Record.objects.values_list("entry_key", flat=True)),
                   list(ledger_faults()), recompute()]))
 """

@@ -21,7 +21,7 @@ from servicing.bench.queries.work import draft_of, next_attempt
 from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
-from servicing.ledger.queries import last_position
+from servicing.ledger.queries.records import last_position
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

@@ -14,7 +14,7 @@ from servicing.bench.queries.work import Work, draft_of, next_attempt, work_of
 from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
-from servicing.ledger.queries import last_position
+from servicing.ledger.queries.records import last_position
 
 
 class NoSuchWork(ServiceRefused):

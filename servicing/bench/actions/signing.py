@@ -30,7 +30,7 @@ from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.queries.engine import governing_rules, standings_today
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.entry import FAIL, PASS, Check
-from servicing.ledger.queries import record_with_key
+from servicing.ledger.queries.records import record_with_key
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

@@ -18,7 +18,7 @@ from servicing.bench.queries.procedures import judging_of, procedures_for
 from servicing.bench.queries.serving import refusal_for
 from servicing.due.queries.instruments import Calibration, calibration_of
 from servicing.ledger.pure.entry import FAIL
-from servicing.ledger.queries import last_of_the_day, last_position
+from servicing.ledger.queries.records import last_of_the_day, last_position
 
 Stood = dict[tuple[int, date], Calibration]
 """Calibrations by instrument and day."""

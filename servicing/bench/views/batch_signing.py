@@ -18,7 +18,7 @@ from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import owed
 from servicing.due.views.items import MAY_RECORD
 from servicing.ledger.pure.entry import FAIL, PASS
-from servicing.ledger.queries import records_numbered
+from servicing.ledger.queries.records import records_numbered
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

@@ -40,7 +40,7 @@ from servicing.bench.views.setting import (
 )
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.views.items import MAY_RECORD, item_or_404
-from servicing.ledger.queries import condemnation_of
+from servicing.ledger.queries.records import condemnation_of
 
 BUTTONS = {
     Word.GOOD: "Good",

@@ -30,7 +30,7 @@ from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.due.views.items import MAY_RECORD, item_or_404
 from servicing.due.views.services import changes_shown
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
-from servicing.ledger.queries import entered_since, record_with_key
+from servicing.ledger.queries.records import entered_since, record_with_key
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

@@ -28,7 +28,7 @@ from servicing.due.queries.engine import owes, owes_corrected
 from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
-from servicing.ledger.queries import condemnation_of, correction_of, record_with_key
+from servicing.ledger.queries.records import condemnation_of, correction_of, record_with_key
 from servicing.rules.pure.tasks import STANDING_TASKS
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from servicing.due.queries.engine import governing_rule, owes
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
-from servicing.ledger.queries import (
+from servicing.ledger.queries.records import (
     condemnation_of,
     entered_since,
     last_by_item,

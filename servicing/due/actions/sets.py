@@ -14,7 +14,7 @@ from registry.sites.clock import now, today_at
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
 from servicing.ledger.actions import lock_items
-from servicing.ledger.queries import condemnation_of
+from servicing.ledger.queries.records import condemnation_of
 
 
 @transaction.atomic

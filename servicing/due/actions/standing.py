@@ -19,7 +19,7 @@ from servicing.due.pure.obligations import CONDEMNED, PASS, Obligation, Standing
 from servicing.due.queries.engine import held_back, owes, taken_out
 from servicing.ledger.actions import Meaning, lock_items, sign
 from servicing.ledger.pure.corrections import is_a_reason
-from servicing.ledger.queries import record_with_key
+from servicing.ledger.queries.records import record_with_key
 from servicing.rules.pure.tasks import CONDEMNATION, QUARANTINE, RETURN, TAKES_OUT, WITHDRAWAL
 
 if TYPE_CHECKING:

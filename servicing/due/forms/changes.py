@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 
 from servicing.due.actions.services import Service
-from servicing.due.forms.entries import OUTCOMES, READING_ROWS, ServiceForm
+from servicing.due.forms.services import OUTCOMES, READING_ROWS, ServiceForm
 from servicing.ledger.pure.corrections import is_a_reason
 
 if TYPE_CHECKING:

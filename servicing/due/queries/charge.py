@@ -7,7 +7,7 @@ from registry.items.models import Item
 from registry.items.pure import Kind
 from servicing.due.pure.charge import ChargeState, Debt, charge_state, filled_on
 from servicing.due.pure.obligations import Obligation
-from servicing.ledger.queries import facts_by_item
+from servicing.ledger.queries.records import facts_by_item
 from servicing.rules.queries import jurisdictions_of
 
 

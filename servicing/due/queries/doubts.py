@@ -10,7 +10,7 @@ from registry.items.models import Item
 from registry.items.pure import Kind
 from servicing.due.queries.instruments import CALIBRATION, made_with
 from servicing.ledger.pure.entry import PASS
-from servicing.ledger.queries import condemned_days, done_since, history_of, records_of_task
+from servicing.ledger.queries.records import condemned_days, done_since, history_of, records_of_task
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

@@ -16,7 +16,7 @@ from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
 from servicing.due.pure.lifeline import LifeLine, lifeline
 from servicing.due.pure.obligations import Obligation, Standing
-from servicing.ledger.queries import facts_by_item, facts_corrected
+from servicing.ledger.queries.records import facts_by_item, facts_corrected
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tasks import RETURN
 from servicing.rules.queries import current_versions, rules_by_site, rules_of_tables

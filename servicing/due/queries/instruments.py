@@ -18,7 +18,7 @@ from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.engine import owes
 from servicing.ledger.pure.chain import marked_as
 from servicing.ledger.pure.entry import PASS, InstrumentAsStood
-from servicing.ledger.queries import history_of, measured_with
+from servicing.ledger.queries.records import history_of, measured_with
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record

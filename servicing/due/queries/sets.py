@@ -26,7 +26,7 @@ from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.readiness import INCOMPLETE, Member, Owed, Readiness, owed_of, readiness
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import standings_today, today_q
-from servicing.ledger.queries import facts_by_item
+from servicing.ledger.queries.records import facts_by_item
 
 LEAK_CHECKS = frozenset({"tightness-test", "functional-test"})
 _FINE = Standing(StandingWord.IN_SERVICE)

@@ -23,7 +23,7 @@ from servicing.due.forms.changes import CorrectionForm
 from servicing.due.views.items import MAY_RECORD, item_or_404
 from servicing.due.views.services import changes_shown
 from servicing.ledger.actions import CorrectionRefused, EntryKeyUsedTwice, SignatureRefused
-from servicing.ledger.queries import history_of, reading_names
+from servicing.ledger.queries.records import history_of, reading_names
 from servicing.rules.queries import known_tasks
 
 if TYPE_CHECKING:

@@ -36,7 +36,8 @@ from servicing.due.queries.engine import (
 )
 from servicing.due.queries.sets import SetShown, set_shown
 from servicing.due.views.home import EVERYONE
-from servicing.ledger.queries import chain_head, history_of, told
+from servicing.ledger.queries.records import history_of, told
+from servicing.ledger.queries.whole import chain_head
 from servicing.papers.queries import papers_with
 from servicing.papers.queries import shown as shown_papers
 from servicing.rules.queries import cautions_of

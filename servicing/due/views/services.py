@@ -18,7 +18,7 @@ from servicing.due.actions.services import (
     log_service,
     told_by,
 )
-from servicing.due.forms.entries import ServiceForm
+from servicing.due.forms.services import ServiceForm
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import Obligation
@@ -26,7 +26,7 @@ from servicing.due.queries.engine import explained, owes
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, answer_for, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
-from servicing.ledger.queries import history_of, last_position, reading_names, told
+from servicing.ledger.queries.records import history_of, last_position, reading_names, told
 from servicing.papers.queries import papers_resting_on, shown
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import STANDING_TASKS

@@ -14,7 +14,7 @@ from registry.sites.models import Site
 from servicing.away.models import Consigned, Consignment
 from servicing.hydrostatic.queries import waiting_for_manager
 from servicing.ledger.actions import lock_items
-from servicing.ledger.queries import condemnation_of
+from servicing.ledger.queries.records import condemnation_of
 
 
 class ConsignmentRefused(ValueError):

@@ -17,7 +17,7 @@ from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import RETEST, calibrated_cylinder, waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
-from servicing.ledger.queries import record_with_key
+from servicing.ledger.queries.records import record_with_key
 
 CONFIRM = "The test says condemn: a fleet manager has still to condemn the cylinder on its page."
 

@@ -49,7 +49,7 @@ from servicing.hydrostatic.queries import (
     results_of,
     sent_of,
 )
-from servicing.ledger.queries import condemned_days
+from servicing.ledger.queries.records import condemned_days
 from servicing.papers.queries import papers_about, shown
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from servicing.hydrostatic.queries import (
     limits,
 )
 from servicing.hydrostatic.views.shown import MAY_RECORD, asked_of, form_page, in_section
-from servicing.ledger.queries import condemnation_of
+from servicing.ledger.queries.records import condemnation_of
 
 
 @MAY_RECORD

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from servicing.ledger.queries import export_lines
+from servicing.ledger.queries.whole import export_lines
 
 VERIFIER = Path(settings.BASE_DIR) / "fixtures" / "audit" / "verify_export.py"
 

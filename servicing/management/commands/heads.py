@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from servicing.ledger.queries import heads
+from servicing.ledger.queries.whole import heads
 
 
 class Command(BaseCommand):

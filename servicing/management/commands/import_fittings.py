@@ -11,7 +11,7 @@ from registry.lists.pure.fittings import read_fittings
 from registry.lists.queries import known_fittings, known_things
 from registry.management.console import read_bytes, refuse
 from registry.sites.clock import now
-from servicing.ledger.queries import condemned_days
+from servicing.ledger.queries.records import condemned_days
 
 
 class Command(BaseCommand):

@@ -12,7 +12,7 @@ from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_in
 from servicing.due.actions.register import import_history
 from servicing.ledger.pure.history import KnownItem, read_history
-from servicing.ledger.queries import condemned_days
+from servicing.ledger.queries.records import condemned_days
 from servicing.rules.queries import known_tasks
 
 

@@ -11,7 +11,7 @@ from django.db import connection
 
 from registry.sets.guards import missing as missing_of_sets
 from registry.trail.guards import missing
-from servicing.ledger.queries import heads_lost, ledger_faults
+from servicing.ledger.queries.whole import heads_lost, ledger_faults
 
 
 class Command(BaseCommand):

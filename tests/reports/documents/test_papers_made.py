@@ -25,7 +25,8 @@ from servicing.due.actions.register import save_item
 from servicing.due.actions.services import Service
 from servicing.due.actions.sets import fit
 from servicing.ledger.models import Record
-from servicing.ledger.queries import chain_head, history_of
+from servicing.ledger.queries.records import history_of
+from servicing.ledger.queries.whole import chain_head
 from servicing.papers.models import Carried, Paper, PapersAreAppendOnly
 from servicing.papers.pure import described_anew
 from servicing.papers.queries import papers_with, shown, superseded

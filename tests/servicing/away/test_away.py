@@ -35,7 +35,7 @@ from servicing.hydrostatic.actions.consignments import (
 )
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.ledger.models import Record
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import RULES, approve, make_compressor, make_cylinder, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, own_test, result, sent_away
 

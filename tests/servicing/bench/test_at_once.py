@@ -19,7 +19,7 @@ from servicing.bench.pure.kept import Given
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import work_of
 from servicing.ledger.models import Record, Signature
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from tests.people import make_item
 from tests.servicing.due.test_at_once import (  # noqa: F401 (fixtures)
     a_file,

@@ -11,7 +11,7 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.bench.models import Batch, Draft
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import PASSWORD, make_item, signed_in
 
 EYE = ("look", "diaphragm", "moisten", "pack")

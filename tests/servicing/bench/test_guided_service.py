@@ -15,7 +15,7 @@ from servicing.bench.models import Draft
 from servicing.due.actions.register import save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.queries.engine import owes
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import PASSWORD, make_item, signed_in
 from tests.servicing.bench.conftest import calibrate
 from tests.servicing.bench.desk import DONE, GOOD, STEPS, Desk, said

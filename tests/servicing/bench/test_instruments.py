@@ -17,7 +17,7 @@ from servicing.due.actions.standing import condemn
 from servicing.due.queries.doubts import Doubt, doubts_of
 from servicing.due.queries.instruments import calibration_of
 from servicing.ledger.pure.entry import InstrumentAsStood
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import make_item, signed_in
 from tests.servicing.bench.conftest import calibrate, make_instrument
 

@@ -16,7 +16,8 @@ from registry.sites.models import Site
 from registry.trail.models import TrailEntry
 from servicing.bench.pure.ranges import read_ranges
 from servicing.due.queries.instruments import undescribed_types
-from servicing.ledger.queries import history_of, ledger_faults
+from servicing.ledger.queries.records import history_of
+from servicing.ledger.queries.whole import ledger_faults
 from tests.people import make_item, signed_in
 from tests.servicing.bench.conftest import calibrate
 from tests.servicing.bench.desk import STEPS, Desk, said

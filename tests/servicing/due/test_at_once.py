@@ -32,7 +32,8 @@ from servicing.due.actions.standing import condemn, return_to_service, withdraw
 from servicing.due.queries.engine import owes
 from servicing.ledger.actions import AlreadyCorrected, EntryKeyUsedTwice
 from servicing.ledger.models import Record
-from servicing.ledger.queries import last_position, ledger_faults
+from servicing.ledger.queries.records import last_position
+from servicing.ledger.queries.whole import ledger_faults
 from tests.conftest import copy_database
 from tests.people import PASSWORD, make_item
 

@@ -41,7 +41,8 @@ from servicing.ledger.actions import (
 from servicing.ledger.models import Record
 from servicing.ledger.pure.corrections import Entered, attempts, in_force, is_a_reason
 from servicing.ledger.pure.entry import Check, Reading
-from servicing.ledger.queries import condemnation_of, facts_by_item, ledger_faults
+from servicing.ledger.queries.records import condemnation_of, facts_by_item
+from servicing.ledger.queries.whole import ledger_faults
 from tests.people import PASSWORD, make_item, signed_in
 
 WHY = "The other mask was on the bench."

@@ -20,7 +20,7 @@ from servicing.due.actions.services import Service, ServiceRefused, effect_of, l
 from servicing.due.actions.store import recompute
 from servicing.due.queries.rows import DueQuestion, stored_rows
 from servicing.ledger.actions import EntryKeyUsedTwice
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.durations import add_months
 from tests.people import PASSWORD, make_item, signed_in
 

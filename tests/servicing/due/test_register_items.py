@@ -18,7 +18,7 @@ from registry.sites.models import Site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import DueSpan, StoredObligation
-from servicing.ledger.queries import broken_links
+from servicing.ledger.queries.whole import broken_links
 from tests.people import make_item, signed_in
 
 HEADER = (

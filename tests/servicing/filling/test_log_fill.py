@@ -21,7 +21,7 @@ from servicing.filling.actions import FillRefused, GaugeReading, Rack, log_fill,
 from servicing.filling.pure.may_fill import Weight
 from servicing.filling.queries import subjects_today
 from servicing.ledger.actions import EntryKeyUsedTwice
-from servicing.ledger.queries import facts_by_item, history_of
+from servicing.ledger.queries.records import facts_by_item, history_of
 from servicing.rules.pure.durations import add_months
 from servicing.rules.pure.tables import read_table
 from tests.people import make_compressor, make_cylinder, make_item, passed

@@ -15,7 +15,7 @@ from registry.sites.models import Site
 from servicing.due.models import StoredObligation
 from servicing.filling.actions import log_fill
 from servicing.filling.views.rack import MOST
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.durations import add_months
 from tests.people import make_compressor, make_cylinder, make_item, passed, signed_in
 from tests.servicing.filling.conftest import FULL, KEY, Point

@@ -15,7 +15,7 @@ from servicing.hydrostatic.actions.results import enter_results
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.house import HouseResult
 from servicing.hydrostatic.pure.verdict import Word
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import make_item
 
 HOUSE = "Fellgate Cylinder Testing"

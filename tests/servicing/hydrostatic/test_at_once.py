@@ -13,7 +13,7 @@ from servicing.away.models import Consigned, Consignment
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, open_consignment
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.hydrostatic.models import Result
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.servicing.due.test_at_once import Deed, a_file, people, place
 from tests.servicing.hydrostatic.away import HOUSE, cylinder, result, sent_away
 

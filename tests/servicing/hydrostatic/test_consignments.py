@@ -40,7 +40,8 @@ from servicing.hydrostatic.queries import (
     consignments_listed,
     sent_of,
 )
-from servicing.ledger.queries import broken_links, history_of
+from servicing.ledger.queries.records import history_of
+from servicing.ledger.queries.whole import broken_links
 from tests.people import signed_in
 from tests.servicing.hydrostatic.away import (
     HOUSE,

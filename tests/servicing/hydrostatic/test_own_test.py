@@ -15,7 +15,7 @@ from registry.sites.models import Site
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.standing import condemn, withdraw
 from servicing.due.queries.engine import explained, owed
-from servicing.ledger.queries import history_of
+from servicing.ledger.queries.records import history_of
 from tests.people import make_item, signed_in
 from tests.servicing.hydrostatic.away import cylinder, own_test, readings_of
 

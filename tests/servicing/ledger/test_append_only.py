@@ -17,7 +17,7 @@ from django.db.models import ProtectedError
 from registry.items.models import Item
 from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records
 from servicing.ledger.models import LedgerIsAppendOnly, Record
-from servicing.ledger.queries import broken_links, chain_head
+from servicing.ledger.queries.whole import broken_links, chain_head
 from tests.servicing.ledger.conftest import MOMENT, ledger_rows
 
 Road = Callable[[Record], object]

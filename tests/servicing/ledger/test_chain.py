@@ -20,7 +20,7 @@ from servicing.ledger.actions import NewRecord, append_records
 from servicing.ledger.models import Record
 from servicing.ledger.pure.chain import START, BrokenLink, first_broken, link, plain
 from servicing.ledger.pure.entry import Check, Entry, InstrumentAsStood, PartUsed, Reading
-from servicing.ledger.queries import broken_links, chain_head
+from servicing.ledger.queries.whole import broken_links, chain_head
 from tests.servicing.ledger.conftest import MOMENT, add_item, add_records
 
 ON_SQLITE = pytest.mark.skipif(

@@ -19,7 +19,7 @@ from registry.sites.models import Site, SiteVersion
 from registry.trail.models import TrailEntry, TrailIsAppendOnly
 from servicing.ledger.actions import sign
 from servicing.ledger.models import LedgerIsAppendOnly, Record, Signature
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from tests.servicing.ledger.conftest import MOMENT
 
 REFUSALS = (

@@ -11,7 +11,7 @@ from registry.items.models import Item
 from registry.sites.models import Site
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from servicing.ledger.queries import broken_links
+from servicing.ledger.queries.whole import broken_links
 from tests.people import make_item
 from tests.servicing.ledger.conftest import add_item, ledger_rows
 

@@ -10,7 +10,7 @@ from django.db import connection, transaction
 from registry.sites.models import Site
 from registry.trail import guards
 from servicing.ledger.models import Record
-from servicing.ledger.queries import heads, ledger_faults
+from servicing.ledger.queries.whole import heads, ledger_faults
 from tests.servicing.ledger.conftest import add_item, add_records
 
 GOLDEN = {

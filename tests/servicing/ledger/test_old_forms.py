@@ -15,7 +15,7 @@ from registry.trail import guards
 from registry.trail.queries import noted
 from servicing.ledger.models import Record
 from servicing.ledger.pure.chain import START
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from tests.servicing.ledger.conftest import add_records
 
 LATEST = datetime(2024, 5, 1, 9, 30, 0, 250, tzinfo=UTC)

@@ -11,7 +11,7 @@ from django.test import Client
 
 from registry.trail.guards import guarded
 from servicing.ledger.models import Record
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from servicing.oversight.queries import why_not_serve
 from tests.conftest import lacking
 from tests.people import PASSWORD

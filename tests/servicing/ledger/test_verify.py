@@ -16,7 +16,7 @@ from registry.sites.models import Site
 from registry.trail import guards
 from servicing.ledger.actions import sign
 from servicing.ledger.models import Record, Signature
-from servicing.ledger.queries import ledger_faults
+from servicing.ledger.queries.whole import ledger_faults
 from tests.servicing.ledger.conftest import MOMENT, add_item, add_records
 
 VERIFIER = Path(__file__).resolve().parents[3] / "fixtures" / "audit" / "verify_export.py"
