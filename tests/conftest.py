@@ -11,6 +11,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connection, connections
@@ -22,7 +23,17 @@ pytest_plugins = ["tests.people"]
 
 
 def pytest_configure() -> None:
-    """Hash passwords fast: the tests sign in hundreds of times and guard nothing."""
+    """Hash passwords fast, and let no law fail because the machine does something else too.
+
+    The tests sign in hundreds of times and guard nothing.
+    """
+    hypothesis.settings.register_profile(
+        "unhurried",
+        hypothesis.settings(),
+        deadline=None,
+        suppress_health_check=[hypothesis.HealthCheck.too_slow],
+    )
+    hypothesis.settings.load_profile("unhurried")
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 

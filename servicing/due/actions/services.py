@@ -161,10 +161,15 @@ def log_service(
     at = at or now()
     record = enter(new_record(item, service, entry_key), user=user, at=at)
     if signed:
-        own = record.performed_by_user_id == user.pk
-        meaning = Meaning.PERFORMED if own else Meaning.ENTERED
-        sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
+        sign_what_is_entered(record, item=item, user=user, at=at)
     return record
+
+
+def sign_what_is_entered(record: "LedgerRecord", *, item: Item, user: User, at: datetime) -> None:
+    """Sign a record as performed where the user did the work, else as entered by them."""
+    own = record.performed_by_user_id == user.pk
+    meaning = Meaning.PERFORMED if own else Meaning.ENTERED
+    sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
 
 
 def enter(new: NewRecord, *, user: User, at: datetime) -> "LedgerRecord":

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from servicing.due.actions.services import Service
+from servicing.due.actions.services import Service, ServiceRefused, told_by
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still_waits
 from servicing.hydrostatic.actions.results import log_retest
@@ -40,14 +40,18 @@ class OwnTest:
 
 
 @transaction.atomic
-def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> int:
+def enter_own_test(
+    *, item: Item, test: OwnTest, user: User, entry_key: str, signed: bool = False
+) -> int:
     """Enter a test of our own as a record of the retest, and return the record's place.
 
     A repeat is a record too (49 CFR 180.215(b)(2)): a fail, so that the cylinder stays out of
     service until a test counts. So is a condemnation by somebody who may not condemn: it says
     that it waits for a fleet manager, and nothing is tested again before that is decided.
-    Raises ConsignmentRefused, or HydroProblem where the rig was checked with something that is
-    no calibrated cylinder; then nothing is written.
+    signed: whether the user signs it, as performed where they name themselves as the tester;
+    the caller has made sure that they are there. Raises ConsignmentRefused, or HydroProblem
+    where the rig was checked with something that is no calibrated cylinder; then nothing is
+    written.
     """
     if item.type.kind != Kind.CYLINDER:
         raise ConsignmentRefused(f"{item.tag} is no cylinder.")
@@ -71,4 +75,8 @@ def enter_own_test(*, item: Item, test: OwnTest, user: User, entry_key: str) -> 
         ),
         instruments=(checked_with.as_stood,) if checked_with else (),
     )
-    return log_retest(item, service, user, entry_key)
+    try:
+        told = told_by(user, service) if signed else service
+    except ServiceRefused as problem:
+        raise ConsignmentRefused(str(problem)) from problem
+    return log_retest(item, told, user, entry_key, signed=signed)

@@ -14,6 +14,7 @@ from servicing.due.actions.services import (
     check_service,
     log_service,
     new_record,
+    sign_what_is_entered,
 )
 from servicing.due.actions.standing import may_condemn
 from servicing.due.actions.store import refresh
@@ -35,13 +36,24 @@ from servicing.hydrostatic.queries import (
     sent_of,
     waiting_for_manager,
 )
-from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records, lock_items
+from servicing.ledger.actions import (
+    EntryKeyUsedTwice,
+    NewRecord,
+    SignatureRefused,
+    append_records,
+    lock_items,
+)
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
+from servicing.ledger.queries.records import record_entered_by
 
 
 @transaction.atomic
 def enter_results(
-    *, consignment: Consignment, results: Sequence[HouseResult], user: User
+    *,
+    consignment: Consignment,
+    results: Sequence[HouseResult],
+    user: User,
+    signed: bool = False,
 ) -> list[Result]:
     """Enter what the house said of cylinders, judged again by us; return what is new.
 
@@ -50,7 +62,8 @@ def enter_results(
     record is a fail until a manager settles it (`pure.outcome`); so is a condemnation entered
     by somebody who may not condemn. A result entered before with the same content is passed
     over, unless its record was said never to have happened: then it is entered anew.
-    Raises ConsignmentRefused; then nothing is written.
+    signed: whether the user signs the new records as entered; the caller has made sure that
+    they are there. Raises ConsignmentRefused; then nothing is written.
     """
     locked(consignment)
     rows = {row.item.tag: row for row in cylinders_of(consignment)}
@@ -74,16 +87,22 @@ def enter_results(
     waits = waiting_for_manager(row.item_id for row, _, _ in fresh)
     if refused := [why for row, _, _ in fresh if (why := still_waits(row.item, waits))]:
         raise ConsignmentRefused(" ".join(refused))
-    return _enter(fresh, user)
+    return _enter(fresh, user, signed=signed)
 
 
-def _enter(fresh: Sequence[tuple[Consigned, HouseResult, Opinion]], user: User) -> list[Result]:
+def _enter(
+    fresh: Sequence[tuple[Consigned, HouseResult, Opinion]], user: User, *, signed: bool
+) -> list[Result]:
     """Add the records of all results with their due dates, and keep both verdicts of each."""
     at = now()
     rules = governing_rules(RETEST, {row.item: result.tested_on for row, result, _ in fresh})
     may = may_condemn(user)
     new = [_record(row, result, ours, rules, may_condemn=may) for row, result, ours in fresh]
     added = {record.entry_key: record for record in append_records(new, user=user, at=at)}
+    if signed:
+        for row, _, _ in fresh:
+            record = record_entered_by(_key(row))
+            sign_what_is_entered(record, item=row.item, user=user, at=at)
     refresh([row.item_id for row, _, _ in fresh])
     # What is left here of a record that never happened; the ledger keeps that record itself.
     keys = {row.pk: _key(row) for row, _, _ in fresh}
@@ -171,27 +190,39 @@ def _figures(result: HouseResult, ours: Opinion) -> tuple[Reading, ...]:
 
 
 def log_retest(
-    item: Item, service: Service, user: User, entry_key: str, *, elsewhere: bool = False
+    item: Item,
+    service: Service,
+    user: User,
+    entry_key: str,
+    *,
+    elsewhere: bool = False,
+    signed: bool = False,
 ) -> int:
     """Enter a retest in the ledger and return the record's place in the item's chain.
 
-    elsewhere: it was done at a test house.
+    elsewhere: it was done at a test house. signed: see `log_service`.
     """
     try:
         record = log_service(
-            item=item, service=service, user=user, entry_key=entry_key, elsewhere=elsewhere
+            item=item,
+            service=service,
+            user=user,
+            entry_key=entry_key,
+            elsewhere=elsewhere,
+            signed=signed,
         )
-    except (ServiceRefused, EntryKeyUsedTwice) as problem:
+    except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
         raise ConsignmentRefused(f"{item.tag}: {problem}") from problem
     return record.position
 
 
 @transaction.atomic
-def settle(*, result: Result, word: Word, why: str, user: User) -> Result:
+def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = False) -> Result:
     """Settle a disagreement between the house and us, or confirm a condemnation, with a reason.
 
     Both verdicts stay. A new record of the same test day says what counts from now on; the due
-    dates follow it. Raises ConsignmentRefused where there is nothing to settle, another record
+    dates follow it. signed: whether the user signs that record; the caller has made sure that
+    they are there. Raises ConsignmentRefused where there is nothing to settle, another record
     has decided it since, or no reason is given.
     """
     row = Result.objects.select_for_update().get(pk=result.pk)
@@ -219,7 +250,7 @@ def settle(*, result: Result, word: Word, why: str, user: User) -> Result:
         note=f"Settled: {word}. {why.strip()}",
         readings=(Reading("house says", row.house_word), Reading("we find", row.our_says)),
     )
-    log_retest(item, service, user, f"settled-{row.pk}", elsewhere=True)
+    log_retest(item, service, user, f"settled-{row.pk}", elsewhere=True, signed=signed)
     row.settled_word, row.settled_why = word, why.strip()
     row.settled_by, row.settled_at = user, at
     row.save(update_fields=["settled_word", "settled_why", "settled_by", "settled_at"])

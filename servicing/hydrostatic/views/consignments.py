@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
+from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.models import Consigned, Consignment
@@ -60,6 +61,7 @@ from servicing.hydrostatic.views.shown import (
     MAY_MANAGE,
     MAY_RECORD,
     asked_of,
+    check_page,
     form_page,
     in_section,
 )
@@ -183,6 +185,7 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
     """Take in the list of results. All or nothing, every bad row named."""
     consignment = _consignment(pk)
     form = ResultsFileForm(request.POST or None, request.FILES or None)
+    signing = PresenceForm(request, sent=request.method == "POST")
     problems: list[str] = []
     if form.is_valid():
         file = form.cleaned_data["file"]
@@ -194,9 +197,12 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
             results, found = read_results(file.name, file.read(), cylinders=sent_of(consignment))
             problems = [str(problem) for problem in found]
             try:
-                if not problems:
+                if not problems and signing.proves():
                     fresh = enter_results(
-                        consignment=consignment, results=results, user=request.user
+                        consignment=consignment,
+                        results=results,
+                        user=request.user,
+                        signed=True,
                     )
                     messages.success(request, f"{len(fresh)} results entered.")
                     return redirect(consignment)
@@ -206,6 +212,8 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
                 form.add_error("file", f"Nothing was entered: {len(problems)} to put right.")
     context = {
         "form": form,
+        "signing": signing,
+        "page_errors": bool(signing.errors),
         "consignment": consignment,
         "problems": problems,
         "columns": [name for name in FIGURES if name not in REQUIRED],
@@ -229,12 +237,19 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
         sent=sent_of(row.consignment)[row.item.tag],
         initial={"held_s": ""},
     )
+    step = request.POST.get("step", "")
+    signing = PresenceForm(request, sent=step == "enter")
     context: dict[str, Any] = {"form": form, "row": row, "item": row.item, **asked_of(row.item)}
-    if form.is_valid() and request.POST.get("step") != "change":
+    if form.is_valid() and step != "change":
         result = form.result()
         try:
-            if request.POST.get("step") == "enter":
-                enter_results(consignment=row.consignment, results=[result], user=request.user)
+            if step == "enter" and signing.proves():
+                enter_results(
+                    consignment=row.consignment,
+                    results=[result],
+                    user=request.user,
+                    signed=True,
+                )
                 return redirect(row.consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
@@ -249,7 +264,7 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
                     result.word, ours.word, may_condemn=may_condemn(request.user)
                 ),
             }
-            return render(request, "servicing/hydrostatic/result_check.html", in_section(context))
+            return check_page(request, "result_check", context, signing)
     return form_page(request, "result_form", context)
 
 
@@ -260,15 +275,23 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
         Result.objects.select_related("consigned__item__site", "consigned__consignment"), pk=pk
     )
     form = SettleForm(request.POST or None)
-    if form.is_valid():
+    signing = PresenceForm(request, sent=request.method == "POST")
+    if form.is_valid() and signing.proves():
         data = form.cleaned_data
         try:
-            settle(result=result, word=Word(data["word"]), why=data["why"], user=request.user)
+            settle(
+                result=result,
+                word=Word(data["word"]),
+                why=data["why"],
+                user=request.user,
+                signed=True,
+            )
             return redirect(result.consigned.consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
     item = result.consigned.item
     context = {"form": form, "result": result, "decided": answered_by([result]).get(result.pk)}
+    context |= {"signing": signing, "page_errors": bool(signing.errors)}
     context["taken_out"] = taken_out(item, today_at(item.site))
     return form_page(request, "settle", context)
 

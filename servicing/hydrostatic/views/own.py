@@ -3,10 +3,11 @@
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.pure import RECEIVE_FIRST, Away
@@ -26,7 +27,7 @@ from servicing.hydrostatic.queries import (
     known_of,
     limits,
 )
-from servicing.hydrostatic.views.shown import MAY_RECORD, asked_of, form_page, in_section
+from servicing.hydrostatic.views.shown import MAY_RECORD, asked_of, check_page, form_page
 from servicing.ledger.queries.records import condemnation_of
 
 
@@ -39,21 +40,24 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
         today=today_at(item.site),
         initial={"by": viewer_of(request.user).name},
     )
+    step = request.POST.get("step", "")
+    signing = PresenceForm(request, sent=step == "enter")
     context: dict[str, Any] = {"form": form, "item": item, **asked_of(item)}
     condemned = condemnation_of(item)
     away = away_now([pk]).get(pk)
     context["closed"] = _closed(item, away, condemned=condemned is not None)
-    if form.is_valid() and request.POST.get("step") != "change":
+    if form.is_valid() and step != "change":
         try:
             found = judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
             data = form.cleaned_data
             context["checked_with"] = calibrated_cylinder(data["cylinder"], data["tested_on"])
-            if request.POST.get("step") == "enter":
+            if step == "enter" and signing.proves():
                 position = enter_own_test(
                     item=item,
                     test=_own(form, found),
                     user=request.user,
                     entry_key=form.cleaned_data["key"],
+                    signed=True,
                 )
                 return redirect("record", pk=item.pk, position=position)
         except (HydroProblem, ConsignmentRefused) as problem:
@@ -63,7 +67,7 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
             context["outcome"] = own_outcome(
                 found.verdict.word, may_condemn=may_condemn(request.user)
             )
-            return render(request, "servicing/hydrostatic/own_check.html", in_section(context))
+            return check_page(request, "own_check", context, signing)
     return form_page(request, "own_form", context)
 
 

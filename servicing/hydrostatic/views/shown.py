@@ -1,23 +1,18 @@
 """What these pages share: who may see them, and how they are shown."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from registry.items.models import Item
+from registry.people.forms import PresenceForm
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
 from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.house import asked_pressure
 from servicing.hydrostatic.pure.verdict import pre_check_pressure
-from servicing.hydrostatic.queries import (
-    known_of,
-    limits,
-)
-
-if TYPE_CHECKING:
-    pass
+from servicing.hydrostatic.queries import known_of, limits
 
 EVERYONE = for_roles(*Role)
 MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
@@ -36,10 +31,21 @@ def asked_of(item: Item) -> dict[str, Any]:
 
 
 def form_page(request: PersonRequest, name: str, context: dict[str, Any]) -> HttpResponse:
-    form = context["form"]
-    status = 422 if form.errors and request.POST.get("step") != "change" else 200
+    """Show a form, and what in it or in its signature is refused."""
+    refused = context["form"].errors or context.get("page_errors")
+    status = 422 if refused and request.POST.get("step") != "change" else 200
     page = f"servicing/hydrostatic/{name}.html"
     return render(request, page, in_section(context), status=status)
+
+
+def check_page(
+    request: PersonRequest, name: str, context: dict[str, Any], signing: PresenceForm
+) -> HttpResponse:
+    """Show what would be signed, and why it could not be."""
+    refused = bool(signing.errors)
+    context = {**in_section(context), "signing": signing, "page_errors": refused}
+    page = f"servicing/hydrostatic/{name}.html"
+    return render(request, page, context, status=422 if refused else 200)
 
 
 def in_section(context: dict[str, Any]) -> dict[str, Any]:

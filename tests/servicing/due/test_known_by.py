@@ -1,6 +1,7 @@
 """Twice dated: what was required on a day, as it was known at a moment (expectations A11)."""
 
 import random
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -315,7 +316,7 @@ def test_an_item_is_shown_as_it_was_known(mask: Item, auditor: User) -> None:
     asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"}
     then = client.get(f"/items/{mask.pk}/", asked).content.decode()
     assert "10 Mar 2020" in then
-    assert "2019" not in then
+    assert not re.search(r"(?<!%)2019", then)  # "%2019" is 19 o'clock in an address
     assert "10 Mar 2019" in client.get(f"/items/{mask.pk}/").content.decode()
     paper = service_record(mask, None, printed_at=now(), printed_by="x", known_by=moment)
     assert (paper.made_on, paper.in_service_on) == ("10 Mar 2020", date(2020, 4, 1))
