@@ -13,6 +13,7 @@ from registry.items.actions import state_type
 from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
 from registry.people.pure import Role
+from registry.people.queries import PROVED_AT
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
@@ -21,6 +22,18 @@ from servicing.rules.pure.tables import read_table
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
 PASSWORD = "a long invented pass phrase"
+OWN_RULE: dict[str, object] = {
+    "task": "cleaning",
+    "level": "local",
+    "when": {"kind": ["mask"]},
+    "every": "P2M",
+    "from": "in-service",
+    "source": "our own decision",
+    "edition": "of 2026",
+    "checked_on": date(2026, 11, 25),
+    "seen": "practice",
+}
+"""A rule that a manager may ask for, such as two managers make."""
 BLANK: dict[str, object] = {
     "made_on": None,
     "made_to_month": False,
@@ -179,4 +192,12 @@ def signed_in(user: User) -> Client:
     """Return a client in which the person is signed in."""
     client = Client()
     client.force_login(user)
+    return client
+
+
+def unproved(client: Client, *, minutes: int = 10) -> Client:
+    """Let the last password be so long ago that a signature asks for it again."""
+    session = client.session
+    session[PROVED_AT] = (now() - timedelta(minutes=minutes)).isoformat()
+    session.save()
     return client

@@ -28,7 +28,7 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from tests.people import PASSWORD, approve, make_filling_point, make_item, signed_in
+from tests.people import OWN_RULE, PASSWORD, approve, make_filling_point, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_single
 
@@ -328,18 +328,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         )
         for name in ("mona", "milan")
     )
-    row = {
-        "task": "cleaning",
-        "level": "local",
-        "when": {"kind": ["mask"]},
-        "every": "P2M",
-        "from": "in-service",
-        "source": "our own decision",
-        "edition": "of 2026",
-        "checked_on": date(2026, 11, 25),
-        "seen": "practice",
-    }
-    draft = Draft(mask.site, today_at(mask.site), row)
+    draft = Draft(mask.site, today_at(mask.site), OWN_RULE)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
     batch, signed = begin_work(mask, [technician, manager])

@@ -36,23 +36,12 @@ from servicing.ledger.models import Record
 from servicing.rules.models import RuleProposal
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
-from tests.people import BLANK, PASSWORD, RULES, approve, make_filling_point, make_item
+from tests.people import BLANK, OWN_RULE, PASSWORD, RULES, approve, make_filling_point, make_item
 from tests.servicing.bench.test_actions import OPEN
 
 AT = datetime(2026, 11, 25, 10, 30, tzinfo=UTC)
 WHY = "The other one was on the bench."
 TABLES = ("iso-en-cylinders", "general-apparatus", "finland")
-LOCAL = {
-    "task": "cleaning",
-    "level": "local",
-    "when": {"kind": ["mask"]},
-    "every": "P2M",
-    "from": "in-service",
-    "source": "our own decision",
-    "edition": "of 2026",
-    "checked_on": AT.date(),
-    "seen": "practice",
-}
 
 
 @dataclass(frozen=True)
@@ -109,7 +98,7 @@ def make_register() -> Register:
     fit(set_item=set_item, part=masks[0], on=today_at(site), by=None, entry_key="fit")
     make_filling_point(site, register.technician)
     for _ in range(2):
-        propose_rule(Draft(site, today_at(site), LOCAL), by=register.manager)
+        propose_rule(Draft(site, today_at(site), OWN_RULE), by=register.manager)
     return register
 
 

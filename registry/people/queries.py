@@ -246,6 +246,13 @@ def kept_form(user: User, address: str) -> KeptForm | None:
     return _kept(user).filter(address=address).first()
 
 
+def kept_for(request: PersonRequest) -> KeptForm | None:
+    """Return what waits for whoever opens a form's page; None where they send the form."""
+    if request.method != "GET":
+        return None
+    return kept_form(request.user, request.get_full_path())
+
+
 def latest_kept(user: User) -> KeptForm | None:
     """Return what somebody typed last after a session of theirs had ended, None if nothing."""
     return _kept(user).order_by("-kept_at").first()

@@ -9,7 +9,6 @@ from django.core.paginator import EmptyPage, PageNotAnInteger
 from django.db.models import F, QuerySet
 from django.http import HttpRequest
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils.safestring import SafeString
 from django_tables2.utils import A
 
@@ -54,11 +53,6 @@ def stamp(due_on: date | None, word: str | None) -> SafeString:
     return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
 
 
-def item_address(pk: int) -> str:
-    """Return the address of an item's page."""
-    return reverse("item", args=[pk])
-
-
 class WordColumn(tables.Column):
     """A word of the trade with its hyphens as spaces."""
 
@@ -86,9 +80,7 @@ class DueTable(AwayTable):
     caption = "Obligations"
 
     due_on = tables.Column("Due", attrs=DATE, empty_values=())
-    tag = tables.Column(
-        "Tag", attrs=ID, linkify=lambda record: reverse("item", args=[record.item_id])
-    )
+    tag = tables.Column("Tag", attrs=ID, linkify=("item", [A("item_id")]))
     kind = WordColumn("Kind")
     task = WordColumn("Task")
     site = tables.Column("Site", attrs=ID)

@@ -49,6 +49,21 @@ def press(page: Page, name: str) -> None:
     page.keyboard.press("Enter")
 
 
+def go_to_the_reading(page: Page, mask: Item) -> None:
+    """Begin the tightness test of a mask and answer every step before the reading."""
+    page.goto(f"/bench/{mask.pk}/tightness-test/")
+    page.get_by_label("B0001").check()
+    page.get_by_role("button", name="Go to the steps").click()
+    for name, then in (
+        ("Good", "Speech"),
+        ("Good", "Renew"),
+        ("Not renewed", "Moisten"),
+        ("Done", "Draw"),
+    ):
+        page.get_by_role("button", name=name, exact=True).click()
+        expect(heading(page)).to_contain_text(then)
+
+
 def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
     open_page: OpenPage, fleet: Fleet, technician: User, test_bench: Item
 ) -> None:
@@ -208,17 +223,7 @@ def test_what_is_typed_without_a_network_stays_and_is_sent_once(
 ) -> None:
     page, mask = offline, fleet["overdue"]
     sign_in(page, technician)
-    page.goto(f"/bench/{mask.pk}/tightness-test/")
-    page.get_by_label("B0001").check()
-    page.get_by_role("button", name="Go to the steps").click()
-    for name, then in (
-        ("Good", "Speech"),
-        ("Good", "Renew"),
-        ("Not renewed", "Moisten"),
-        ("Done", "Draw"),
-    ):
-        page.get_by_role("button", name=name, exact=True).click()
-        expect(heading(page)).to_contain_text(then)
+    go_to_the_reading(page, mask)
     page.get_by_label("Leak", exact=False).fill("0,3")
     page.context.set_offline(True)
     page.get_by_role("button", name="Save the reading").click()
@@ -248,17 +253,7 @@ def test_a_reading_sent_after_the_session_ended_comes_back_to_its_owner_alone(
 ) -> None:
     page, mask = open_page(script=script), fleet["overdue"]
     sign_in(page, technician)
-    page.goto(f"/bench/{mask.pk}/tightness-test/")
-    page.get_by_label("B0001").check()
-    page.get_by_role("button", name="Go to the steps").click()
-    for name, then in (
-        ("Good", "Speech"),
-        ("Good", "Renew"),
-        ("Not renewed", "Moisten"),
-        ("Done", "Draw"),
-    ):
-        page.get_by_role("button", name=name, exact=True).click()
-        expect(heading(page)).to_contain_text(then)
+    go_to_the_reading(page, mask)
     leak = page.get_by_label("Leak", exact=False)
     leak.fill("0,3")
     Session.objects.all().delete()

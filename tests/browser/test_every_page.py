@@ -20,7 +20,7 @@ from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
-from tests.people import make_item
+from tests.people import OWN_RULE, make_item
 from tests.servicing.hydrostatic.away import Away, retests
 from tests.test_addresses import ADDRESSES, ROLES
 from tests.work_in_hand import begin_work
@@ -107,18 +107,7 @@ def paths(
 
 def rules_of_our_own(site: Site, asks: User, approves: User) -> tuple[str, int]:
     """Make a rule that counts and a proposal that waits; return the one's id, the other's key."""
-    row = {
-        "task": "cleaning",
-        "level": "local",
-        "when": {"kind": ["mask"]},
-        "every": "P2M",
-        "from": "in-service",
-        "source": "our own decision",
-        "edition": "of 2026",
-        "checked_on": date(2026, 11, 25),
-        "seen": "practice",
-    }
-    draft = Draft(site, today_at(site), row)
+    draft = Draft(site, today_at(site), OWN_RULE)
     counts, waits = propose_rule(draft, by=asks), propose_rule(draft, by=asks)
     approve_rule(counts, by=approves)
     counts.refresh_from_db()

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.people.actions.presence import WrongSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
 from registry.people.forms import PresenceForm
-from registry.people.queries import PersonRequest, kept_form
+from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.due.actions.corrections import (
     correct_record,
@@ -41,7 +41,7 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
     item = item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     record.item = item
-    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
+    kept = kept_for(request)
     form = CorrectionForm(
         request.POST or None,
         typed=kept.fields if kept else {},

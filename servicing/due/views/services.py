@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.items.models import Item
 from registry.people.forms import PresenceForm
-from registry.people.queries import PersonRequest, kept_form, viewer_of
+from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.queries import away_now
 from servicing.due.actions.services import (
@@ -37,7 +37,7 @@ from servicing.rules.queries import known_tasks
 def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
     """Take a service; first show what it moves, then, confirmed and signed, enter it."""
     item, step = item_or_404(pk), request.POST.get("step", "")
-    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
+    kept = kept_for(request)
     form = ServiceForm(
         request.POST or None,
         tasks=_tasks(item),

@@ -8,7 +8,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from registry.people.forms import PresenceForm
-from registry.people.queries import PersonRequest, kept_form
+from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.actions.standing import (
@@ -67,7 +67,7 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         raise Http404
     if decision == "condemn" and not may_condemn(request.user):
         raise PermissionDenied("Only a fleet manager condemns an item.")
-    kept = kept_form(request.user, request.get_full_path()) if request.method == "GET" else None
+    kept = kept_for(request)
     chosen, step = DECISIONS[decision], request.POST.get("step", "")
     form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
     asked = decision == "condemn" and step == "check"

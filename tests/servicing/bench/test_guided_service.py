@@ -7,7 +7,6 @@ from django.contrib.auth.models import User
 
 from registry.items.models import Item
 from registry.people.actions.authorisations import grant_authorisation
-from registry.people.queries import PROVED_AT
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
@@ -16,7 +15,7 @@ from servicing.due.actions.register import save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.queries.engine import owes
 from servicing.ledger.queries.records import history_of
-from tests.people import PASSWORD, make_item, signed_in
+from tests.people import PASSWORD, make_item, signed_in, unproved
 from tests.servicing.bench.conftest import calibrate
 from tests.servicing.bench.desk import DONE, GOOD, STEPS, Desk, said
 
@@ -267,9 +266,7 @@ def test_a_draft_survives_signing_out(desk: Desk) -> None:
 
 def test_who_was_away_signs_with_the_password(desk: Desk, mask: Item) -> None:
     desk.answer_all()
-    session = desk.client.session
-    session[PROVED_AT] = (now() - timedelta(minutes=11)).isoformat()
-    session.save()
+    unproved(desk.client, minutes=11)
     assert "Your password" in said(desk.sign())
     wrong = desk.sign(password="not my password at all")
     assert wrong.status_code == 422

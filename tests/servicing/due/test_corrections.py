@@ -14,8 +14,7 @@ from django.test import Client
 from registry.items.models import Item
 from registry.people.actions import add_person
 from registry.people.models import KeptForm
-from registry.people.pure import PRESENCE, Role
-from registry.people.queries import PROVED_AT
+from registry.people.pure import Role
 from registry.sites.clock import now, today_at
 from registry.trail.models import TrailEntry
 from reports.documents.pure.record import record_pdf
@@ -43,7 +42,7 @@ from servicing.ledger.pure.corrections import Entered, attempts, in_force, is_a_
 from servicing.ledger.pure.entry import Check, Reading
 from servicing.ledger.queries.records import condemnation_of, facts_by_item
 from servicing.ledger.queries.whole import ledger_faults
-from tests.people import PASSWORD, make_item, signed_in
+from tests.people import PASSWORD, make_item, signed_in, unproved
 
 WHY = "The other mask was on the bench."
 DAY = timedelta(days=1)
@@ -328,10 +327,7 @@ def test_a_record_is_corrected_on_screen_from_its_confirmation(
 def test_a_correction_is_signed_with_the_password_where_it_was_long_ago(
     record: Record, mask: Item, technician: User
 ) -> None:
-    client, path = signed_in(technician), f"/items/{mask.pk}/records/1/correct/"
-    session = client.session
-    session[PROVED_AT] = (now() - PRESENCE).isoformat()
-    session.save()
+    client, path = unproved(signed_in(technician)), f"/items/{mask.pk}/records/1/correct/"
     sent = {**typed(mask, 30), "step": "enter"}
     for word in ("", "not it at all"):
         refused = client.post(path, {**sent, "password": word})

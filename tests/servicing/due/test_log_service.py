@@ -6,13 +6,10 @@ from datetime import date, timedelta
 import pytest
 from django.contrib.auth.models import User
 from django.contrib.sessions.models import Session
-from django.test import Client
 
 from registry.items.models import Item
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import KeptForm
-from registry.people.pure import PRESENCE
-from registry.people.queries import PROVED_AT
 from registry.sites.clock import now, today_at
 from registry.trail.models import TrailEntry
 from reports.documents.queries import service_record
@@ -22,7 +19,7 @@ from servicing.due.queries.rows import DueQuestion, stored_rows
 from servicing.ledger.actions import EntryKeyUsedTwice
 from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.durations import add_months
-from tests.people import PASSWORD, make_item, signed_in
+from tests.people import PASSWORD, make_item, signed_in, unproved
 
 KEY = "k" * 32
 
@@ -142,14 +139,6 @@ def form_of(item: Item, **changes: str) -> dict[str, str]:
         "step": "enter",
         **changes,
     }
-
-
-def unproved(client: Client) -> Client:
-    """Let the last password be too long ago to sign."""
-    session = client.session
-    session[PROVED_AT] = (now() - PRESENCE).isoformat()
-    session.save()
-    return client
 
 
 def test_ten_minutes_after_the_password_nothing_is_entered_without_it(

@@ -7,9 +7,7 @@ import pytest
 from django.contrib.auth.models import User
 
 from registry.items.models import Item
-from registry.people.pure import PRESENCE
-from registry.people.queries import PROVED_AT
-from registry.sites.clock import now, today_at
+from registry.sites.clock import today_at
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.standing import (
     MayNotCondemn,
@@ -22,7 +20,7 @@ from servicing.due.actions.standing import (
 from servicing.due.pure import obligations as engine
 from servicing.due.queries.engine import owed, owes
 from servicing.ledger.models import Record
-from tests.people import PASSWORD, signed_in
+from tests.people import PASSWORD, signed_in, unproved
 
 WHY = "Dropped from the truck."
 ON = date(2026, 11, 1)
@@ -169,10 +167,7 @@ def test_condemning_is_asked_twice_and_of_a_manager(
 def test_ten_minutes_after_the_password_a_decision_is_signed_with_it(
     mask: Item, manager: User
 ) -> None:
-    client, path = signed_in(manager), f"/items/{mask.pk}/standing/"
-    session = client.session
-    session[PROVED_AT] = (now() - PRESENCE).isoformat()
-    session.save()
+    client, path = unproved(signed_in(manager)), f"/items/{mask.pk}/standing/"
     sent = {"reason": WHY, "key": "e" * 32, "step": "enter"}
     for decision in ("withdraw", "condemn"):
         for word in ("", "not it at all"):

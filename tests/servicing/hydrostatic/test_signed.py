@@ -5,19 +5,15 @@ from typing import Any
 import pytest
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 from django.urls import reverse
 
 from registry.items.models import Item
-from registry.people.pure import PRESENCE
-from registry.people.queries import PROVED_AT
-from registry.sites.clock import now
 from registry.sites.models import Site
 from servicing.hydrostatic.models import Result
 from servicing.ledger.models import Signature
 from servicing.ledger.queries.records import history_of
 from servicing.ledger.queries.whole import ledger_faults
-from tests.people import PASSWORD, signed_in
+from tests.people import PASSWORD, signed_in, unproved
 from tests.servicing.hydrostatic.away import Away, by_hand, cylinder, own_test, retests
 
 
@@ -29,14 +25,6 @@ def at_hand(station: Site, technician: User) -> Away:
 @pytest.fixture
 def own(station: Site) -> Item:
     return cylinder(station, "00700")
-
-
-def unproved(client: Client) -> Client:
-    """Let the last password be too long ago to sign."""
-    session = client.session
-    session[PROVED_AT] = (now() - PRESENCE).isoformat()
-    session.save()
-    return client
 
 
 def signatures(item: Item) -> list[tuple[str, str]]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date
 from functools import partial
 
 import pytest
@@ -20,23 +19,12 @@ from servicing.due.actions.local_rules import (
     reject_rule,
 )
 from servicing.rules.models import RuleProposal, RuleVersion
-from tests.people import PASSWORD
+from tests.people import OWN_RULE, PASSWORD
 from tests.servicing.due.test_at_once import a_file, at_once, place, pool
 
 __all__ = ["a_file", "place", "pool"]
 
 ROUNDS = 15
-ROW = {
-    "task": "cleaning",
-    "level": "local",
-    "when": {"kind": ["mask"]},
-    "every": "P2M",
-    "from": "in-service",
-    "source": "our own decision",
-    "edition": "of 2026",
-    "checked_on": date(2026, 11, 25),
-    "seen": "practice",
-}
 
 
 @pytest.fixture
@@ -68,7 +56,7 @@ def test_of_two_decisions_at_once_one_counts(
 ) -> None:
     asker, one, two = managers
     for number in range(ROUNDS):
-        proposal = propose_rule(Draft(place, today_at(place), ROW), by=asker)
+        proposal = propose_rule(Draft(place, today_at(place), OWN_RULE), by=asker)
         copies = [RuleProposal.objects.get(pk=proposal.pk) for _ in range(2)]
         against: Callable[[], object] = partial(approve_rule, copies[1], by=two)
         if other == "rejects":
