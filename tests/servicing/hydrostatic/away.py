@@ -10,6 +10,7 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.away.models import Consignment
+from servicing.due.queries.engine import explained, owed
 from servicing.hydrostatic.actions.consignments import open_consignment, send
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.hydrostatic.pure.amounts import Pressure
@@ -18,6 +19,7 @@ from servicing.hydrostatic.pure.verdict import Word
 from servicing.ledger.queries.records import history_of
 from tests.people import make_item
 
+RETEST = "hydrostatic-retest"
 HOUSE = "Fellgate Cylinder Testing"
 
 
@@ -139,3 +141,12 @@ def readings_of(item: Item, at: int = 0) -> dict[str, str]:
         each.name: " ".join(filter(None, (each.typed, each.unit, each.verdict)))
         for each in record.readings_as_read
     }
+
+
+def standing(item: Item) -> str:
+    return str(explained(item, today_at(item.site))[0].word)
+
+
+def due_on(item: Item) -> date | None:
+    today = today_at(item.site)
+    return next(one.due_on for one in owed(item, today) if one.task == RETEST)
