@@ -76,6 +76,19 @@ def set_of(part: Item, on: date, known_by: datetime | None = None) -> Fitting | 
     return next(iter(_as_of(Fitting.objects.filter(part=part), on, known_by)), None)
 
 
+def around(
+    item: Item, on: date, known_by: datetime | None = None
+) -> tuple[Item | None, list[Fitting]]:
+    """Return the set that an item is or was fitted to on a day, and all that was fitted to it.
+
+    No set and nothing where a part lay by itself at the end of that day.
+    """
+    if item.type.kind == Kind.SET:
+        return item, fittings_of(item, on, known_by)
+    own = set_of(item, on, known_by)
+    return (own.set, fittings_of(own.set, on, known_by)) if own else (None, [])
+
+
 def _as_of(rows: Any, on: date, known_by: datetime | None) -> list[Fitting]:
     asked = rows.on(on) if known_by is None else rows.as_known(on, known_by)
     order = list(Place)

@@ -11,14 +11,14 @@ from typing import NamedTuple
 
 import pytest
 
-from servicing.bench.pure.limits import Limit, judge
+from servicing.bench.pure.limits import Limit, Nominal, judge
 from servicing.bench.pure.procedure import Procedure
 from servicing.bench.pure.tables import read_procedures
 from servicing.bench.pure.typed import read_typed
 from servicing.bench.pure.units import UNITS
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "fixtures" / "rules" / "procedures"
-CYLINDER = {"working_pressure_bar": Decimal("300.00")}
+CYLINDER = {"working_pressure_bar": Nominal(Decimal("300.00"), "cylinder C117")}
 
 VFDB = "vfdb 0804, workshop test limits, secondary"
 GUIDANCE = "EN 137 6.18; German guidance: 55 +/- 5 bar, secondary"

@@ -107,7 +107,8 @@ def refusals_of(work: Work, user: User) -> list[str]:
     if not outcome.may_sign:
         names = {place.step.id: place for place in work.course.places}
         lacks = outcome.missing if not outcome.outcome else [m for m in outcome.missing if m.begun]
-        said += [f"Step {names[m.step].number}, {names[m.step].name}: {m.remedy}" for m in lacks]
+        open_ = [names[lack.step] for lack in lacks]
+        said += [f"Step {place.number}, {place.name}: {place.why}" for place in open_]
     return [*said, *(refusal for refusal in _authorised(work, user)[1:] if refusal)]
 
 

@@ -94,7 +94,7 @@ class BatchItemForm(forms.Form):
     def _add_measure(self, place: Place, kept: Mapping[str, str], unit: Unit) -> None:
         step, limit = place.step, place.limit
         about = limit_about(limit, unit) if limit else ""
-        said = f"Limit: {limit.words}{f' ({about})' if about else ''}." if limit else "not set"
+        said = f"Limit: {limit.words}{f' ({about})' if about else ''}." if limit else place.why
         self.fields[f"typed_{step.id}"] = forms.CharField(
             label=place.name.capitalize(),
             required=False,

@@ -101,7 +101,7 @@ def course_of(
     """Return how an attempt stands; see `outcome_of` for the arguments."""
     given = {answer.step: answer for answer in answers}
     outcome = outcome_of(procedure, given.values(), limits)
-    missing = {lack.step: lack.remedy for lack in outcome.missing}
+    missing = {lack.step: unset.get(lack.step, lack.remedy) for lack in outcome.missing}
     places = tuple(
         _place(step, number, given.get(step.id), outcome, missing, limits.get(step.id))
         for number, step in enumerate(procedure.steps, 1)

@@ -20,12 +20,25 @@ class NoLimit(LimitProblem):
 
 
 @dataclass(frozen=True, slots=True)
+class Nominal:
+    """A marked value that limits may be a share of.
+
+    value: in the share's unit; None where nobody knows it. whose: the mark it is, such as
+    "cylinder C117"; without a value what is missing, in a sentence.
+    """
+
+    value: Decimal | None
+    whose: str
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """Between which values a reading is good, in one unit.
 
     low and high: the edges, None where open. low_strict, high_strict: whether the edge
     itself is already bad. source: who says so. seen: how that was checked (text, secondary,
-    memory, practice, or maker for a type's own limit).
+    memory, practice, or maker for a type's own limit). share: of what it is a share, in
+    words, such as "90 % of 200 bar, cylinder C117".
     """
 
     low: Decimal | None
@@ -35,6 +48,7 @@ class Limit:
     seen: str
     low_strict: bool = False
     high_strict: bool = False
+    share: str = ""
 
     def __post_init__(self) -> None:
         if self.low is None and self.high is None:
@@ -52,7 +66,11 @@ class Limit:
 
     @property
     def words(self) -> str:
-        """The limit in words, such as "50 to 60 bar" or "less than 10 bar"."""
+        """The limit in words, such as "50 to 60 bar" or "less than 10 bar", and its share."""
+        return f"{self._span}: {self.share}" if self.share else self._span
+
+    @property
+    def _span(self) -> str:
         unit = self.unit.name
         low = f"{self.low:f}" if self.low is not None else ""
         high = f"{self.high:f}" if self.high is not None else ""
@@ -112,22 +130,26 @@ def tighten(base: Limit, special: Limit) -> Limit:
         )
     kept = replace(special)
     if special.low is None and base.low is not None:
-        kept = replace(kept, low=_in(base.low, base, special), low_strict=base.low_strict)
+        low_edge = _in(base.low, base, special)
+        kept = replace(kept, low=low_edge, low_strict=base.low_strict, share=base.share)
     if special.high is None and base.high is not None:
-        kept = replace(kept, high=_in(base.high, base, special), high_strict=base.high_strict)
+        high_edge = _in(base.high, base, special)
+        kept = replace(kept, high=high_edge, high_strict=base.high_strict, share=base.share)
     return kept
 
 
-def share_of(limit: Limit, nominal: Decimal | None, unit: Unit) -> Limit:
+def share_of(limit: Limit, nominal: Nominal, unit: Unit) -> Limit:
     """Return a limit given in % of a nominal value as a limit in that value's unit.
 
     90 % of 300 bar is 270 bar. Raises NoLimit where the nominal value is not known.
     """
-    if nominal is None:
-        raise NoLimit("The nominal value is not known; register it before this is judged.")
-    low = None if limit.low is None else (limit.low * nominal / 100).normalize()
-    high = None if limit.high is None else (limit.high * nominal / 100).normalize()
-    return replace(limit, low=low, high=high, unit=unit)
+    if nominal.value is None:
+        raise NoLimit(f"{nominal.whose} Until then this can't be judged.")
+    low = None if limit.low is None else (limit.low * nominal.value / 100).normalize()
+    high = None if limit.high is None else (limit.high * nominal.value / 100).normalize()
+    shares = " and ".join(f"{edge:f} %" for edge in (limit.low, limit.high) if edge is not None)
+    whose = f"{shares} of {nominal.value.normalize():f} {unit.name}, {nominal.whose}"
+    return replace(limit, low=low, high=high, unit=unit, share=whose)
 
 
 def _edges(limit: Limit) -> tuple[Fraction | None, Fraction | None]:

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from servicing.bench.pure.limits import Limit, NoLimit, share_of, tighten
+from servicing.bench.pure.limits import Limit, NoLimit, Nominal, share_of, tighten
 from servicing.bench.pure.typed import Plausible
 from servicing.bench.pure.units import UNITS, Unit
 
@@ -22,14 +22,17 @@ class Form(StrEnum):
     ACT = "act"  # something done, confirmed
 
 
+_NOT_SAID = Nominal(None, "What it is a share of is not known; register it first.")
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """What is measured in a step.
 
     reading: its name, under which readings are kept. limit: what it is judged by; None where
-    the limit belongs to the type (`by_type`). share_of: an attribute of the item of which the
-    limit is a share in %, such as working_pressure_bar; it is always in bar. seconds: how
-    long a timer runs. resolution: how finely the instrument must show it, in the unit.
+    the limit belongs to the type (`by_type`). share_of: a marked value of which the limit is
+    a share in %, such as working_pressure_bar; it is always in bar. seconds: how long a
+    timer runs. resolution: how finely the instrument must show it, in the unit.
     may_tighten: whether a type's own limit may make it stricter; never looser.
     """
 
@@ -43,18 +46,16 @@ class Measure:
     resolution: Decimal | None = None
     may_tighten: bool = False
 
-    def limit_for(self, attributes: Mapping[str, object], special: Limit | None = None) -> Limit:
+    def limit_for(self, marked: Mapping[str, Nominal], special: Limit | None = None) -> Limit:
         """Return what a reading of this item is judged by.
 
-        attributes: the item's, by the register's names. special: its type's own limit.
+        marked: what shares are taken of, by the register's names. special: its type's own limit.
         Raises NoLimit where none is known: then nothing is judged, and so nothing passes.
         LooserThanBase where the special one is looser than the procedure's.
         """
         limit = self.limit
         if limit is not None and self.share_of:
-            nominal = attributes.get(self.share_of)
-            known = nominal if isinstance(nominal, Decimal) else None
-            limit = share_of(limit, known, UNITS["bar"])
+            limit = share_of(limit, marked.get(self.share_of, _NOT_SAID), UNITS["bar"])
         if limit is None and special is None:
             raise NoLimit(
                 f"The maker's limit for {self.reading} is not set for this type; ask a manager "

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from servicing.bench.pure.limits import Limit, LimitProblem, Verdict, judge
+from servicing.bench.pure.limits import Limit, LimitProblem, Nominal, Verdict, judge
 from servicing.bench.pure.procedure import Form, Procedure, Step
 from servicing.bench.pure.typed import Typed
 
@@ -194,11 +194,12 @@ def _fault(step: Step, answer: Answer, verdict: Verdict | None) -> str:
 
 
 def limits_for(
-    procedure: Procedure, attributes: Mapping[str, object], special: Mapping[str, Limit]
+    procedure: Procedure, marked: Mapping[str, Nominal], special: Mapping[str, Limit]
 ) -> tuple[dict[str, Limit], dict[str, str]]:
     """Return what each measure is judged by, and why some can't be, both by step id.
 
-    special: the limits of the item's type by the reading's name. Where one turned out looser
+    marked: what shares are taken of, by the register's names. special: the limits of the
+    item's type by the reading's name. Where one turned out looser
     than the procedure's (a newer edition is stricter) nothing is judged until it is set right.
     """
     limits: dict[str, Limit] = {}
@@ -207,7 +208,7 @@ def limits_for(
         if (measure := step.measure) is None:
             continue
         try:
-            limits[step.id] = measure.limit_for(attributes, special.get(measure.reading))
+            limits[step.id] = measure.limit_for(marked, special.get(measure.reading))
         except LimitProblem as problem:
             unset[step.id] = str(problem)
     return limits, unset

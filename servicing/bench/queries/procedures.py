@@ -5,12 +5,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.items.models import Item, ItemType
+from registry.items.pure import Kind
+from registry.sets.pure.places import CYLINDERS
+from registry.sets.queries import around
 from servicing.bench.models import ProcedureVersion, TypeLimit
-from servicing.bench.pure.limits import Limit
+from servicing.bench.pure.limits import Limit, Nominal
 from servicing.bench.pure.procedure import Measure, Procedure
 from servicing.bench.pure.verdict import limits_for
 
-NOMINALS = ("working_pressure_bar", "test_pressure_bar")
+BY_ITS_CYLINDER = (Kind.SET, Kind.FRAME)
+"""What holds no air itself: its pressures are those of the cylinder that is fitted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +54,53 @@ def procedures_for(
 
 
 def judging_of(
-    item: Item,
-    procedure: Procedure,
-    known_by: datetime | None = None,
-    cylinder: Item | None = None,
+    item: Item, procedure: Procedure, on: date, known_by: datetime | None = None
 ) -> Judging:
-    """Return what the measures of a procedure are judged by, for one item.
+    """Return what the measures of a procedure are judged by, for one item on a day.
 
-    cylinder: the cylinder fitted to a set, for limits that are a share of its pressure; a
-    set without one is judged by the pressure it is itself registered with.
+    on: the day of the work; a set or a frame is judged by the cylinders fitted then, and
+    without one there is no limit.
     """
-    marked = {name: getattr(cylinder or item, name) for name in NOMINALS}
+    shares = {s.measure.share_of for s in procedure.steps if s.measure and s.measure.share_of}
+    marked = _marked(item, shares, on, known_by) if shares else {}
     limits, unset = limits_for(procedure, marked, type_limits(item.type, known_by))
     return Judging(limits, unset)
+
+
+def _marked(
+    item: Item, names: Iterable[str], on: date, known_by: datetime | None
+) -> dict[str, Nominal]:
+    """Return the marked values that limits are a share of, by their names in the register."""
+    if item.kind not in BY_ITS_CYLINDER:
+        return {name: _of_all([item], name) for name in names}
+    whole, fitted = around(item, on, known_by)
+    cylinders = [each.part for each in fitted if each.place in CYLINDERS]
+    if cylinders:
+        return {name: _of_all(cylinders, name) for name in names}
+    whose = (
+        f"No cylinder was fitted to the set {whole.tag} on {on}; fit it on the set's page first."
+        if whole
+        else f"{item.tag} was fitted to no set on {on}, so it has no cylinder."
+    )
+    return dict.fromkeys(names, Nominal(None, whose))
+
+
+def _of_all(items: list[Item], name: str) -> Nominal:
+    """Return what is marked on all of some items alike; no value where one is not known."""
+    what = name.removesuffix("_bar").replace("_", " ")
+    called = [f"{item.kind.replace('-', ' ')} {item.tag}" for item in items]
+    values = [getattr(item, name) for item in items]
+    for whose, value in zip(called, values, strict=True):
+        if value is None:
+            missing = f"The {what} of {whose} is not known; enter it as marked on it first."
+            return Nominal(None, missing)
+    if len(set(values)) > 1:
+        each = " and ".join(
+            f"{whose} {value.normalize():f} bar"
+            for whose, value in zip(called, values, strict=True)
+        )
+        return Nominal(None, f"The {what}s on one tee must be equal: {each}. Change one first.")
+    return Nominal(values[0], " and ".join(called))
 
 
 def type_limits(of: ItemType, known_by: datetime | None = None) -> dict[str, Limit]:

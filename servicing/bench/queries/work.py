@@ -148,7 +148,7 @@ def work_of(draft: Draft, item: Item | None = None, stood: Stood | None = None) 
     if at_hand is None:
         return None
     given = answers(at_hand.procedure, draft.answers)
-    judging = judging_of(item, at_hand.procedure)
+    judging = judging_of(item, at_hand.procedure, draft.done_on)
     return Work(
         item=item,
         task=draft.task,

@@ -12,7 +12,13 @@ from servicing.bench.actions.procedures import LimitNotOpen, set_type_limit
 from servicing.bench.forms.limits import EndLimitForm, TypeLimitForm
 from servicing.bench.models import TypeLimit
 from servicing.bench.pure.limits import LimitProblem
-from servicing.bench.queries.procedures import current_procedures, measures_of, readings_open_to
+from servicing.bench.pure.procedure import Measure
+from servicing.bench.queries.procedures import (
+    BY_ITS_CYLINDER,
+    current_procedures,
+    measures_of,
+    readings_open_to,
+)
 
 MANAGING = for_roles(Role.MANAGER)
 
@@ -78,8 +84,16 @@ def _bases(named: ItemType) -> list[dict[str, str]]:
     return [
         {
             "reading": reading,
-            "words": f"{said}{' of the marked pressure' if measure.share_of else ''}",
+            "words": f"{said}{_share(measure, named.kind)}",
             "source": measure.limit.source if measure.limit else "",
         }
         for (reading, said), measure in sorted(rows.items())
     ]
+
+
+def _share(measure: Measure, kind: str) -> str:
+    """Return of what a limit is a share, in words; nothing where it is none."""
+    if not measure.share_of:
+        return ""
+    what = measure.share_of.removesuffix("_bar").replace("_", " ")
+    return f" of the {what} of the cylinder {'fitted' if kind in BY_ITS_CYLINDER else 'itself'}"

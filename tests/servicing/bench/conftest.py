@@ -1,6 +1,7 @@
 """The procedures, and instruments in and out of calibration; all invented."""
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import User
@@ -11,6 +12,7 @@ from registry.sites.models import Site
 from servicing.bench.actions.procedures import load_procedures
 from servicing.bench.pure.tables import read_procedures
 from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.sets import fit
 from tests.people import RULES, make_item
 from tests.servicing.bench.desk import Desk
 
@@ -39,6 +41,25 @@ def make_instrument(site: Site, tag: str, calibrated_on: date | None, user: User
     if calibrated_on is not None:
         calibrate(made, calibrated_on, "pass", user)
     return made
+
+
+def fitted(whole: Item, part: Item, on: date) -> None:
+    """Fit a part to a set, whatever is not stated of the two."""
+    key = f"{whole.tag}-{part.tag}-{on}"
+    fit(set_item=whole, part=part, on=on, by=None, entry_key=key, note="looked", confirmed=True)
+
+
+def make_bottle(site: Site, tag: str, bar: int | None) -> Item:
+    """Register a cylinder of which only the working pressure is known, or not even that."""
+    known = {"working_pressure_bar": Decimal(bar)} if bar else {}
+    return make_item(site, tag, "cylinder", made_on=date(2020, 1, 1), **known)
+
+
+def make_charged_set(site: Site, tag: str, bar: int, on: date) -> Item:
+    """Register a set with a cylinder of a working pressure fitted to it."""
+    whole = make_item(site, tag, "set", made_on=date(2020, 1, 1))
+    fitted(whole, make_bottle(site, f"{tag}C", bar), on)
+    return whole
 
 
 def calibrate(instrument: Item, on: date, outcome: str, user: User) -> None:

@@ -132,13 +132,13 @@ def test_an_item_has_the_procedures_of_its_kind_task_and_day(loaded: Item) -> No
 def test_a_types_limit_is_stricter_and_judges(loaded: Item, manager: User) -> None:
     set_type_limit(of=loaded.type, reading="leak", limit=limit("0.5"), by=manager, at=AT)
     (version,) = procedures_for(loaded)
-    found = judging_of(loaded, version.procedure)
+    found = judging_of(loaded, version.procedure, AT.date())
     assert found.limits["leak"].high == Decimal("0.5")
     assert found.limits["leak"].source == "manual 7.1, p. 12"
     assert set(found.unset) == {"own", "charge"}
     assert "working" not in found.limits
     loaded.working_pressure_bar = Decimal("300.00")
-    assert judging_of(loaded, version.procedure).limits["charge"].low == Decimal(270)
+    assert judging_of(loaded, version.procedure, AT.date()).limits["charge"].low == Decimal(270)
 
 
 def test_a_limit_is_changed_by_another_row_and_taken_away(loaded: Item, manager: User) -> None:

@@ -16,7 +16,7 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.queries.engine import owes
 from servicing.ledger.queries.records import history_of
 from tests.people import PASSWORD, make_item, signed_in, unproved
-from tests.servicing.bench.conftest import calibrate
+from tests.servicing.bench.conftest import calibrate, make_charged_set
 from tests.servicing.bench.desk import DONE, GOOD, STEPS, Desk, said
 
 
@@ -371,13 +371,12 @@ def test_a_condemned_item_is_not_served(
 def test_who_reads_psi_types_psi_and_bar_is_kept_beside_it(
     technician: User, station: Site, test_bench: Item, today: date
 ) -> None:
-    frame = make_item(station, "F01", "frame", made_on=date(2020, 1, 1), working_pressure_bar="300")
-    at = Desk(technician, frame, "functional-test")
+    at = Desk(technician, make_charged_set(station, "S01", 300, today), "functional-test")
     at.set(**{"pick_pressure-gauge": str(test_bench.pk)}, done_on=today.isoformat(), units="psi")
     for step in ("look", "hoses", "cylinder-date"):
         at.answer(step, GOOD)
     page = at.client.get(at.path).content.decode()
-    assert "at least 270 bar (270 bar is about 3916 psi)" in page
+    assert "cylinder S01C (270 bar is about 3916 psi)" in page
     assert 'name="unit" value="psi"' in page
     at.answer("charge", {"typed": "4350", "unit": "psi"})
     # 4350 psi: NIST SP 811, appendix B: 1 psi = 6.894757 kPa, so 299.92 bar.
@@ -391,8 +390,7 @@ def test_a_site_may_ask_for_psi_and_a_person_for_bar_all_the_same(
 ) -> None:
     station.units = "psi"
     save_site(station, tables=[])
-    frame = make_item(station, "F01", "frame", made_on=date(2020, 1, 1), working_pressure_bar="300")
-    at = Desk(technician, frame, "functional-test")
+    at = Desk(technician, make_charged_set(station, "S01", 300, today), "functional-test")
     at.set(**{"pick_pressure-gauge": str(test_bench.pk)}, done_on=today.isoformat())
     for step in ("look", "hoses", "cylinder-date"):
         at.answer(step, GOOD)

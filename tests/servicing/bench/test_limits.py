@@ -11,6 +11,7 @@ from servicing.bench.pure.limits import (
     LimitProblem,
     LooserThanBase,
     NoLimit,
+    Nominal,
     judge,
     share_of,
     tighten,
@@ -151,9 +152,14 @@ def test_ninety_per_cent_of_the_marked_pressure() -> None:
     """vfdb 0804: ready charge at least 90 %: 270 of 300, 180 of 200 bar (secondary)."""
     share = limit("90", None, unit="%")
     for nominal, least in (("300.00", "270"), ("200.00", "180")):
-        assert share_of(share, Decimal(nominal), BAR).low == Decimal(least)
-    with pytest.raises(NoLimit, match="not known"):
-        share_of(share, None, BAR)
+        found = share_of(share, Nominal(Decimal(nominal), "cylinder C117"), BAR)
+        assert found.low == Decimal(least)
+        whose = f"90 % of {nominal.removesuffix('.00')} bar, cylinder C117"
+        assert found.words == f"at least {least} bar: {whose}"
+        assert tighten(found, limit(None, "320", unit="bar")).words.endswith(whose)
+        assert not tighten(found, limit("290", None, unit="bar")).share
+    with pytest.raises(NoLimit, match="Nobody knows"):
+        share_of(share, Nominal(None, "Nobody knows."), BAR)
 
 
 @pytest.mark.parametrize("edges", [(None, None), ("2", "1"), ("NaN", None), ("1", "1")])
