@@ -1,6 +1,7 @@
 """All settings, from the environment. README.md lists the variables in one table."""
 
 import os
+import re
 import secrets
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from django.core.exceptions import ImproperlyConfigured
 
 ENGINES = ("django.db.backends.sqlite3", "django.db.backends.postgresql")
 """The ledger's guards are written for these two."""
+LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL")
 BASE_DIR = Path(__file__).resolve().parent.parent
 
 
@@ -28,12 +30,32 @@ def _number(name: str, default: int) -> int:
     return int(text)
 
 
+def _level(name: str, default: str) -> str:
+    text = os.environ.get(name, default)
+    if text not in LEVELS:
+        raise ImproperlyConfigured(f"{name} is {text!r}; write one of {', '.join(LEVELS)}.")
+    return text
+
+
+def _hosts(name: str) -> list[str]:
+    """Return host names: `name.example`, `.name.example` for all below it, `[::1]` or `*`."""
+    for host in (hosts := _words(name)):
+        if not re.fullmatch(r"\*|\.?[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*|\[[0-9A-Fa-f:.]+\]", host):
+            raise ImproperlyConfigured(
+                f"{name}: {host!r} is no host name; write it without https://, port or path."
+            )
+    return hosts
+
+
 def _words(name: str) -> list[str]:
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
 
 
 def _data_dir() -> Path:
-    folder = Path(os.environ.get("NECKRING_DATA_DIR", BASE_DIR / "var"))
+    named = os.environ.get("NECKRING_DATA_DIR", str(BASE_DIR / "var"))
+    if not named.strip():
+        raise ImproperlyConfigured("NECKRING_DATA_DIR is empty; name a folder, or leave it unset.")
+    folder = Path(named)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -95,11 +117,13 @@ SECRET_KEY = _secret_key()
 DEBUG = _flag("NECKRING_DEBUG", False)
 
 # Without a host of its own the program answers on this machine only, over plain HTTP.
-_HOSTS = _words("NECKRING_ALLOWED_HOSTS")
+_HOSTS = _hosts("NECKRING_ALLOWED_HOSTS")
 ALLOWED_HOSTS = _HOSTS or ["localhost", "127.0.0.1", "[::1]"]
 ON_LOOPBACK_ONLY = not _HOSTS
 HTTPS = _flag("NECKRING_HTTPS", bool(_HOSTS))
-CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in _HOSTS] if HTTPS else []
+CSRF_TRUSTED_ORIGINS = [
+    f"https://{'*' if host.startswith('.') else ''}{host}" for host in _HOSTS if HTTPS
+]
 BEHIND_PROXY = _flag("NECKRING_BEHIND_PROXY", False)
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
@@ -201,7 +225,7 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": os.environ.get("NECKRING_LOG_LEVEL", "WARNING")},
+    "root": {"handlers": ["console"], "level": _level("NECKRING_LOG_LEVEL", "WARNING")},
     # Who signed in, who was refused, whose rights changed: always written, whatever the level.
     "loggers": {"neckring.security": {"level": "INFO"}},
 }

@@ -8,7 +8,8 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Sequence
+from argparse import Action, ArgumentParser, ArgumentTypeError, _SubParsersAction
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,8 @@ import pypdf
 import pytest
 from dateutil.relativedelta import relativedelta
 from django.contrib.auth.models import User
-from django.core.management import CommandError, call_command
+from django.core.management import CommandError, call_command, get_commands, load_command_class
+from django.core.management.base import BaseCommand
 
 from registry.items.models import Item
 from registry.sets.models import Fitting
@@ -27,7 +29,7 @@ from servicing.due.models import StoredObligation
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.ledger.models import Record
 from servicing.management.commands import demo as demo_command
-from tests.console import ROOT, Said, environment, manage
+from tests.console import ROOT, Said, environment, manage, python
 from tests.people import make_item
 
 COLUMNS = [
@@ -340,6 +342,8 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo")
     done = manage(folder, "demo", "--no-serve")
     assert (done.status, done.err) == (0, "")
+    assert done.out.startswith("Neckring's demo. Preparing the database ...")
+    assert "records written: " in done.out
     assert "demo-manager, password" in done.out
     return folder
 
@@ -402,7 +406,7 @@ def test_a_jurisdiction_nobody_loaded_is_named(demo: Path) -> None:
 def test_the_demo_refuses_a_database_with_a_fleet_of_its_own(mask: Item) -> None:
     before = Item.objects.count(), Site.objects.count(), User.objects.count()
     done = run("demo", "--no-serve")
-    assert (done.status, done.out) == (1, "")
+    assert (done.status, done.out) == (1, "Neckring's demo. Preparing the database ...\n")
     assert "This database holds a fleet of its own" in done.err
     assert before == (Item.objects.count(), Site.objects.count(), User.objects.count())
 
@@ -438,8 +442,15 @@ def test_a_port_that_is_taken_is_wrong_use(db: None, monkeypatch: pytest.MonkeyP
     [
         (("due", "--wrong"), "error: unrecognized arguments: --wrong"),
         (("due", "--on", "2026-02-30"), "'2026-02-30' is no day; write one as YYYY-MM-DD"),
-        (("due", "--state", "sometimes"), "invalid choice: 'sometimes'"),
+        (
+            ("due", "--state", "sometimes"),
+            "invalid choice: 'sometimes' (choose from 'undetermined', 'overdue', ",
+        ),
         (("report", "--out", "x.pdf"), "error: "),
+        (("duee",), "there is no command 'duee'; did you mean due? "),
+        (("help", "no-such"), "there is no command 'no-such'; manage.py help names"),
+        (("demo", "--port", "99999"), "'99999': write a whole number from 1 to 65535"),
+        (("air", "--capacity", "six", "--pressure", "300"), "'six': write a number such as 60.5"),
         (("import_register",), "error: the following arguments are required: file"),
         (("due", "--site", "NOPE"), "CommandError: there is no site 'NOPE'"),
     ],
@@ -449,7 +460,71 @@ def test_a_shell_sees_2_for_wrong_use(demo: Path, words: tuple[str, ...], compla
     done = manage(demo, *words)
     assert (done.status, done.out) == (2, "")
     assert complaint in done.err
-    assert "Traceback" not in done.err
+    assert done.err.count("\n") == 1, "one line says it all"
+
+
+OURS = sorted(name for name, app in get_commands().items() if not app.startswith("django."))
+
+
+DJANGOS = {action.dest for action in BaseCommand().create_parser("", "")._actions}
+
+
+def options(parser: ArgumentParser) -> Iterator[Action]:
+    """The options of a command and of its subcommands, without those that Django adds."""
+    for action in parser._actions:
+        if isinstance(action, _SubParsersAction):
+            for below in action.choices.values():
+                yield from options(below)
+        elif action.dest not in DJANGOS:
+            yield action
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_the_options_of_a_command_take_words_and_bounded_numbers(name: str) -> None:
+    command = load_command_class(get_commands()[name], name)
+    for action in options(command.create_parser("manage.py", name)):
+        for choice in action.choices or ():
+            assert type(choice) is str, f"{action.dest}: a refusal would print {choice!r}"
+            assert choice, f"{action.dest}: a refusal would offer nothing as a word"
+        assert action.type not in (int, float), f"{action.dest}: any number is taken"
+
+
+NONSENSE = ("six", "", "nan", "inf", "1e999", "-1e30", "99999999999999999999")
+
+
+@pytest.mark.parametrize("name", ["air", "demo", "hydro"])
+def test_no_number_of_a_command_takes_nonsense(name: str) -> None:
+    command = load_command_class("servicing", name)
+    parser = command.create_parser("manage.py", name)
+    readers = [action.type for action in options(parser) if callable(action.type)]
+    assert readers
+    for read in readers:
+        for text in NONSENSE:
+            with pytest.raises(ArgumentTypeError, match=r"write |can't|is no"):
+                read(text)
+
+
+@pytest.mark.parametrize(
+    ("setting", "text", "complaint"),
+    [
+        ("NECKRING_LOG_LEVEL", "LOUD", "write one of DEBUG, INFO, WARNING, ERROR, CRITICAL"),
+        ("NECKRING_DATA_DIR", "", "name a folder, or leave it unset"),
+        ("NECKRING_ALLOWED_HOSTS", "https://x.example", "without https://, port or path"),
+        ("NECKRING_HTTPS", "yes", "write 1 or 0"),
+        ("NECKRING_BEHIND_PROXY", "", "write 1 or 0"),
+        ("NECKRING_DEBUG", "true", "write 1 or 0"),
+        ("NECKRING_LEAST_FREE_MB", "-1", "write a whole number"),
+        ("NECKRING_SECRET_KEY", "short", "use 50 characters"),
+        ("DATABASE_URL", "postgres://u:p@host:port/name", "write one such as postgres://"),
+    ],
+)
+def test_a_setting_nobody_can_mean_is_told_in_one_line(
+    tmp_path: Path, setting: str, text: str, complaint: str
+) -> None:
+    done = python(tmp_path, "manage.py", "check", **{setting: text})
+    assert (done.status, done.out, done.err.count("\n")) == (2, "", 1)
+    assert done.err.startswith(setting)
+    assert complaint in done.err
 
 
 def test_a_shell_sees_0_for_a_ledger_that_holds_and_1_for_one_that_does_not(

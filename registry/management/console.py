@@ -4,6 +4,7 @@ import sys
 from argparse import ArgumentTypeError
 from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, time
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 from django.core.management.base import CommandError, OutputWrapper
@@ -68,6 +69,33 @@ def day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise ArgumentTypeError(f"{text!r} is no day; write one as YYYY-MM-DD") from error
+
+
+def whole(least: int, most: int) -> Callable[[str], int]:
+    """Return what reads a whole number between two others, for argparse."""
+
+    def read(text: str) -> int:
+        if text.isascii() and text.isdigit() and least <= Decimal(text) <= most:
+            return int(text)
+        raise ArgumentTypeError(f"{text!r}: write a whole number from {least} to {most}")
+
+    return read
+
+
+def figure(least: int | Decimal | None = None, most: int = 1_000_000) -> Callable[[str], Decimal]:
+    """Return what reads a figure up to `most`, and from `least` or its opposite, for argparse."""
+    lowest = -most if least is None else least
+
+    def read(text: str) -> Decimal:
+        try:
+            found = Decimal(text)
+            if lowest <= found <= most:
+                return found
+        except InvalidOperation:  # no number, or one that is not in any order
+            pass
+        raise ArgumentTypeError(f"{text!r}: write a number such as 60.5, from {lowest} to {most}")
+
+    return read
 
 
 def site_with(code: str, known_by: datetime | None = None) -> Site:

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from registry.items.actions import state_serving, state_type
 from registry.items.models import Item, ItemType
-from registry.lists.actions import write_fittings
+from registry.lists.actions import Progress, write_fittings
 from registry.lists.pure.fittings import read_fittings
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.register import read_register
@@ -28,6 +28,7 @@ from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.demo.pure.consignments import Trip
 from servicing.due.actions.register import import_history, import_register, import_sites
+from servicing.due.actions.store import quiet
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.ledger.pure.history import KnownItem, read_history
@@ -64,7 +65,12 @@ def is_demo() -> bool:
 
 
 @transaction.atomic
-def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson], trips: Sequence[Trip] = ()) -> None:
+def make_demo(
+    fleet: DemoFleet,
+    people: Sequence[DemoPerson],
+    trips: Sequence[Trip] = (),
+    progress: Progress = quiet,
+) -> None:
     """Write the invented fleet, its people and its consignments; rule tables must be loaded.
 
     The results of consignments are entered by the first of the people.
@@ -89,14 +95,24 @@ def make_demo(fleet: DemoFleet, people: Sequence[DemoPerson], trips: Sequence[Tr
         fleet.register,
         lambda name, content: read_register(name, content, sites=todays, registered={}),
     )
-    import_register(register, file="tarn-valley-register.csv", file_hash=_digest(fleet.register))
+    import_register(
+        register,
+        progress,
+        file="tarn-valley-register.csv",
+        file_hash=_digest(fleet.register),
+    )
     items = {row.tag: KnownItem(row.made_on, todays[row.site], None) for row in register}
     history = _read(
         "history.csv",
         fleet.history,
         lambda name, content: read_history(name, content, items=items, tasks=known_tasks()),
     )
-    import_history(history, file="tarn-valley-history.csv", file_hash=_digest(fleet.history))
+    import_history(
+        history,
+        file="tarn-valley-history.csv",
+        file_hash=_digest(fleet.history),
+        progress=progress,
+    )
     _state_types(fleet)
     read = _read(
         "fittings.csv",

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from registry.management.console import figure
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.filling.pure.air import (
     REFERENCE_C,
@@ -32,6 +33,14 @@ Pressures are gauge pressures. Real air after the equation of state of Lemmon an
 """
 
 
+def _figure(text: str) -> float:
+    return float(figure()(text))
+
+
+def _pressure(text: str) -> float:
+    return float(figure(least=1, most=2000)(text))
+
+
 class Command(BaseCommand):
     help = (
         "How much air a cylinder holds and how long it lasts, as a real gas; what a warm charge\n"
@@ -45,25 +54,25 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         add = parser.add_argument
-        add("--capacity", type=float, required=True, metavar="L", help="water capacity, litres")
-        add("--pressure", type=float, required=True, metavar="BAR", help="on the gauge now")
+        add("--capacity", type=_figure, required=True, metavar="L", help="water capacity, litres")
+        add("--pressure", type=_figure, required=True, metavar="BAR", help="on the gauge now")
         add(
             "--temperature",
-            type=float,
+            type=_figure,
             default=REFERENCE_C,
             metavar="C",
             help=f"of the gas; {REFERENCE_C:g} without it",
         )
         add(
             "--rate",
-            type=float,
+            type=_figure,
             default=WORK_RATE_L_PER_MIN,
             metavar="L/MIN",
             help=f"what is breathed; {WORK_RATE_L_PER_MIN:g} without it",
         )
         add(
             "--warning",
-            type=float,
+            type=_figure,
             default=WARNING_BAR,
             metavar="BAR",
             help=f"where the warning sounds; {WARNING_BAR:g} without it",
@@ -73,8 +82,8 @@ class Command(BaseCommand):
             action="store_true",
             help="also say the time by the convention 'nominal - 10 min'",
         )
-        add("--to", type=float, metavar="BAR", help="fill to this, settled at 15 C")
-        add("--test-pressure", type=float, metavar="BAR", help="what the shoulder says")
+        add("--to", type=_figure, metavar="BAR", help="fill to this, settled at 15 C")
+        add("--test-pressure", type=_pressure, metavar="BAR", help="what the shoulder says")
         add(
             "--from",
             dest="bottles",

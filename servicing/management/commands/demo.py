@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
 
+from registry.management.console import progress_on, whole
 from registry.people.pure import Role
 from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
 from servicing.demo.pure import demo_fleet
@@ -25,9 +26,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="stop before serving")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--port", type=whole(1, 65535), default=8000)
 
     def handle(self, *, no_serve: bool, port: int, **options: Any) -> None:
+        self._say("Neckring's demo. Preparing the database ...")
         call_command("migrate", verbosity=0)
         accounts = _demo_file("accounts.toml")["account"]
         people = [DemoPerson(**{**row, "role": Role(row["role"])}) for row in accounts]
@@ -35,19 +37,26 @@ class Command(BaseCommand):
             made = is_demo()
         except NotTheDemo as problem:
             raise CommandError(str(problem)) from problem
+        self._say("Loading the rule tables and the procedures ...")
         call_command("load_rules", stdout=self.stdout)
         call_command("load_procedures", stdout=self.stdout)
         if not made:
-            self.stdout.write("Making the fleet of Tarn Valley and ten years of its history ...")
+            self._say("Making the fleet of Tarn Valley and ten years of its history ...")
             on = demo_day()
             away = trips(_demo_file("consignments.toml")["consignment"], on)
-            make_demo(demo_fleet(_demo_file("valley.toml"), on), people, away)
+            fleet = demo_fleet(_demo_file("valley.toml"), on)
+            make_demo(fleet, people, away, progress_on(self.stdout))
         for person in people:
             self.stdout.write(f"  {person.role}: {person.username}, password {person.password}")
         if no_serve:
             self.stdout.write("The demo is ready; manage.py demo serves it.")
             return
         self._serve(port)
+
+    def _say(self, text: str) -> None:
+        """Write what is done next, at once, however the output is kept."""
+        self.stdout.write(text)
+        self.stdout.flush()
 
     def _serve(self, port: int) -> None:
         """Serve on loopback; the demo's passwords are public, so never elsewhere."""
@@ -61,8 +70,7 @@ class Command(BaseCommand):
             raise CommandError(
                 f"port {port} can't be used ({error.strerror}); try --port {port + 1}", returncode=2
             ) from error
-        self.stdout.write(f"Neckring answers at http://127.0.0.1:{port}/ (stop it with Ctrl-C)")
-        self.stdout.flush()
+        self._say(f"Neckring answers at http://127.0.0.1:{port}/ (stop it with Ctrl-C)")
         server.run()
 
 

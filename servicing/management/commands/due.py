@@ -31,7 +31,7 @@ class Command(BaseCommand):
         parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at each item's site")
         parser.add_argument("--site", help="the code of a site; the sites below it are included")
         parser.add_argument("--task", default="", help="such as hydrostatic-retest")
-        parser.add_argument("--state", default="", choices=["", *State])
+        parser.add_argument("--state", default="", choices=[state.value for state in State])
         parser.add_argument(
             "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
         )

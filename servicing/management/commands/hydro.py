@@ -3,13 +3,13 @@
 import json
 from argparse import ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
 from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.management.console import day
+from registry.management.console import day, figure, whole
 from registry.sites.clock import today_anywhere
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.hydrostatic.pure import marks
@@ -77,13 +77,15 @@ class Command(BaseCommand):
 
         _pressure_options(one("pressure", "test pressure from the working (service) pressure"))
         jacket = one("jacket", "verdict on a water jacket test")
-        jacket.add_argument("--total", type=_number, required=True, help="total expansion, mL")
-        jacket.add_argument("--permanent", type=_number, required=True, help="mL")
+        jacket.add_argument("--total", type=_amount, required=True, help="total expansion, mL")
+        jacket.add_argument("--permanent", type=_amount, required=True, help="mL")
         direct = one("direct", "verdict on a direct expansion test")
-        direct.add_argument("--forced-in", type=_number, required=True, help="a, mL")
-        direct.add_argument("--expelled", type=_number, required=True, help="b, mL")
-        direct.add_argument("--water", type=_number, required=True, help="kg before the test")
-        direct.add_argument("--temperature", type=_number, required=True, help="of the water, degC")
+        direct.add_argument("--forced-in", type=_amount, required=True, help="a, mL")
+        direct.add_argument("--expelled", type=_amount, required=True, help="b, mL")
+        direct.add_argument("--water", type=_kilograms, required=True, help="kg before the test")
+        direct.add_argument(
+            "--temperature", type=_degrees, required=True, help="of the water, degC"
+        )
         for test in (jacket, direct, one("proof", "verdict on a proof pressure test")):
             _test_options(test)
         _rig_options(one("gauge", "what a gauge may be used for"), one("daily", "the day's check"))
@@ -115,14 +117,9 @@ class Command(BaseCommand):
             raise SystemExit(1)
 
 
-def _number(text: str) -> Decimal:
-    try:
-        number = Decimal(text)
-    except InvalidOperation as error:
-        raise ArgumentTypeError(f"{text!r} is no number; write it such as 60.5") from error
-    if not number.is_finite():
-        raise ArgumentTypeError(f"{text!r} is no number; write it such as 60.5")
-    return number
+_amount = figure(least=0)
+_kilograms = figure(least=Decimal("0.001"))
+_degrees = figure(most=1000)
 
 
 def _pressure(text: str) -> Pressure:
@@ -142,38 +139,38 @@ def _test_options(parser: ArgumentParser) -> None:
     parser.add_argument("--specification", required=True, help="as stamped, such as EN-12245")
     parser.add_argument("--test-pressure", type=_pressure, required=True, help="what is asked")
     parser.add_argument("--reached", type=_pressure, help="what was held; else the test pressure")
-    parser.add_argument("--held", type=int, default=30, help="seconds; 30 unless said")
+    parser.add_argument("--held", type=whole(0, 86_400), default=30, help="seconds; 30 unless said")
     parser.add_argument("--dropped", action="store_true", help="it fell during the hold")
     parser.add_argument("--before", type=_pressure, help="the most that was put on beforehand")
-    parser.add_argument("--limit", type=_number, help="per cent, by permit or design standard")
-    parser.add_argument("--ree", type=_number, help="rejection elastic expansion as marked, mL")
+    parser.add_argument("--limit", type=_amount, help="per cent, by permit or design standard")
+    parser.add_argument("--ree", type=_amount, help="rejection elastic expansion as marked, mL")
     parser.add_argument("--plus", action="store_true", help="it carries the plus mark")
-    parser.add_argument("--years", type=int, help="since it was made")
-    parser.add_argument("--fills", type=int, help="pressurisations counted")
+    parser.add_argument("--years", type=whole(0, 200), help="since it was made")
+    parser.add_argument("--fills", type=whole(0, 1_000_000), help="pressurisations counted")
     parser.add_argument("--malfunction", default="", help="what of the rig failed")
     parser.add_argument("--leaks", action="store_true", help="through the wall")
-    parser.add_argument("--run", type=int, default=1, help="2 for the first repeat")
+    parser.add_argument("--run", type=whole(1, 9), default=1, help="2 for the first repeat")
 
 
 def _rig_options(gauge: ArgumentParser, daily: ArgumentParser) -> None:
     gauge.add_argument("--range", type=_pressure, required=True, help="its full range")
-    gauge.add_argument("--accuracy", type=_number, default=Decimal("0.5"), help="%% of full range")
+    gauge.add_argument("--accuracy", type=_amount, default=Decimal("0.5"), help="%% of full range")
     daily.add_argument("--test-pressure", type=_pressure, required=True)
     daily.add_argument("--cylinder", default="", help="serial of the calibrated cylinder")
     daily.add_argument("--certified", type=_pressure, required=True, help="its pressure")
-    daily.add_argument("--certified-ml", type=_number, required=True, help="its expansion there")
+    daily.add_argument("--certified-ml", type=_amount, required=True, help="its expansion there")
     daily.add_argument("--showed", type=_pressure, required=True, help="the rig's reading there")
-    daily.add_argument("--read-ml", type=_number, required=True)
-    daily.add_argument("--left-ml", type=_number, required=True, help="after the pressure was off")
+    daily.add_argument("--read-ml", type=_amount, required=True)
+    daily.add_argument("--left-ml", type=_amount, required=True, help="after the pressure was off")
 
 
 def _physics_options(stress: ArgumentParser, water: ArgumentParser) -> None:
     stress.add_argument("--pressure", type=_pressure, required=True)
-    stress.add_argument("--outside", type=_number, required=True, help="diameter, in")
-    stress.add_argument("--inside", type=_number, required=True, help="diameter, in")
-    water.add_argument("--temperature", type=_number, required=True)
+    stress.add_argument("--outside", type=_amount, required=True, help="diameter, in")
+    stress.add_argument("--inside", type=_amount, required=True, help="diameter, in")
+    water.add_argument("--temperature", type=_degrees, required=True)
     water.add_argument("--pressure", type=_pressure, required=True)
-    water.add_argument("--kg", type=_number, default=Decimal(1), help="at test pressure")
+    water.add_argument("--kg", type=_kilograms, default=Decimal(1), help="at test pressure")
 
 
 def _test_pressure(options: dict[str, Any]) -> tuple[Said, bool]:
