@@ -9,7 +9,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from registry.items.actions import state_type
+from registry.items.actions import ATTRIBUTES, state_type
 from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
 from registry.people.pure import Role
@@ -86,6 +86,16 @@ def make_item(site: Site, tag: str, kind: str = "mask", **known: object) -> Item
         model=str(known.pop("model", "Vizard")),
         site=site,
         attributes={**BLANK, "serial": f"S-{tag}", **known},
+    )
+
+
+def retag(item: Item, tag: str, user: User) -> Item:
+    """Give an item another tag, as its edit page does."""
+    attributes = {name: getattr(item, name) for name in ATTRIBUTES}
+    named = {"kind": item.type.kind, "maker": item.maker, "model": item.type.model}
+    why = "the label came off"
+    return save_item(
+        item, tag=tag, **named, site=item.site, attributes=attributes, user=user, why=why
     )
 
 

@@ -11,6 +11,7 @@ from django.db import transaction
 from registry.items.models import (
     SERVING_FACTS,
     TYPE_FACTS,
+    FormerTag,
     Item,
     ItemType,
     ItemTypeVersion,
@@ -45,6 +46,7 @@ def write_item(
     which it is known. Due dates are not touched: `servicing.due.actions.register` does
     both. Raises ValidationError where tag or (maker, serial) is taken or a value can't be.
     """
+    keep_former_tag(item, tag, at=at)
     item.type, _ = ItemType.objects.get_or_create(kind=kind, maker=maker, model=model)
     item.tag, item.maker, item.site = tag, maker, site
     for name in ATTRIBUTES:
@@ -53,6 +55,13 @@ def write_item(
     item.save()
     keep_versions([item], at=at)
     return item
+
+
+def keep_former_tag(item: Item, tag: str, *, at: datetime) -> None:
+    """Keep the tag that an item carries now as a former one, where it gets another."""
+    held = Item.objects.filter(pk=item.pk).values_list("tag", flat=True).first()
+    if held is not None and held != tag:
+        FormerTag.objects.create(item=item, tag=held, replaced_at=at)
 
 
 def keep_versions(items: Iterable[Item], *, at: datetime) -> None:

@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from registry.items.pure import Breathing, Construction, Fibre, Kind, MeasuringRange, Serving
+from registry.scanning.pure.likeness import LONGEST, readings
 
 KNOWN = (
     *("tag", "maker", "serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
@@ -76,6 +77,29 @@ class ItemType(models.Model):
         return Serving(tuple(self.serves_as), ranges)
 
 
+class ReadingField(models.CharField):  # type: ignore[type-arg]
+    """What is left of a code in another field for somebody who misreads it, kept by itself.
+
+    of: the field's name. which: 0 or 1, the place among `readings`. It is written whenever
+    its row is, by whichever road.
+    """
+
+    def __init__(self, *, of: str, which: int, **options: Any) -> None:
+        super().__init__(
+            **{**options, "max_length": LONGEST, "blank": True, "editable": False, "default": ""}
+        )
+        self.of, self.which = of, which
+
+    def pre_save(self, model_instance: models.Model, add: bool) -> str:
+        reading = readings(getattr(model_instance, self.of))[self.which]
+        setattr(model_instance, self.attname, reading)
+        return reading
+
+    def deconstruct(self) -> Any:
+        name, path, args, options = super().deconstruct()
+        return name, path, args, {**options, "of": self.of, "which": self.which}
+
+
 class Item(models.Model):
     """One thing with a serial number.
 
@@ -86,6 +110,9 @@ class Item(models.Model):
     """
 
     tag = models.CharField(max_length=64, unique=True)
+    tag_short = ReadingField(of="tag", which=0)
+    tag_whole = ReadingField(of="tag", which=1)
+    serial_short = ReadingField(of="serial", which=0)
     type = models.ForeignKey(ItemType, models.PROTECT, related_name="items")
     maker = models.CharField(max_length=80)
     serial = models.CharField(max_length=64)
@@ -124,6 +151,10 @@ class Item(models.Model):
         indexes = [
             # A scanned code may be a serial, of whatever maker.
             models.Index(fields=["serial"], name="item_serial"),
+            # What is misread is looked up among 100 000 items without reading all of them.
+            models.Index(fields=["tag_short"], name="item_tag_short"),
+            models.Index(fields=["tag_whole"], name="item_tag_whole"),
+            models.Index(fields=["serial_short"], name="item_serial_short"),
         ]
 
     def __str__(self) -> str:
@@ -160,6 +191,23 @@ class ItemVersion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item} as known from {self.known_from}"
+
+
+class FormerTag(models.Model):
+    """A tag that an item carried until another one took its place."""
+
+    item = models.ForeignKey(Item, models.PROTECT, related_name="former_tags")
+    tag = models.CharField(max_length=64, db_index=True)
+    tag_short = ReadingField(of="tag", which=0, db_index=True)
+    tag_whole = ReadingField(of="tag", which=1, db_index=True)
+    replaced_at = models.DateTimeField()
+
+    class Meta:
+        app_label = "registry"
+        ordering = ("item", "replaced_at", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.tag}, until {self.replaced_at}"
 
 
 class ItemTypeVersion(models.Model):

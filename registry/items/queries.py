@@ -1,18 +1,76 @@
 """Finding items by what is written on them."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
-from registry.items.models import KNOWN, Item, ItemType, ItemTypeVersion, ItemVersion
+from registry.items.models import KNOWN, FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.items.pure import MeasuringRange, Serving
+from registry.scanning.pure.code import Scan, read_code
+from registry.scanning.pure.layouts import layout_guesses
+from registry.scanning.pure.likeness import LONGEST, difference, look_alike, readings
 from registry.sites.models import Site
 from registry.sites.queries import sites_as_known
 
 NEAR = 12
+"""So many items are offered at the most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """An item that may be meant by a code that names none. It is offered and never taken.
+
+    because: why it may be meant, in words. by_layout: the scanner would be set wrong.
+    """
+
+    item: Item
+    because: str
+    by_layout: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What a scanned or typed text names.
+
+    found: the item it names, or several that have it as their serial. meant: where it names
+    nothing, the items that may be meant, the likeliest first.
+    """
+
+    scan: Scan
+    found: tuple[Item, ...] = ()
+    meant: tuple[Meant, ...] = ()
+
+    @property
+    def item(self) -> Item | None:
+        """The one item it names; None for none or several."""
+        return self.found[0] if len(self.found) == 1 else None
+
+    @property
+    def why_none(self) -> str:
+        """Why it names no one item, in a sentence; what is offered stands in it."""
+        text = self.scan.text[:80] if self.scan.is_printable else "that was scanned"
+        if self.found:
+            return f"{len(self.found)} items have the serial {text}; scan the tag."
+        if not self.meant:
+            return f"Nothing carries the mark {text}; scan it again."
+        offered = " or ".join(each.item.tag for each in self.meant[:3])
+        return f"Nothing carries the mark {text}. Did you mean {offered}?"
+
+
+def named_by(text: str) -> Named:
+    """Return the item that a scanned or typed text names, or those that may be meant.
+
+    Only a mark that the code itself gives is followed, character by character. Every place
+    that takes a tag asks here, so that each offers the same.
+    """
+    scan = read_code(text)
+    found = next((found for mark in scan.marks if (found := items_marked(mark))), [])
+    return Named(scan, tuple(found)) if found else Named(scan, (), tuple(_meant(scan)))
 
 
 def items_marked(text: str) -> list[Item]:
@@ -22,11 +80,74 @@ def items_marked(text: str) -> list[Item]:
     return by_tag or list(items.filter(serial=text)[:NEAR])
 
 
-def near_marks(text: str) -> list[Item]:
-    """Return items whose tag or serial comes near: other zeros in front, other case, a part."""
-    bare = text.lstrip("0") or text
-    near = Q(tag__icontains=bare) | Q(serial__icontains=bare)
-    return list(Item.objects.select_related("type", "site").filter(near).order_by("tag")[:NEAR])
+def _meant(scan: Scan) -> list[Meant]:
+    """Return the items that may be meant by a code, each once."""
+    told = [
+        Meant(item, "its serial stands in the code")
+        for offer in scan.offers
+        for item in items_marked(offer)
+    ]
+    if scan.text and scan.is_printable and len(scan.text) <= LONGEST:
+        told += [*_formerly(scan.text), *_alike(scan.text), *_by_layout(scan.text)]
+    once = {each.item.pk: each for each in reversed(told)}
+    return sorted(once.values(), key=told.index)[:NEAR]
+
+
+def _formerly(text: str) -> list[Meant]:
+    """Return the items that carried just this tag, or one like it, until they got another."""
+    rows = FormerTag.objects.select_related("item__type", "item__site")
+    likely = [row for row in rows.filter(_misread_as(text))[:NEAR] if look_alike(text, row.tag)]
+    likely.sort(key=lambda row: (row.tag != text, -row.replaced_at.timestamp()))
+    return [
+        Meant(
+            row.item,
+            f"the tag {row.tag} was replaced on {_day_at(row.item.site, row.replaced_at)}"
+            + (f"; {difference(text, row.tag)}" if row.tag != text else ""),
+        )
+        for row in likely
+    ]
+
+
+def _alike(text: str) -> list[Meant]:
+    """Return the items whose tag or serial may be misread as a text."""
+    by_serial = Item.objects.filter(serial_short__in={*readings(text)} - {""})
+    return [
+        *(Meant(item, difference(text, item.tag)) for item in items_like(text)),
+        *(
+            Meant(item, f"its serial is {item.serial}; {difference(text, item.serial)}")
+            for item in by_serial.select_related("type", "site")[:NEAR]
+        ),
+    ]
+
+
+def items_like(tag: str) -> list[Item]:
+    """Return the items whose tag may be read or typed for this one, and is not it."""
+    items = Item.objects.select_related("type", "site").filter(_misread_as(tag)).exclude(tag=tag)
+    return [item for item in items.order_by("tag")[:NEAR] if look_alike(tag, item.tag)]
+
+
+def _misread_as(text: str) -> Q:
+    likely = {*readings(text)} - {""}
+    return Q(tag_short__in=likely) | Q(tag_whole__in=likely)
+
+
+def _by_layout(text: str) -> list[Meant]:
+    """Return the items whose tag it would be under another keyboard layout."""
+    guesses = layout_guesses(text)
+    tagged = items_tagged(guess.text for guess in guesses)
+    fit = (guess for guess in guesses if guess.text in tagged)
+    return [Meant(tagged[guess.text], guess.because, by_layout=True) for guess in fit]
+
+
+def _day_at(site: Site, moment: datetime) -> str:
+    local = moment.astimezone(ZoneInfo(site.timezone))
+    return f"{local.day} {local:%b %Y}"
+
+
+def items_with_part(text: str) -> list[Item]:
+    """Return items whose tag or serial holds a text. It reads the whole register."""
+    held = Q(tag__icontains=text) | Q(serial__icontains=text)
+    return list(Item.objects.select_related("type", "site").filter(held).order_by("tag")[:NEAR])
 
 
 def items_tagged(tags: Iterable[str]) -> dict[str, Item]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from django.core.management.base import CommandError, OutputWrapper
 
 from registry.items.models import Item
+from registry.items.queries import named_by
 from registry.lists.pure.problems import Problem
 from registry.sites.models import Site
 from registry.sites.queries import site_coded
@@ -110,7 +111,9 @@ def item_with(tag: str) -> Item:
     """Return an item by its tag, with type and site. An unknown one is wrong use: status 2."""
     item = Item.objects.select_related("type", "site").filter(tag=tag).first()
     if item is None:
-        raise CommandError(f"there is no item with the tag {tag!r}", returncode=2)
+        meant = ", ".join(f"{each.item.tag} ({each.because})" for each in named_by(tag).meant[:3])
+        offered = f"; did you mean {meant}?" if meant else ""
+        raise CommandError(f"there is no item with the tag {tag!r}{offered}", returncode=2)
     return item
 
 

@@ -14,8 +14,7 @@ from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.items.queries import items_marked, near_marks
-from registry.scanning.pure.code import read_code
+from registry.items.queries import Meant, named_by
 from registry.sites.clock import today_in
 from registry.sites.models import Site
 from servicing.away.queries import away_now
@@ -43,14 +42,14 @@ class Answer:
     """What the filling point says to one code.
 
     code: as read. item: None where the code names none, or several. charge: what may
-    become of the air inside, where something is overdue. near: items whose marks come near.
+    become of the air inside, where something is overdue. meant: items that may be meant.
     """
 
     code: str
     item: Item | None
     verdict: Verdict
     charge: ChargeState | None = None
-    near: tuple[Item, ...] = ()
+    meant: tuple[Meant, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +106,15 @@ def answer(text: str, compressor: Item | None, wanted_bar: Decimal | None = None
 
     Only a mark that the code itself gives is followed; what comes near it is offered.
     """
-    scan = read_code(text)
+    named = named_by(text)
+    scan = named.scan
+    if named.item is not None:
+        return answers([named.item], compressor, wanted_bar)[0]
     code = scan.text[:SHOWN] if scan.is_printable else "".join(scan.signs[:SHOWN])
-    found = next((found for mark in scan.marks if (found := items_marked(mark))), [])
-    if len(found) > 1:
-        return Answer(code, None, several_items(code), near=tuple(found))
-    if not found:
-        near = near_marks(scan.text[:SHOWN]) if scan.is_printable else []
-        return Answer(code, None, unknown_code(code), near=tuple(near))
-    return answers(found, compressor, wanted_bar)[0]
+    if named.found:
+        several = tuple(Meant(item, f"its serial is {code}") for item in named.found)
+        return Answer(code, None, several_items(code), meant=several)
+    return Answer(code, None, unknown_code(code), meant=named.meant)
 
 
 def answers(

@@ -12,17 +12,13 @@ from django.db.models import Count
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.items.queries import named_by
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.away.models import Consigned, Consignment
 from servicing.due.pure.obligations import StandingWord
-from servicing.due.queries.instruments import (
-    CALIBRATED_CYLINDER,
-    Calibration,
-    calibration_of,
-    item_scanned,
-)
+from servicing.due.queries.instruments import CALIBRATED_CYLINDER, Calibration, calibration_of
 from servicing.due.queries.rows import standings_today
 from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
@@ -54,7 +50,7 @@ def calibrated_cylinder(text: str, on: date) -> Calibration | None:
     its certificate names no end (49 CFR 180.205(g)(4)), but `words` says so. Raises HydroProblem
     where it is another thing, or was out of service.
     """
-    item = item_scanned(text) if text else None
+    item = named_by(text).item if text else None
     if item is None or item.kind == Kind.CYLINDER:
         return None
     found = calibration_of(item, on)

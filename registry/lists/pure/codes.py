@@ -21,11 +21,6 @@ PLAIN = re.compile(r"[A-Za-z0-9 ._/#:-]*")
 ALPHABETS = ("LATIN", "CYRILLIC", "GREEK")
 INVISIBLE = ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp")
 
-# Letters that look like Latin ones in capitals, and letters that are typed for figures.
-TWINS = str.maketrans(
-    "авекмнорстухіѕј" + "αβεζηικμνορτυχ" + "oil", "abekmh0pctyx1sj" + "abezh1kmn0ptyx" + "011"
-)
-
 
 def code(text: str, longest: int = LONGEST_CODE) -> str:
     """Return a tag or serial as it is written, in Unicode's composed form (NFC).
@@ -76,15 +71,6 @@ def note(text: str) -> str:
         places = (at for at in _unseen(text) if text[at] not in "\r\n\t")
         _refuse_odd(text, places, "take them out")
     return unicodedata.normalize("NFC", text)
-
-
-def outline(text: str) -> str:
-    """Return what is left of a code for somebody who misreads it: for offering, not for taking.
-
-    Leading zeros, capitals, separators and alphabets are gone: 00123, 123 and l2-3 are alike.
-    """
-    folded = unicodedata.normalize("NFKC", text).casefold().translate(TWINS)
-    return "".join(filter(str.isalnum, folded)).lstrip("0")
 
 
 def _unseen(text: str) -> Iterable[int]:

@@ -8,13 +8,14 @@ from django import forms
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.items.queries import Meant, Named, named_by
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.kept import Given
 from servicing.bench.pure.procedure import Form, Procedure
 from servicing.bench.pure.units import Unit
 from servicing.bench.queries.serving import refusal_for
 from servicing.due.forms.questions import DayField, WordField
-from servicing.due.queries.instruments import Calibration, calibration_of, item_scanned
+from servicing.due.queries.instruments import Calibration, calibration_of
 
 _PLAIN = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
@@ -106,6 +107,7 @@ class InstrumentsForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.words, self.by = words, by
+        self.meant: dict[str, list[Meant]] = {}
         if psi is not None:
             self.fields["units"] = WordField(
                 label="Fields stand in",
@@ -160,9 +162,11 @@ class InstrumentsForm(forms.Form):
         data = super().clean() or {}
         for word in self.words:
             text = data.get(f"scan_{word}", "").strip()
-            found = item_scanned(text) if text else None
-            if text and (found is None or found.kind != Kind.INSTRUMENT):
-                self.add_error(f"scan_{word}", _no_instrument(text, found, word.replace("-", " ")))
+            named = named_by(text) if text else None
+            found = named.item if named else None
+            if named and (found is None or found.kind != Kind.INSTRUMENT):
+                self.add_error(f"scan_{word}", _no_instrument(text, named, word.replace("-", " ")))
+                self.meant[word] = [m for m in named.meant if m.item.kind == Kind.INSTRUMENT]
             elif found is not None:
                 data[f"pick_{word}"] = str(found.pk)
         return data
@@ -195,9 +199,14 @@ class InstrumentsForm(forms.Form):
             for word in self.words
         ]
 
+    def meant_rows(self) -> list[tuple[str, list[Meant]]]:
+        """Return the fields whose scan named nothing, each with the instruments it may mean."""
+        return [(f"scan_{word}", meant) for word, meant in self.meant.items() if meant]
 
-def _no_instrument(text: str, found: Item | None, name: str) -> str:
+
+def _no_instrument(text: str, named: Named, name: str) -> str:
     """Return what is wrong with a scan that names no instrument. name: what is needed."""
+    found = named.item
     if found is None:
         return (
             f"{text} is the tag or serial of no instrument here; scan the instrument's "

@@ -1,6 +1,6 @@
 """A crate of items through one task: set once, then scan, read, scan, read; signed together."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from registry.items.queries import Meant, named_by
 from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import now, today_anywhere, today_at
 from servicing.bench.actions.batches import (
@@ -34,7 +35,7 @@ from servicing.bench.views.hand import (
     reads_psi,
 )
 from servicing.due.actions.services import ServiceRefused
-from servicing.due.queries.instruments import instruments_near, item_scanned
+from servicing.due.queries.instruments import instruments_near
 from servicing.due.views.items import MAY_RECORD
 
 
@@ -140,19 +141,20 @@ def _discarded(request: PersonRequest, batch: Batch) -> HttpResponse:
 def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
     """Put the scanned item into the batch, or say why it can't be."""
     text = request.POST.get("tag", "").strip()
-    item = item_scanned(text)
+    named = named_by(text)
     problem = ""
     if not text:
         problem = "Scan or type the tag of the next item."
-    elif item is None:
-        problem = f"Nothing carries the mark {text[:80]}. Scan it again, or look it up at the top."
+    elif named.item is None:
+        problem = named.why_none
     else:
         try:
-            add_to_batch(batch=crate.batch, item=item, at=now())
-            return redirect(f"{reverse('bench-batch', args=[crate.batch.pk])}?item={item.pk}")
+            add_to_batch(batch=crate.batch, item=named.item, at=now())
+            here = reverse("bench-batch", args=[crate.batch.pk])
+            return redirect(f"{here}?item={named.item.pk}")
         except NotInThisBatch as refused:
             problem = str(refused)
-    return show(request, crate, None, problem=problem, text=text[:80])
+    return show(request, crate, None, problem=problem, text=text[:80], meant=named.meant)
 
 
 def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
@@ -222,6 +224,7 @@ def show(
     form: BatchItemForm | None = None,
     problem: str = "",
     text: str = "",
+    meant: Sequence[Meant] = (),
     asked: list[dict[str, str]] | None = None,
 ) -> HttpResponse:
     """Show the batch, with the item in hand open."""
@@ -235,6 +238,7 @@ def show(
         or (item_form(request, crate, row, kept.fields if kept else None) if row else None),
         "item_problem": problem,
         "text": text,
+        "meant": meant,
         "asked": asked or [],
         "page_errors": bool(problem),
         "plain": plain(crate.procedure),

@@ -20,7 +20,7 @@ from servicing.due.queries.sets import set_shown
 from servicing.papers.queries import PaperShown, papers_with, shown
 
 Found = TypeVar("Found")
-Key = tuple[str, str]
+Key = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,27 +171,27 @@ def moving(
 
 def _moves(
     days: Sequence[date | None],
-    before: Iterable[dict[Key, tuple[int, Owed]]],
-    after: Iterable[dict[Key, tuple[int, Owed]]],
+    before: Iterable[dict[Key, tuple[str, Owed]]],
+    after: Iterable[dict[Key, tuple[str, Owed]]],
 ) -> list[Move]:
-    told: dict[tuple[str, str, Owed | None, Owed | None], Move] = {}
+    told: dict[tuple[int, str, Owed | None, Owed | None], Move] = {}
     for day, was, becomes in zip(days, before, after, strict=True):
-        for tag, task in was.keys() | becomes.keys():
-            pk, old = was.get((tag, task), (0, None))
-            pk_after, new = becomes.get((tag, task), (0, None))
+        for pk, task in was.keys() | becomes.keys():
+            tag, old = was.get((pk, task), ("", None))
+            tag_after, new = becomes.get((pk, task), ("", None))
             if _decides(old) != _decides(new):
                 told.setdefault(
-                    (tag, task, old, new), Move(tag, pk or pk_after, task, day, old, new)
+                    (pk, task, old, new), Move(tag or tag_after, pk, task, day, old, new)
                 )
     return sorted(told.values(), key=lambda move: (move.tag, move.task, move.on or date.min))
 
 
-def _owed(day: date | None, scope: Q) -> dict[Key, tuple[int, Owed]]:
+def _owed(day: date | None, scope: Q) -> dict[Key, tuple[str, Owed]]:
     holds = today_q() if day is None else holding(day)
     rows = StoredObligation.objects.filter(holds, scope).select_related("item", "rule__table")
     return {
-        (row.item.tag, row.task): (
-            row.item_id,
+        (row.item_id, row.task): (
+            row.item.tag,
             Owed(row.due_on, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
         )
         for row in rows

@@ -9,8 +9,6 @@ from django.db.models import QuerySet
 
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind, Serving
-from registry.items.queries import items_marked
-from registry.scanning.pure.code import read_code
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above, with_sites_below
 from servicing.due.pure.explain import day_words
@@ -144,9 +142,3 @@ def made_with(
 def _last_good(instrument: Item, on: date) -> "Record | None":
     passed = history_of(instrument).in_force().until(on).filter(task=CALIBRATION, outcome=PASS)
     return passed.order_by("-done_on", "-position").first()
-
-
-def item_scanned(text: str) -> Item | None:
-    """Return the one item that a scanned code or typed text names; None for none or several."""
-    found = next((named for m in read_code(text).marks if (named := items_marked(m))), [])
-    return found[0] if len(found) == 1 else None

@@ -1,6 +1,5 @@
 """Finding an item by what was scanned, typed or photographed."""
 
-from collections.abc import Iterable
 from typing import Any
 from urllib.parse import urlencode
 
@@ -8,12 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from registry.items.models import Item
-from registry.items.queries import items_marked, items_tagged, near_marks
+from registry.items.queries import Named, items_with_part, named_by
 from registry.people.pure import Role
 from registry.people.queries import for_roles
-from registry.scanning.pure.code import Scan, read_code
-from registry.scanning.pure.layouts import layout_guesses
+from registry.scanning.pure.code import read_code
 from registry.scanning.queries import NotAPhoto, texts_in_photo
 from servicing.due.forms.photos import PhotoForm
 from servicing.due.forms.questions import AsOfForm
@@ -27,23 +24,22 @@ SHOWN = 200
 def find(request: HttpRequest) -> HttpResponse:
     """Go to the item that a scan or typed text names, or say what was read and what is near.
 
-    Leading zeros and case are part of a tag: 00123 and 123 are two tags. Only a mark that
-    the code itself gives is followed; what comes near it is offered.
+    Leading zeros and case are part of a tag: 00123 and 123 are two tags, and the one that was
+    not read is offered. So is what carried the tag before, and then none is to be registered.
     """
-    scan = read_code(request.GET.get("q", ""))
+    named = named_by(request.GET.get("q", ""))
     as_of = AsOfForm(request.GET)
     if not as_of.is_valid():
         return render(request, "servicing/due/question.html", {"form": as_of}, status=422)
-    on = as_of.cleaned_data["on"]
-    found = _marked(scan.marks)
-    if len(found) == 1:
-        asked = {name: request.GET[name] for name in ("on", "known_by") if request.GET.get(name)}
-        query = f"?{urlencode(asked)}" if asked else ""
-        return redirect(reverse("item", args=[found[0].pk]) + query)
-    context = {"scan": scan, "found": found, "on": on, "photo": PhotoForm()}
-    if not found:
-        context |= _near(scan)
-    return render(request, "servicing/due/find.html", context, status=200 if found else 404)
+    asked = {name: request.GET[name] for name in ("on", "known_by") if request.GET.get(name)}
+    query = f"?{urlencode(asked)}" if asked else ""
+    if named.item is not None:
+        return redirect(reverse("item", args=[named.item.pk]) + query)
+    context = {"scan": named.scan, "found": named.found, "query": query, "photo": PhotoForm()}
+    if not named.found:
+        context |= _unknown(named)
+    status = 200 if named.found else 404
+    return render(request, "servicing/due/find.html", context, status=status)
 
 
 @EVERYONE
@@ -74,22 +70,16 @@ def _codes_in(form: PhotoForm) -> tuple[str, ...]:
     return codes
 
 
-def _marked(marks: Iterable[str]) -> list[Item]:
-    """Return the items that the first mark names that anything carries."""
-    return next((found for mark in marks if (found := items_marked(mark))), [])
-
-
-def _near(scan: Scan) -> dict[str, Any]:
-    """Return what comes near an unknown code: by its parts, by another layout, by likeness."""
-    text = scan.text[:SHOWN]
-    guesses = layout_guesses(text) if scan.is_printable else ()
-    tagged = items_tagged(guess.text for guess in guesses)
-    offered = [item for offer in scan.offers for item in _marked([offer])]
-    near = near_marks(text) if text and scan.is_printable else []
+def _unknown(named: Named) -> dict[str, Any]:
+    """Return what is shown of a code that names nothing: as it was read, and what may be meant."""
+    scan, text = named.scan, named.scan.text[:SHOWN]
+    offered = {each.item for each in named.meant}
+    parts = items_with_part(text) if text and scan.is_printable else []
     return {
         "text": text if scan.is_printable else "".join(scan.signs[:SHOWN]),
-        "tag": text if scan.is_printable else "",
+        "tag": text if scan.is_printable and not offered else "",
         "length": len(scan.text),
-        "layouts": [(tagged[one.text], one.because) for one in guesses if one.text in tagged],
-        "near": list(dict.fromkeys([*offered, *near])),
+        "meant": [each for each in named.meant if not each.by_layout],
+        "layouts": [each for each in named.meant if each.by_layout],
+        "near": [item for item in parts if item not in offered],
     }

@@ -1,14 +1,15 @@
 """Sets: which are ready, what is in one, and changing it by scanning."""
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.items.queries import items_marked
+from registry.items.queries import Meant, named_by
 from registry.people.queries import PersonRequest
-from registry.scanning.pure.code import read_code
 from registry.sets.actions import DoesNotFit, FittingRefused
 from registry.sets.models import Fitting
 from registry.sets.pure.parts import Word
@@ -59,9 +60,12 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
     """Take one part after the other by its tag; what was in its place comes out."""
     set_item = set_or_404(pk)
     form = ScanForm(request.POST or None)
-    part = _scanned(form) if form.is_valid() else None
-    if part is None:
-        return _bench(request, set_item, form)
+    named = named_by(form.cleaned_data["tag"]) if form.is_valid() else None
+    if named is None or named.item is None:
+        if named is not None:
+            form.add_error("tag", named.why_none)
+        return _bench(request, set_item, form, named.meant if named else ())
+    part = named.item
     try:
         plan, fit_form = _to_confirm(request, set_item, part, form.cleaned_data["key"])
         if plan is not None and fit_form is not None and not fit_form.is_valid():
@@ -85,18 +89,6 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
         return _bench(request, set_item, form)
     messages.success(request, _what_was_done(fitting))
     return redirect("set-parts", pk=pk)
-
-
-def _scanned(form: ScanForm) -> Item | None:
-    """Return the item that was scanned; where it is not one, say so in the form."""
-    tag = form.cleaned_data["tag"]
-    marks = read_code(tag).marks
-    found: list[Item] = next((got for mark in marks if (got := items_marked(mark))), [])
-    if len(found) == 1:
-        return found[0]
-    many = f"{len(found)} items have the serial {tag}; scan the tag."
-    form.add_error("tag", many if found else f"Nothing carries the mark {tag}; scan it again.")
-    return None
 
 
 def _to_confirm(
@@ -127,7 +119,9 @@ def _what_was_done(fitting: Fitting) -> str:
     )
 
 
-def _bench(request: PersonRequest, set_item: Item, form: ScanForm) -> HttpResponse:
+def _bench(
+    request: PersonRequest, set_item: Item, form: ScanForm, meant: Sequence[Meant] = ()
+) -> HttpResponse:
     """Show the set with an empty field for the next scan, and above it what was refused.
 
     The field is emptied and keeps the focus: another scan must not be typed behind the
@@ -137,6 +131,7 @@ def _bench(request: PersonRequest, set_item: Item, form: ScanForm) -> HttpRespon
     context = {
         "item": set_item,
         "form": ScanForm(),
+        "meant": meant,
         "page_errors": form.errors.get("tag", []) if form.is_bound else [],
         "shown": shown,
         "cautions": cautions_of(shown.tables),

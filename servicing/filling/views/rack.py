@@ -132,6 +132,7 @@ def _page(
         "rows": [(a, _without(items, a)) for a in reversed(found)],
         "tags": [item.tag for item in items],
         "newest": newest,
+        "take": f"{_address([item.tag for item in items])}{'&' if items else '?'}q=",
         "note": note,
         "good": len(good),
         "lowest": lowest,

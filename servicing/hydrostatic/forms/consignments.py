@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from registry.items.models import Item
+from registry.items.queries import Meant, items_tagged, named_by
 from registry.sites.models import Site
 from servicing.due.forms.questions import DayField, WordField
 from servicing.hydrostatic.forms.fields import (
@@ -25,7 +26,51 @@ FIELD_OF = {"outcome": "word", "test_pressure_bar": "reached"}
 """Where a fault of a list's column stands on screen."""
 
 
-class ConsignmentForm(forms.Form):
+MOST_UNKNOWN = 200
+"""So many lines that are no tag are looked up; more are a list of another thing."""
+
+
+class TaggedForm(forms.Form):
+    """A form with tags, one a line; a near miss can be put right by one press.
+
+    Such a press sends `instead`: the line, counted from 0, and the tag that was meant.
+    meant: for each line that names nothing, the line and the items it may mean.
+    """
+
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(_put_right(data) if data else data, *args, **kwargs)
+        self.meant: list[tuple[int, str, tuple[Meant, ...]]] = []
+
+    def clean_tags(self) -> list[Item]:
+        """Return the items of the tags; raises ValidationError naming those that name none."""
+        lines = [line.strip() for line in self.cleaned_data["tags"].splitlines()]
+        found = items_tagged(lines)
+        others = [line for line in dict.fromkeys(lines) if line and line not in found]
+        named = {line: named_by(line) for line in others[:MOST_UNKNOWN]}
+        unknown = [line for line in others if line not in named or named[line].item is None]
+        if unknown:
+            self.meant = [
+                (lines.index(line), line, named[line].meant)
+                for line in unknown[:12]
+                if line in named and named[line].meant
+            ]
+            said = ", ".join(unknown[:12])
+            raise forms.ValidationError(f"Not in the register: {said}. Correct or register them.")
+        items = (found.get(line) or named[line].item for line in lines if line)
+        return list(dict.fromkeys(item for item in items if item is not None))
+
+
+def _put_right(data: Any) -> Any:
+    """Return what was sent with the tag that was pressed in the place of its line."""
+    number, _, tag = data.get("instead", "").partition(" ")
+    lines = data.get("tags", "").strip().splitlines()
+    if not (number.isascii() and number.isdecimal() and int(number[:6]) < len(lines)):
+        return data
+    lines[int(number[:6])] = tag
+    return {**data.dict(), "tags": "\n".join(lines)}
+
+
+class ConsignmentForm(TaggedForm):
     """Where from, where to, and the first cylinders. `key` makes one of a form sent twice."""
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
@@ -48,11 +93,8 @@ class ConsignmentForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["key"].initial = uuid.uuid4().hex
 
-    def clean_tags(self) -> list[Item]:
-        return _items(self.cleaned_data["tags"])
 
-
-class TagsForm(forms.Form):
+class TagsForm(TaggedForm):
     """More cylinders for a consignment that is being packed."""
 
     tags = forms.CharField(
@@ -62,21 +104,6 @@ class TagsForm(forms.Form):
         error_messages={"required": "Add cylinders: scan or type a tag."},
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off", "spellcheck": "false"}),
     )
-
-    def clean_tags(self) -> list[Item]:
-        return _items(self.cleaned_data["tags"])
-
-
-def _items(text: str) -> list[Item]:
-    """Return the items of the tags, one a line; raises ValidationError naming the unknown."""
-    tags = list(dict.fromkeys(filter(None, (line.strip() for line in text.splitlines()))))
-    found = {
-        item.tag: item for item in Item.objects.select_related("type", "site").filter(tag__in=tags)
-    }
-    if unknown := [tag for tag in tags if tag not in found]:
-        named = ", ".join(unknown[:12])
-        raise forms.ValidationError(f"Not in the register: {named}. Correct or register them.")
-    return [found[tag] for tag in tags]
 
 
 class DayForm(forms.Form):

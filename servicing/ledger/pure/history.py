@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
 
-from registry.lists.pure.codes import code, name, note, outline
+from registry.lists.pure.codes import code, name, note
 from registry.lists.pure.days import day
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import fault
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
 from registry.lists.pure.values import ValueProblem, Vocabulary, remembered
+from registry.scanning.pure.likeness import readings
 
 REQUIRED = frozenset({"tag", "task", "done_on", "outcome", "by"})
 COLUMNS = REQUIRED | {"note", "part_made_on"}
@@ -163,13 +164,13 @@ class _RecordReader:
             return text
         if (tag := code(text)) in self._items:
             return tag
-        if near := self._outlines.get(outline(tag)):
+        if near := next((self._read_as[one] for one in readings(tag) if one in self._read_as), ""):
             raise ValueProblem(f"is not in the register; {near} is: write that if it is meant")
         raise ValueProblem("is not in the register; correct it, or bring the item in first")
 
     @cached_property
-    def _outlines(self) -> dict[str, str]:
-        return {outline(tag): tag for tag in self._items}
+    def _read_as(self) -> dict[str, str]:
+        return {one: tag for tag in self._items for one in readings(tag) if one}
 
 
 def _too_late(condemned_on: date, line: int) -> str:

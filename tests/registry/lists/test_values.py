@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from registry.lists.pure.codes import code, name, outline
+from registry.lists.pure.codes import code, name
 from registry.lists.pure.days import day, month_or_day
 from registry.lists.pure.values import Measure, ValueProblem, Vocabulary, decimal, whole
 
@@ -132,12 +132,6 @@ def test_a_name_may_be_of_two_alphabets_but_no_word_of_it() -> None:
     assert "mixes Latin and Cyrillic" in remedy(name, "Zаvod Alpha")
     assert "a line break" in remedy(name, "one\ntwo")
     assert "write 200 at most" in remedy(name, "x" * 201)
-
-
-def test_codes_that_look_alike_have_one_outline() -> None:
-    assert len({outline(text) for text in ("00123", "123", "l23", "1-2-3", "１２３")}) == 1
-    assert outline("АВС-0") == outline("abc o")
-    assert outline("124") != outline("123")
 
 
 def test_a_word_is_taken_in_any_capitals_and_the_nearest_is_offered() -> None:
