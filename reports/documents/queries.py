@@ -19,7 +19,7 @@ from servicing.away.models import Consignment
 from servicing.away.queries import away_on
 from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.obligations import State
-from servicing.due.pure.readiness import Owed
+from servicing.due.pure.owed import Owed
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown

@@ -9,6 +9,11 @@ from datetime import date
 from django.db import models
 from django.db.models import Q
 
+from servicing.due.pure.owed import Owed
+
+OWED = tuple(Owed.__slots__)
+"""The columns of a StoredObligation that make an Owed, in its order."""
+
 
 def holding(on: date, prefix: str = "") -> Q:
     """Return the condition that a stored row holds on a day.
@@ -41,8 +46,10 @@ class DueSpan(models.Model):
 class StoredObligation(models.Model):
     """One task an item owes, with the rule that decides its date.
 
-    due_on: the last good day; empty where it can't be determined. soon_on: the first
-    day that counts as due soon.
+    due_on: the last good day, or the day of what happened where that asks for it; empty
+    where it can't be determined, and then so are the next two. soon_on: the first day that
+    counts as due soon. overdue_on: the first day that counts as overdue. event: the task of
+    what happened, where it is counted from an event.
     """
 
     item = models.ForeignKey("registry.Item", models.CASCADE, related_name="obligations")
@@ -51,9 +58,11 @@ class StoredObligation(models.Model):
     task = models.CharField(max_length=60)
     due_on = models.DateField(null=True)
     soon_on = models.DateField(null=True)
+    overdue_on = models.DateField(null=True)
     rule = models.ForeignKey("servicing.RuleVersion", models.PROTECT, related_name="+")
     counted_from = models.CharField(max_length=12, blank=True)
     basis_on = models.DateField(null=True)
+    event = models.CharField(max_length=60, blank=True)
 
     class Meta:
         app_label = "servicing"
@@ -65,3 +74,8 @@ class StoredObligation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item} {self.task} due {self.due_on}"
+
+    @property
+    def owed(self) -> Owed:
+        """The same as a plain value, which says its state on a day."""
+        return Owed(*(getattr(self, name) for name in OWED))

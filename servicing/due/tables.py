@@ -94,7 +94,7 @@ class DueTable(AwayTable):
         if isinstance(record, DueRow):
             return stamp(record.due_on, record.state)
         today = today_in(record.timezone)  # type: ignore[attr-defined]
-        return stamp(record.due_on, state(record.due_on, record.soon_on, today))
+        return stamp(record.due_on, record.owed.state(today))
 
     def render_site(self, record: Any, value: str) -> str:
         return self.where(record.item_id, value)
@@ -145,7 +145,8 @@ class ItemTable(AwayTable):
         if isinstance(record, ItemRow):
             return stamp(record.next_due, record.next_state)
         today = today_in(record.site.timezone)
-        return stamp(record.next_due, state(record.next_due, record.next_soon, today))
+        word = state(today, soon_on=record.next_soon, overdue_on=record.next_overdue)
+        return stamp(record.next_due, word)
 
 
 class SetTable(tables.Table):

@@ -6,7 +6,7 @@ handful of queries.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -68,7 +68,7 @@ class Source:
     def air_words(self) -> str:
         """How its air stands, in words for a list."""
         test = self.air_test
-        if test is None or test.due_on is None:
+        if test is None or test.due_on is None or test.never_done:
             return "its air is not known"
         if test.overdue(self.subject.today):
             return f"air test overdue since {day_words(test.due_on)}"
@@ -171,11 +171,8 @@ def _with_names() -> QuerySet[Item]:
 
 def _owed(row: StoredObligation) -> Owed:
     return Owed(
-        task=row.task,
-        due_on=row.due_on,
-        counted_from=row.counted_from,
+        **asdict(row.owed),
         jurisdiction=row.rule.table.jurisdiction,
-        soon_on=row.soon_on,
         rule=row.rule.rule_id,
         source=row.rule.source,
     )

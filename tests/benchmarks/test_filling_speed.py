@@ -57,6 +57,7 @@ def grow(site: Site, first: int, until: int) -> None:
                 task=task,
                 due_on=today + timedelta(days=300 + pk % 700),
                 soon_on=today + timedelta(days=200),
+                overdue_on=today + timedelta(days=301 + pk % 700),
                 rule=rule,
                 counted_from="record",
                 basis_on=today,

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.lists.actions import Progress, insert_rows
-from servicing.due.models import DueSpan, StoredObligation
+from servicing.due.models import OWED, DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.spans import Span, spans
 from servicing.due.queries.engine import engine_input, items_for_engine
@@ -15,9 +15,9 @@ from servicing.ledger.actions import lock_items
 from servicing.rules.queries import current_versions
 
 BATCH = 1000
-OWED_COLUMNS = ("task", "due_on", "soon_on", "rule_id", "counted_from", "basis_on")
+OWED_COLUMNS = (*OWED, "rule_id", "basis_on")
 SpanKey = tuple[date | None, date | None, str, date | None, str]
-OwedKey = tuple[str, date | None, date | None, int, str, date | None]
+OwedKey = tuple[str, date | None, date | None, date | None, str, str, int, date | None]
 Days = tuple[date | None, date | None]
 Stored = tuple[frozenset[SpanKey], frozenset[tuple[Days, OwedKey]]]
 
@@ -84,8 +84,10 @@ def _key(obligation: Obligation, rule_pks: Mapping[str, int]) -> OwedKey:
         obligation.task,
         obligation.due_on,
         obligation.soon_from,
-        rule_pks[obligation.rule.id],
+        obligation.overdue_on,
         obligation.counted_from.value if obligation.counted_from else "",
+        obligation.governing.event,
+        rule_pks[obligation.rule.id],
         obligation.basis_on,
     )
 

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from servicing.due.pure.explain import day_words
-from servicing.due.pure.obligations import CountedFrom
+from servicing.due.pure.owed import Owed
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 FILL, LETS_AIR_OUT = "fill", frozenset({"use", "emptied"})
-NOT_BY_THE_CALENDAR = frozenset({CountedFrom.EVENT, CountedFrom.FAILURE})
 MAY_BE_USED_UP, ASK_FIRST = "may be used up", "ask before it is used up"
 NOT_TO_BE_USED = "not to be used"
 USE_UP_BY = {
@@ -28,29 +27,13 @@ USE_UP_ELSEWHERE = "ADR 4.1.6.10 bars the filling and not the use; the local aut
 
 
 @dataclass(frozen=True, slots=True)
-class Debt:
+class Debt(Owed):
     """One obligation as far as the air in the cylinder depends on it.
 
-    counted_from: as the engine gives it; empty where there is no date. jurisdiction: of the
-    rule table that decides it.
+    jurisdiction: of the rule table that decides its date.
     """
 
-    task: str
-    due_on: date | None
-    counted_from: str = ""
     jurisdiction: str = ""
-
-    def overdue(self, on: date) -> bool:
-        """Say whether it bars filling on a day, and has a date.
-
-        What an event or a failure asks for is wanted before the next filling, so it bars on
-        the day itself; by the calendar the due day is the last good day (design.md 4.7).
-        """
-        if self.due_on is None:
-            return False
-        if self.counted_from in (*NOT_BY_THE_CALENDAR, CountedFrom.AT_ONCE):
-            return self.due_on <= on
-        return self.due_on < on
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +64,7 @@ def charge_state(filled: date | None, owed: Sequence[Debt], on: date) -> ChargeS
     inspection after an event or a failure: that one is not to be used at all.
     """
     late = [debt for debt in owed if debt.overdue(on)]
-    if filled is None or not late or any(d.counted_from in NOT_BY_THE_CALENDAR for d in late):
+    if filled is None or not late or any(debt.happened for debt in late):
         return None
     first = min(late, key=lambda debt: debt.due_on or date.min)
     due_on = first.due_on or date.min

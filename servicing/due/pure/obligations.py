@@ -6,7 +6,7 @@ Plain values in, frozen values out. No database, no clock: the day is an argumen
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
 from servicing.rules.pure.durations import (
@@ -33,6 +33,10 @@ class CountedFrom(StrEnum):
     EVENT = "event"
     FAILURE = "failure"
     DUE_DATE = "due-date"  # the date a late pass was late for, where the rule counts back to it
+
+
+HAPPENED = frozenset({CountedFrom.EVENT, CountedFrom.FAILURE})
+"""What is asked for because something happened has no last good day (design.md 4.7)."""
 
 
 class State(StrEnum):
@@ -81,6 +85,7 @@ class Candidate:
 
     due_on is None where there is nothing to count from, and then so are the others.
     late_on: the day of the late pass where it counts from a DUE_DATE, else None.
+    event: the task of the record where it counts from an EVENT, else empty.
     """
 
     rule: Rule
@@ -88,14 +93,28 @@ class Candidate:
     counted_from: CountedFrom | None
     basis_on: date | None
     late_on: date | None = None
+    event: str = ""
 
     @property
-    def order(self) -> tuple[date, int, str]:
+    def overdue_on(self) -> date | None:
+        """The first day on which it is overdue; None where there is no date.
+
+        That of the event or the failure itself, else the day after the due date, which is
+        the last good day (design.md 4.7).
+        """
+        if self.due_on is None or self.counted_from in HAPPENED:
+            return self.due_on
+        return self.due_on + timedelta(days=1)
+
+    @property
+    def order(self) -> tuple[date, date, int, str]:
         """The order in which candidates govern: earliest, then level, then the rule's id.
 
-        A date that can't be determined might be past already, so it comes first.
+        A date that can't be determined might be past already, so it comes first. Of one
+        date, what is overdue on the day itself goes before what still has that day.
         """
-        return self.due_on or date.min, LEVEL_ORDER[self.rule.level], self.rule.id
+        due_on, overdue_on = self.due_on or date.min, self.overdue_on or date.min
+        return due_on, overdue_on, LEVEL_ORDER[self.rule.level], self.rule.id
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +131,16 @@ class Obligation:
 
     @property
     def due_on(self) -> date | None:
-        """The last good day, or None where it can't be determined."""
+        """The last good day, or None where it can't be determined.
+
+        What an event or a failure asks for has none: then it is the day on which it happened.
+        """
         return self.governing.due_on
+
+    @property
+    def overdue_on(self) -> date | None:
+        """The first day on which it is overdue; None where there is no date."""
+        return self.governing.overdue_on
 
     @property
     def rule(self) -> Rule:
@@ -136,8 +163,8 @@ class Obligation:
         return soon_from(self.due_on, self.rule)
 
     def state(self, on: date) -> State:
-        """Return how it stands on a day; the due date itself is the last good day."""
-        return state(self.due_on, self.soon_from, on)
+        """Return how it stands on a day."""
+        return state(on, soon_on=self.soon_from, overdue_on=self.overdue_on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,11 +181,11 @@ def soon_from(due_on: date | None, rule: Rule) -> date | None:
     return None if due_on is None else subtract(due_on, rule.notice)
 
 
-def state(due_on: date | None, soon_on: date | None, on: date) -> State:
-    """Return the state on a day of a due date whose notice begins on `soon_on`."""
-    if due_on is None or soon_on is None:
+def state(on: date, *, soon_on: date | None, overdue_on: date | None) -> State:
+    """Return the state on a day, by the first days of its notice and of its being overdue."""
+    if soon_on is None or overdue_on is None:
         return State.UNDETERMINED
-    if due_on < on:
+    if on >= overdue_on:
         return State.OVERDUE
     return State.DUE_SOON if on >= soon_on else State.CURRENT
 
@@ -245,11 +272,22 @@ def situation(
 
 
 def capped(owed: Sequence[Obligation]) -> tuple[Obligation, ...]:
-    """Return the obligations that fall before the end of service life, and that end."""
-    life = next((o.due_on for o in owed if o.task == SERVICE_LIFE), None)
-    if life is None:
+    """Return the obligations that fall before the end of service life, and that end.
+
+    What happens on the last day of its life stays: it makes the item not ready on that day.
+    """
+    life = next((o for o in owed if o.task == SERVICE_LIFE), None)
+    if life is None or life.due_on is None or life.overdue_on is None:
         return tuple(owed)
-    return tuple(o for o in owed if o.task == SERVICE_LIFE or o.due_on is None or o.due_on < life)
+    end, over = life.due_on, life.overdue_on
+    return tuple(
+        o
+        for o in owed
+        if o.task == SERVICE_LIFE
+        or o.due_on is None
+        or o.due_on < end
+        or (o.overdue_on is not None and o.overdue_on < over)
+    )
 
 
 def _in_force(item: Item, rules: Iterable[Rule], on: date) -> list[Rule]:
@@ -330,7 +368,8 @@ def _since(rule: Rule, record: Record) -> Candidate:
 
 
 def _event(rule: Rule, record: Record) -> Candidate:
-    return Candidate(rule, record.done_on, CountedFrom.EVENT, record.done_on)
+    day = record.done_on
+    return Candidate(rule, day, CountedFrom.EVENT, day, event=record.task)
 
 
 def _first(rule: Rule, item: Item) -> Candidate:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from servicing.due.pure.explain import day_words
-from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State, state
+from servicing.due.pure.obligations import Standing, StandingWord, State
+from servicing.due.pure.owed import Owed
 
 INCOMPLETE = "incomplete"
 """The state of a set that lacks a part, or whose parts do not go together."""
@@ -19,19 +20,6 @@ _WORST = (
 )
 READY = frozenset({State.DUE_SOON, State.CURRENT})
 NOTHING_ASKED = "no rule asks anything of it"
-
-
-@dataclass(frozen=True, slots=True)
-class Owed:
-    """A task with its date: due_on is the last good day, soon_on begins its notice."""
-
-    task: str
-    due_on: date | None
-    soon_on: date | None
-
-    def state(self, on: date) -> State:
-        """Return how it stands on a day."""
-        return state(self.due_on, self.soon_on, on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +77,6 @@ def readiness(own: Member, parts: Sequence[Member], faults: Iterable[str], on: d
     if bad:
         return Readiness(worst, f"{own.name} is not ready: {bad[0]}.", bad)
     return Readiness(worst, f"{own.name} is ready. {_next(own, parts, worst, on)}.", ())
-
-
-def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
-    """Return obligations of the engine as what a member owes."""
-    return tuple(Owed(o.task, o.due_on, o.soon_from) for o in obligations)
 
 
 def _next(own: Member, parts: Sequence[Member], worst: str, on: date) -> str:

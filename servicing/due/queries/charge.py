@@ -1,12 +1,14 @@
 """What may become of the air in a cylinder, from the ledger and what it owes."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import date, datetime
 
 from registry.items.models import Item
 from registry.items.pure import Kind
 from servicing.due.pure.charge import ChargeState, Debt, charge_state, filled_on
 from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.owed import owed_of
 from servicing.ledger.queries.records import facts_by_item
 from servicing.rules.queries import jurisdictions_of
 
@@ -26,6 +28,7 @@ def charge_of(
         return None
     places = jurisdictions_of({obligation.rule.table for obligation in owed})
     debts = [
-        Debt(o.task, o.due_on, o.counted_from or "", places.get(o.rule.table, "")) for o in owed
+        Debt(**asdict(each), jurisdiction=places.get(o.rule.table, ""))
+        for each, o in zip(owed_of(owed), owed, strict=True)
     ]
     return charge_state(filled, debts, on)

@@ -68,7 +68,7 @@ class ItemRow:
 
 
 def items_today(question: ItemQuestion) -> QuerySet[Item]:
-    """Return items with their standing today, and the task, day and notice of what is due first.
+    """Return items with their standing today, and the task and days of what is due first.
 
     Today is the day at each item's site. The question's day and moment are not looked at.
     """
@@ -84,6 +84,7 @@ def items_today(question: ItemQuestion) -> QuerySet[Item]:
         next_task=Subquery(first.values("task")[:1]),
         next_due=Subquery(first.values("due_on")[:1]),
         next_soon=Subquery(first.values("soon_on")[:1]),
+        next_overdue=Subquery(first.values("overdue_on")[:1]),
     )
 
 

@@ -174,7 +174,7 @@ def stored_row(row: StoredObligation) -> DueRow:
         site_name=row.item.site.name,
         task=row.task,
         due_on=row.due_on,
-        state=engine.state(row.due_on, row.soon_on, today_in(row.item.site.timezone)),
+        state=row.owed.state(today_in(row.item.site.timezone)),
         rule=row.rule.rule_id,
         level=row.rule.level,
         source=row.rule.source,
@@ -193,10 +193,10 @@ def standings_today(site: Site | None = None) -> QuerySet[DueSpan]:
 def state_on(state: str, on: date) -> Q:
     """Return the condition that a stored obligation is in a state on a day."""
     return {
-        State.UNDETERMINED: Q(due_on=None),
-        State.OVERDUE: Q(due_on__lt=on),
-        State.DUE_SOON: Q(due_on__gte=on, soon_on__lte=on),
-        State.CURRENT: Q(due_on__gte=on, soon_on__gt=on),
+        State.UNDETERMINED: Q(overdue_on=None),
+        State.OVERDUE: Q(overdue_on__lte=on),
+        State.DUE_SOON: Q(overdue_on__gt=on, soon_on__lte=on),
+        State.CURRENT: Q(overdue_on__gt=on, soon_on__gt=on),
     }[State(state)]
 
 

@@ -19,11 +19,12 @@ from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, with_sites_below
 from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
-from servicing.due.models import StoredObligation
+from servicing.due.models import OWED, StoredObligation
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.pure.readiness import INCOMPLETE, Member, Owed, Readiness, owed_of, readiness
+from servicing.due.pure.owed import Owed, owed_of
+from servicing.due.pure.readiness import INCOMPLETE, Member, Readiness, readiness
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import standings_today, today_q
 from servicing.ledger.queries.records import facts_by_item
@@ -238,8 +239,8 @@ def _members_today(fitted: Mapping[Item, Sequence[Fitting]]) -> dict[int, Member
     rows = StoredObligation.objects.filter(today_q(), wanted).annotate(place=place)
     not_current = Q(soon_on=None) | Q(soon_on__lte=today_anywhere())
     rows = rows.filter(Q(place=1) | not_current).order_by()
-    for pk, task, due_on, soon_on in rows.values_list("item_id", "task", "due_on", "soon_on"):
-        owed[pk].append(Owed(task, due_on, soon_on))
+    for pk, *each in rows.values_list("item_id", *OWED):
+        owed[pk].append(Owed(*each))
     return {
         pk: Member(_name(item), standing.get(pk, _FINE), tuple(owed[pk]))
         for pk, item in items.items()

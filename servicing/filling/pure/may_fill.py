@@ -64,11 +64,24 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Owed(Debt):
-    """One obligation with the rule that decides its date and the first day of its notice."""
+    """One obligation with the rule that decides its date."""
 
-    soon_on: date | None = None
     rule: str = ""
     source: str = ""
+
+    @property
+    def never_done(self) -> bool:
+        """Whether it is asked for at once and nothing of it is on record."""
+        return self.counted_from == CountedFrom.AT_ONCE
+
+    def bars(self, today: date) -> bool:
+        """Say whether nothing may be filled: it is overdue, or wanted before the first time.
+
+        What was never done has a last good day like any date (design.md 4.7), but none on
+        which anybody may breathe on trust.
+        """
+        first_day = self.never_done and self.due_on is not None and self.due_on <= today
+        return first_day or self.overdue(today)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,15 +229,18 @@ def _debt(owed: Owed, today: date) -> Iterator[Reason]:
         sentence = f"{task.capitalize()}: no record and no made date to count from."
         yield Reason(Weight.UNDETERMINED, f"{task.capitalize()} not known", sentence, by)
         return
-    if not owed.overdue(today):
+    if not owed.bars(today):
         return
     day = day_words(owed.due_on)
     if owed.task == SERVICE_LIFE:
         sentence = f"Its service life ended on {day}. Take it out of service."
         yield Reason(Weight.LIFE_OVER, "Service life over", sentence, by, owed.due_on)
-    elif owed.counted_from in (CountedFrom.EVENT, CountedFrom.FAILURE):
+    elif owed.happened:
         sentence = f"{task.capitalize()} has been due since {day}, after what happened that day."
         yield Reason(Weight.AFTER_EVENT, f"{task.capitalize()} due", sentence, by, owed.due_on)
+    elif owed.never_done:
+        sentence = f"{task.capitalize()}: none is on record; it is wanted before the first filling."
+        yield Reason(Weight.OVERDUE, f"{task.capitalize()} not done", sentence, by, owed.due_on)
     else:
         retest = owed.task == RETEST
         weight = Weight.RETEST_OVERDUE if retest else Weight.OVERDUE
@@ -278,10 +294,10 @@ def _air(compressor: Subject | None) -> Iterator[Reason]:
 
 def _air_test(tag: str, owed: Owed, today: date) -> Iterator[Reason]:
     by = f"{owed.rule}: {owed.source}"
-    if owed.due_on is None:
+    if owed.due_on is None or (owed.never_done and owed.bars(today)):
         sentence = f"Compressor {tag}: no air test is on record."
         yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, by)
-    elif owed.overdue(today):
+    elif owed.bars(today):
         sentence = (
             f"Compressor {tag}: the air test was due on {day_words(owed.due_on)}. "
             "Test its air, or fill from another one."

@@ -62,8 +62,10 @@ R22  Service life counts from made (in-service where `from` says so, with the fa
      record therefore moves no `life` date; it clears a failure and an `after` row.
 R23  The cap is the date of the governing service-life obligation. If that is undetermined there
      is no date and nothing is dropped, even where another service-life row has a date.
-     Undetermined obligations of other tasks are never dropped. Failures and events that fall on or
-     after the cap are dropped like the rest: clause 5 says "every task".
+     Undetermined obligations of other tasks are never dropped. Failures and events that fall after
+     the cap are dropped like the rest: clause 5 says "every task". One of the very day of the cap
+     stays where that day is still a good one for the service life: clause 7 wants the item not
+     ready from the moment of the record, and dropping it would call it ready until midnight.
 R24  A condemned record of any task, on or before `on`, ends all obligations. One after `on` does
      not exist yet, like every later record.
 R25  `due - notice` clamps as due dates do (31 March - 1 month = 28 or 29 February). The notice is
@@ -85,6 +87,10 @@ R30  `late_counts_back` stands on `every` rows alone. A pass is late when its da
      row gave before a pass follows from the passes on earlier days, so several passes on one
      day are one, and none of them is early beside another. `at-once`: the first date it gave is
      the starting day. What takes an item out of service meanwhile changes nothing.
+R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
+     `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
+     of one date inside one task the one that is overdue first governs, before level and id: else
+     a periodic date of today would hide that today's event has no last good day.
 R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
      task by code point.
 """
@@ -269,10 +275,21 @@ class Candidate:
     counted_from: str = ""
     basis: date | None = None
 
-    def rank(self) -> tuple[date, int, str, bool]:
-        """Clause 4: the earliest, then the level, then the id; then R20."""
+    @property
+    def no_last_good_day(self) -> bool:
+        """Clause 7: what an event or a failure asks for (R31)."""
+        return self.counted_from in ("event", "failure")
+
+    def overdue(self, on: date) -> bool:
+        if self.due is None:
+            return False
+        return self.due <= on if self.no_last_good_day else self.due < on
+
+    def rank(self) -> tuple[date, bool, int, str, bool]:
+        """Clause 4: the earliest, then R31, then the level, then the id; then R20."""
         return (
             self.due or date.min,
+            not self.no_last_good_day,
             LEVELS.index(self.rule["level"]),
             self.rule["id"],
             (self.counted_from == "failure") != FAILURE_WINS_TIES,
@@ -415,7 +432,11 @@ def governing(rules: list[Rule], item: Row, entries: list[Entry], on: date) -> l
     return [
         candidate
         for task, candidate in first.items()
-        if task == "service-life" or not cap or not candidate.due or candidate.due < cap
+        if task == "service-life"
+        or not cap
+        or not candidate.due
+        or candidate.due < cap
+        or (candidate.overdue(cap) and not (retirement and retirement.overdue(cap)))
     ]
 
 
@@ -440,7 +461,7 @@ def standing(rules: list[Rule], entries: list[Entry]) -> tuple[str, date | None]
 def state(candidate: Candidate, on: date) -> str:
     if candidate.due is None:
         return "undetermined"
-    if candidate.due < on:
+    if candidate.overdue(on):
         return "overdue"
     if on >= candidate.due - duration(candidate.rule.get("notice", "P1M")):
         return "due-soon"

@@ -1,6 +1,6 @@
 """Overdue but full: what may become of the air inside."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -21,7 +21,14 @@ LETTER = "agency letter 09-0148: no topping up after the due date"
 
 
 def retest(due_on: date | None = DUE, jurisdiction: str = "US", counted: str = "record") -> Debt:
-    return Debt("hydrostatic-retest", due_on, counted, jurisdiction)
+    return debt("hydrostatic-retest", due_on, counted, jurisdiction)
+
+
+def debt(task: str, due_on: date | None, counted: str, jurisdiction: str) -> Debt:
+    """Return a debt as the engine dates it: what happened has no last good day."""
+    late_by = timedelta(days=counted not in ("event", "failure"))
+    overdue_on = due_on and due_on + late_by
+    return Debt(task, due_on, due_on, overdue_on, counted, jurisdiction=jurisdiction)
 
 
 ASK = ", if the local authority agrees"
@@ -64,7 +71,7 @@ def test_what_was_filled_too_late_is_let_out() -> None:
 
 
 def test_the_end_of_life_is_harder_than_an_overdue_retest() -> None:
-    life = Debt("service-life", date(2026, 7, 1), "made", "US")
+    life = debt("service-life", date(2026, 7, 1), "made", "US")
     found = charge_state(date(2026, 5, 10), [retest(), life], TODAY)
     source = "49 CFR 180.205(c): stated service life; Tukes, release of 16 February 2015"
     assert found, source
@@ -75,7 +82,7 @@ def test_the_end_of_life_is_harder_than_an_overdue_retest() -> None:
 
 @pytest.mark.parametrize("counted", ["event", "failure"])
 def test_after_a_blow_or_a_failure_nothing_is_said_of_using_it_up(counted: str) -> None:
-    debts = [retest(), Debt("hydrostatic-retest", date(2026, 7, 10), counted, "US")]
+    debts = [retest(), debt("hydrostatic-retest", date(2026, 7, 10), counted, "US")]
     assert charge_state(date(2026, 5, 10), debts, TODAY) is None, "49 CFR 180.205(d)"
 
 
@@ -83,12 +90,6 @@ def test_nothing_is_said_without_a_charge_or_a_debt() -> None:
     assert charge_state(None, [retest()], TODAY) is None
     assert charge_state(date(2026, 5, 10), [retest(date(2027, 1, 31))], TODAY) is None
     assert charge_state(date(2026, 5, 10), [retest(None, counted="")], TODAY) is None
-
-
-def test_what_an_event_asks_for_is_wanted_on_the_day_itself() -> None:
-    assert retest(TODAY, counted="event").overdue(TODAY)
-    assert retest(TODAY, counted="at-once").overdue(TODAY)
-    assert not retest(TODAY).overdue(TODAY), "design 4.7: the due date is the last good day"
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from servicing.due.pure.obligations import (
     CONDEMNED,
     FAIL,
+    HAPPENED,
     PASS,
     CountedFrom,
     Item,
@@ -32,7 +33,6 @@ from servicing.due.pure.obligations import (
     obligations,
     situation,
     standing,
-    state,
 )
 from servicing.due.pure.spans import LEEWAY, spans
 from servicing.rules.pure.durations import Duration
@@ -339,18 +339,66 @@ def test_the_due_day_is_still_good_and_notice_is_given_from_its_first_day(world:
             continue
         notice = relativedelta(months=owed.rule.notice.months, days=owed.rule.notice.days)
         assert owed.soon_from == owed.due_on - notice  # python-dateutil
-        assert owed.state(owed.due_on) is State.DUE_SOON
+        happened = owed.counted_from in ("event", "failure")
+        assert owed.state(owed.due_on) is (State.OVERDUE if happened else State.DUE_SOON)
+        assert owed.state(owed.due_on - ONE_DAY) is not State.OVERDUE
         assert owed.state(owed.due_on + ONE_DAY) is State.OVERDUE
         assert owed.state(owed.soon_from) is State.DUE_SOON
         assert owed.state(owed.soon_from - ONE_DAY) is State.CURRENT
 
 
 @law()
+def test_after_a_use_without_a_later_pass_the_item_is_not_ready_on_that_day(world: World) -> None:
+    if (world.item.made_on or world.item.in_service_on or NO_DATE) > world.on:
+        return
+    use, asks = Record("use", world.on, PASS), a_rule(999, "test", after=("use",))
+    owed = world.owed(use, rules=[asks])
+    # At the end of its life that end is what is overdue; no date at all comes before any.
+    bad = {State.OVERDUE, State.UNDETERMINED}
+    assert bad.intersection(o.state(world.on) for o in owed), "design.md 4.7"
+
+
+def test_of_records_of_one_day_the_order_entered_decides_whether_the_pass_came_after() -> None:
+    item, use, day = (
+        Item({}, date(2023, 1, 1), None),
+        a_rule(1, "test", after=("use",)),
+        OLD.done_on,
+    )
+    used = Record("use", day, PASS)
+    for records, states in (([used, OLD], []), ([OLD, used], [State.OVERDUE])):
+        owed = obligations(item, records, [use], day)
+        assert [o.state(day) for o in owed] == states, "design.md 4.7"
+
+
+def test_of_one_date_what_happened_governs_before_what_still_has_the_day() -> None:
+    day = date(2025, 1, 31)
+    yearly, after = EVERY_YEAR, a_rule(3, "test", after=("use",))
+    owed = obligations(
+        Item({}, date(2023, 1, 1), None), [OLD, Record("use", day, PASS)], [yearly, after], day
+    )
+    assert [(o.due_on, o.counted_from, o.state(day)) for o in owed] == [
+        (day, CountedFrom.EVENT, State.OVERDUE)
+    ], "design.md 4.7: a periodic date of today is no excuse for today's use"
+
+
+def test_a_use_on_the_last_day_of_its_life_makes_an_item_not_ready_on_that_day() -> None:
+    life, after = a_rule(900, SERVICE_LIFE, life=Duration(24)), a_rule(3, "test", after=("use",))
+    item, day = Item({}, date(2023, 1, 1), None), date(2025, 1, 1)
+    owed = obligations(item, [Record("use", day, PASS)], [life, after], day)
+    assert {o.task: o.state(day) for o in owed} == {
+        "test": State.OVERDUE,
+        SERVICE_LIFE: State.DUE_SOON,
+    }
+
+
+@law()
 def test_nothing_is_current_after_it_was_due(world: World) -> None:
     for owed in world.owed():
         for day in DAYS[::16]:
-            stands = state(owed.due_on, owed.soon_from, day)
-            assert (stands is State.OVERDUE) == (owed.due_on is not None and owed.due_on < day)
+            stands = owed.state(day)
+            happened = owed.counted_from in ("event", "failure")
+            late = owed.due_on is not None and owed.due_on < day + ONE_DAY * happened
+            assert (stands is State.OVERDUE) == late
             if stands is State.CURRENT:
                 assert owed.soon_from
                 assert day < owed.soon_from
@@ -387,6 +435,10 @@ def test_the_end_of_service_life_drops_what_falls_on_or_after_it(world: World) -
     end = everything.get(SERVICE_LIFE, NO_DATE)
     for task, due_on in everything.items():
         drops = end != NO_DATE and task != SERVICE_LIFE and due_on >= end
+        if drops and due_on == end and task in owed:
+            # What happens on its last good day is wanted on that day (design.md 4.7).
+            drops = False
+            assert {o.counted_from for o in world.owed() if o.task == task} <= HAPPENED
         assert owed.get(task) == (None if drops else due_on), task
     assert min(owed.values(), default=None) == min(everything.values(), default=None)
 

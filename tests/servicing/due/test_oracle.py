@@ -202,7 +202,7 @@ def test_row_form_after_the_first_event_newer_than_the_last_pass() -> None:
     assert due(rule, history=[*history, "cleaning 2026-06-10"]) == []
     # of one day, as entered: used again after the cleaning
     same_day = ["use 2026-06-15", "cleaning 2026-06-15", "use 2026-06-15"]
-    assert due(rule, history=same_day)[0][1:3] == ["2026-06-15", "due-soon"]
+    assert due(rule, history=same_day)[0][1:3] == ["2026-06-15", "overdue"]
     assert due(rule, history=same_day[:2]) == []
 
 

@@ -5,7 +5,8 @@ from datetime import date, timedelta
 import pytest
 
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.pure.readiness import INCOMPLETE, Member, Owed, readiness
+from servicing.due.pure.owed import Owed
+from servicing.due.pure.readiness import INCOMPLETE, Member, readiness
 
 ON = date(2026, 11, 25)
 FINE = Standing(StandingWord.IN_SERVICE)
@@ -14,7 +15,12 @@ FINE = Standing(StandingWord.IN_SERVICE)
 def owed(task: str, days: int | None) -> Owed:
     """Return a task due in so many days, with 30 days' notice."""
     due_on = None if days is None else ON + timedelta(days=days)
-    return Owed(task, due_on, due_on and due_on - timedelta(days=30))
+    return of(task, due_on, due_on and due_on - timedelta(days=30))
+
+
+def of(task: str, due_on: date | None, soon_on: date | None) -> Owed:
+    """Return a task by the calendar: its due date is the last good day."""
+    return Owed(task, due_on, soon_on, due_on and due_on + timedelta(days=1), "record")
 
 
 def member(name: str, *tasks: Owed, standing: Standing = FINE) -> Member:
@@ -25,7 +31,7 @@ SET = member("S031", owed("flow-test", 200))
 GOOD = member("mask M1", owed("tightness-test", 100))
 SOON = member("reducer R1", owed("overhaul", 10))
 EARLY = member("mask M1", owed("tightness-test", 40))
-RETEST = member("cylinder C1", Owed("hydrostatic-retest", date(2027, 2, 13), date(2026, 11, 13)))
+RETEST = member("cylinder C1", of("hydrostatic-retest", date(2027, 2, 13), date(2026, 11, 13)))
 LATE = member("cylinder C117", owed("external-inspection", 90), owed("hydrostatic-retest", -26))
 UNKNOWN = member("frame F1", owed("overhaul", None))
 UNASKED = member("connector K1")

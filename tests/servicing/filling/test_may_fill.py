@@ -28,8 +28,16 @@ OUR_OWN = "design.md 4.7: undetermined counts as not ready, never as fine"
 
 def owed(task: str, due_on: date | None, counted_from: str = "record") -> Owed:
     soon_on = due_on - timedelta(days=30) if due_on else None
+    late_by = timedelta(days=counted_from not in ("event", "failure"))
     return Owed(
-        task, due_on, counted_from, "general", soon_on=soon_on, rule=f"r-{task}", source="S 1"
+        task,
+        due_on,
+        soon_on,
+        due_on and due_on + late_by,
+        counted_from,
+        jurisdiction="general",
+        rule=f"r-{task}",
+        source="S 1",
     )
 
 
@@ -134,6 +142,14 @@ def test_the_due_day_itself_is_the_last_good_day() -> None:
     assert [o.task for o in last.soon] == ["hydrostatic-retest"]
     late = replace(GOOD, owed=(owed("hydrostatic-retest", TODAY - timedelta(days=1)),))
     assert not may_fill(late, COMPRESSOR).fill, ADR
+
+
+def test_what_was_never_done_is_wanted_before_the_first_filling_on_the_first_day_too() -> None:
+    never = owed("filling-station-inspection", TODAY, "at-once")
+    found = may_fill(replace(GOOD, owed=(RETEST, never)), COMPRESSOR)
+    assert [reason.word for reason in found.reasons] == ["Filling station inspection not done"]
+    untested = replace(COMPRESSOR, owed=(owed("air-quality-test", TODAY, "at-once"),))
+    assert [reason.word for reason in may_fill(GOOD, untested).reasons] == ["Air of P1 not known"]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,49 @@
+"""What an item owes as it is stored, and as lists, pages and papers take it.
+
+Its days alone decide its state: whoever shows one asks here, so that a stamp and the
+words beside it can't differ.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from servicing.due.pure.obligations import HAPPENED, Obligation, State, state
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """One task with its days; all None where there is no date.
+
+    due_on: the last good day, or the day of the event or the failure that asks for it.
+    soon_on: the first day of its notice. overdue_on: the first day on which it is overdue.
+    counted_from: as the engine gives it. event: the task of what happened, if that asks.
+    """
+
+    task: str
+    due_on: date | None
+    soon_on: date | None = None
+    overdue_on: date | None = None
+    counted_from: str = ""
+    event: str = ""
+
+    @property
+    def happened(self) -> bool:
+        """Whether an event or a failure asks for it, so that it has no last good day."""
+        return self.counted_from in HAPPENED
+
+    def state(self, on: date) -> State:
+        """Return how it stands on a day."""
+        return state(on, soon_on=self.soon_on, overdue_on=self.overdue_on)
+
+    def overdue(self, on: date) -> bool:
+        """Say whether it is overdue on a day; what has no date is not, but undetermined."""
+        return self.state(on) is State.OVERDUE
+
+
+def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
+    """Return obligations of the engine as what an item owes."""
+    return tuple(
+        Owed(o.task, o.due_on, o.soon_from, o.overdue_on, o.counted_from or "", o.governing.event)
+        for o in obligations
+    )
