@@ -19,7 +19,7 @@ from registry.items.models import (
 )
 from registry.items.pure import Kind, Serving
 from registry.sites.models import Site
-from registry.trail.actions import note
+from registry.trail.actions import Noted, note
 from registry.trail.pure import differences
 
 ATTRIBUTES = (
@@ -62,6 +62,21 @@ def keep_former_tag(item: Item, tag: str, *, at: datetime) -> None:
     held = Item.objects.filter(pk=item.pk).values_list("tag", flat=True).first()
     if held is not None and held != tag:
         FormerTag.objects.create(item=item, tag=held, replaced_at=at)
+
+
+def move_items(items: Iterable[Item], site: Site, *, at: datetime, why: str) -> list[Noted]:
+    """Move items to a site and return the trail's notes of those that were elsewhere.
+
+    Their types and sites must be loaded. Due dates are not touched.
+    """
+    moved = [item for item in items if item.site_id != site.pk]
+    notes = []
+    for item in moved:
+        notes.append(Noted("item", item.tag, {"site": item.site.code}, {"site": site.code}, why))
+        item.site = site
+        item.save(update_fields=["site"])
+    keep_versions(moved, at=at)
+    return notes
 
 
 def keep_versions(items: Iterable[Item], *, at: datetime) -> None:

@@ -185,6 +185,25 @@ def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
 
 
+def kept_at(items: Iterable[Item], on: date, known_by: datetime | None = None) -> dict[int, Site]:
+    """Return where items were kept at the end of a day, by item id, as known at a moment or now.
+
+    A move is known from the moment it was entered. Before the first that is known of an
+    item it counts as kept where it was first registered.
+    """
+    days: dict[int, list[tuple[date, int]]] = {}
+    sites = Site.objects.in_bulk() if known_by is None else sites_as_known(known_by)
+    for pk, versions in versions_of(item.pk for item in items).items():
+        for since, known in versions:
+            if known_by is None or since <= known_by:
+                zone = ZoneInfo(sites[known["site"]].timezone)
+                days.setdefault(pk, []).append((since.astimezone(zone).date(), known["site"]))
+    return {
+        pk: sites[next((site for day, site in reversed(moves) if day <= on), moves[0][1])]
+        for pk, moves in days.items()
+    }
+
+
 def versions_of(item_ids: Iterable[int]) -> dict[int, list[tuple[datetime, dict[str, Any]]]]:
     """Return what was known of items from which moment on, in order, by item id."""
     found: dict[int, list[tuple[datetime, dict[str, Any]]]] = {}

@@ -1,10 +1,12 @@
 """What lists are held against."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from registry.items.models import Item
 from registry.lists.pure.fittings import KnownFitting, KnownThing
+from registry.lists.pure.problems import Problem
+from registry.lists.pure.register import ItemRow
 from registry.sets.models import Fitting
 from registry.sites.clock import today_in
 
@@ -16,6 +18,26 @@ def known_things(condemned: Mapping[str, date]) -> dict[str, KnownThing]:
         tag: KnownThing(kind, made_on, today_in(zone), condemned.get(tag))
         for tag, kind, made_on, zone in rows
     }
+
+
+def parts_left(file: str, rows: Iterable[ItemRow]) -> list[Problem]:
+    """Return the rows of a list of items by which a fitted part and its set would part.
+
+    A set that moves takes its parts along; a row that says otherwise of one is refused, and
+    so is one that moves a part alone. What was apart before, and stays so, is no problem.
+    """
+    listed = {row.tag: row for row in rows}
+    names = ("set__tag", "set__site__code", "part__tag", "part__site__code")
+    problems = []
+    for whole, home, part, site in Fitting.objects.open().values_list(*names):
+        row, goes = listed.get(part), listed[whole].site if whole in listed else home
+        if row is not None and row.site != goes and (site, home) != (row.site, goes):
+            remedy = (
+                f"is not where its set {whole} is, {goes}; write {goes}, or take it out of the "
+                "set first"
+            )
+            problems.append(Problem(file, row.line, "site", row.site, remedy))
+    return problems
 
 
 def known_fittings() -> list[KnownFitting]:

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from registry.items.actions import state_serving, state_type
 from registry.items.models import Item, ItemType
-from registry.lists.actions import Progress, write_fittings
+from registry.lists.actions import Progress
 from registry.lists.pure.fittings import read_fittings
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.register import read_register
@@ -28,6 +28,7 @@ from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.demo.pure.consignments import Trip
 from servicing.due.actions.register import import_history, import_register, import_sites
+from servicing.due.actions.sets import import_fittings
 from servicing.due.actions.store import quiet
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
 from servicing.hydrostatic.actions.results import enter_results
@@ -121,7 +122,7 @@ def make_demo(
             name, content, items=known_things(condemned_days()), known=()
         ),
     )
-    write_fittings(read, by=None, at=now())
+    import_fittings(read, by=None, at=now())
     for person in people:
         add_person(
             username=person.username,

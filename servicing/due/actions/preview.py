@@ -1,6 +1,6 @@
 """What a change of rules would move: done for real and undone, so it can't differ from the deed."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
@@ -12,6 +12,7 @@ from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.sets.queries import set_of
 from registry.sites.clock import today_at
+from registry.sites.models import Site
 from servicing.due.models import StoredObligation, holding
 from servicing.due.pure.explain import how_often
 from servicing.due.pure.readiness import Readiness
@@ -116,32 +117,52 @@ class SetMoved:
 
 
 @dataclass(frozen=True, slots=True)
+class Carried:
+    """A part that goes where its set goes."""
+
+    part: Item
+    before: Site
+    after: Site
+
+
+@dataclass(frozen=True, slots=True)
 class Reach:
-    """How far a change of an item reaches: its dates, its sets, papers that it supersedes."""
+    """How far a change of an item reaches: its dates, its sets, papers that it supersedes.
+
+    Of a set its parts as well. carried: the parts that change their site with it.
+    """
 
     moves: tuple[Move, ...]
     sets: tuple[SetMoved, ...]
     papers: tuple[PaperShown, ...]
+    carried: tuple[Carried, ...] = ()
 
     @property
     def anything(self) -> bool:
         """Whether somebody should look at it before it is saved."""
-        return bool(self.moves or self.papers or any(each.changes for each in self.sets))
+        changes = any(each.changes for each in self.sets)
+        return bool(self.moves or self.papers or self.carried or changes)
 
 
 def reach_of(change: Callable[[], object], item: Item) -> Reach:
-    """Return how far a change of an item reaches, and write nothing.
+    """Return how far a change of an item reaches, with the parts of a set, and write nothing.
 
     The change is done for real and undone. Whatever it raises is raised.
     """
     try:
         with transaction.atomic():
-            sets = _sets_of(item)
-            stood = {each.paper.pk for each in shown(papers_with([item])) if not each.why}
-            _, moves = moving(change, within=Q(item=item))
+            sets, items = _sets_of(item), [item, *_parts_of(item)]
+            stood = {each.paper.pk for each in shown(papers_with(items)) if not each.why}
+            places = _places_of(items)
+            _, moves = moving(change, within=Q(item__in=items))
             moved = [SetMoved(s, before, _ready(s)) for s, before in sets.items()]
-            now = [each for each in shown(papers_with([item])) if each.paper.pk in stood]
-            told = Reach(tuple(moves), tuple(moved), tuple(each for each in now if each.why))
+            now = [each for each in shown(papers_with(items)) if each.paper.pk in stood]
+            told = Reach(
+                tuple(moves),
+                tuple(moved),
+                tuple(each for each in now if each.why),
+                tuple(_carried(items[1:], places, _places_of(items))),
+            )
             raise _Undone
     except _Undone:
         return told
@@ -154,8 +175,29 @@ def _sets_of(item: Item) -> dict[Item, Readiness]:
     return {each: _ready(each) for each in found}
 
 
+def _parts_of(item: Item) -> list[Item]:
+    """Return what is fitted to a set now; nothing for any other item."""
+    fittings = item.fittings.open().select_related("part__type", "part__site")
+    return [fitting.part for fitting in fittings.order_by("part__tag")]
+
+
+def _places_of(items: Iterable[Item]) -> dict[int, Site]:
+    kept = Item.objects.select_related("site").filter(pk__in=[item.pk for item in items])
+    return {item.pk: item.site for item in kept}
+
+
+def _carried(
+    parts: Iterable[Item], before: Mapping[int, Site], after: Mapping[int, Site]
+) -> Iterator[Carried]:
+    for part in parts:
+        if before[part.pk] != after[part.pk]:
+            yield Carried(part, before[part.pk], after[part.pk])
+
+
 def _ready(set_item: Item) -> Readiness:
-    return set_shown(set_item, today_at(set_item.site)).readiness
+    # Asked anew: the change may have moved the set to another site.
+    held = Item.objects.select_related("type", "site").get(pk=set_item.pk)
+    return set_shown(held, today_at(held.site)).readiness
 
 
 def moving(

@@ -3,18 +3,21 @@
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from registry.items.actions import keep_versions, state_type, write_item
+from registry.items.actions import keep_versions, move_items, state_type, write_item
 from registry.items.models import Item, ItemType
+from registry.items.pure import Kind
 from registry.items.queries import as_stored, as_told
 from registry.lists.actions import Progress, Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
+from registry.sets.models import Fitting
 from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.clock import now, today_anywhere
 from registry.sites.models import Site
@@ -23,7 +26,7 @@ from registry.trail.actions import Noted, note, note_all
 from registry.trail.pure import differences
 from servicing.due.actions.preview import Move, moved_by
 from servicing.due.actions.store import quiet, recompute, refresh
-from servicing.ledger.actions import NewRecord, append_records
+from servicing.ledger.actions import NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.history import HistoryRow
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
@@ -140,12 +143,16 @@ def import_register(
 ) -> Written:
     """Make or change items as a list says, with their due dates.
 
+    Where the list moves a set, what is fitted to it goes with it, named there or not.
     The trail gets an entry for each changed item, and one for the whole list with the
     digest of its new items. file, file_hash: what the trail says they came from.
     """
     at = now()
     written = write_register(rows, progress, at=at)
-    refresh(written.ids, progress)
+    elsewhere = [each.subject for each in written.changes if "site" in (each.before or {})]
+    sets = Item.objects.filter(tag__in=elsewhere, type__kind=Kind.SET).select_related("site")
+    followed = follow(sets, at=at)
+    refresh({*written.ids, *(part.pk for part, _ in followed)}, progress)
     if written.ids:
         said = {
             "file": file,
@@ -155,7 +162,8 @@ def import_register(
             "digest of the new items": written.new_digest,
         }
         listed = Noted("list of items", file or "a list", None, said)
-        note_all([*written.changes, listed], by=user, at=at)
+        carried = [noted for _, noted in followed]
+        note_all([*written.changes, *carried, listed], by=user, at=at)
     return written
 
 
@@ -232,6 +240,9 @@ def save_item(
     it is known by, and does not say why; then nothing is written.
     """
     at = now()
+    if item.pk:
+        fitted = Fitting.objects.open().filter(set=item).values_list("part", flat=True)
+        lock_items([item.pk, *fitted])
     before = as_stored(item)
     written = write_item(
         item,
@@ -243,16 +254,36 @@ def save_item(
         attributes=attributes,
         at=at,
     )
-    moved = refresh([written.pk])
+    elsewhere = before is not None and before["site"] != site.code
+    followed = follow([written], at=at, why=why) if elsewhere else []
+    moved = refresh([written.pk, *(part.pk for part, _ in followed)])
     was, becomes = differences(before or {}, as_told(written))
     if before is None:
         becomes = {name: value for name, value in becomes.items() if value not in ("", None, [])}
     elif user and not why and (moved or REASON_FOR & becomes.keys()):
         raise ReasonMissing("Why: this changes what dates are counted from; write the reason.")
+    changes = [noted for _, noted in followed]
     if becomes:
-        old = None if before is None else was
-        note(what="item", subject=tag, before=old, after=becomes, why=why, by=user, at=at)
+        changes.insert(0, Noted("item", tag, None if before is None else was, becomes, why))
+    note_all(changes, by=user, at=at)
     return written
+
+
+def follow(sets: Iterable[Item], *, at: datetime, why: str = "") -> list[tuple[Item, Noted]]:
+    """Move the parts of sets to where their sets are, in the caller's transaction.
+
+    Returns each part that was elsewhere with the trail's note of it; other items than sets
+    have no parts. Due dates are not touched.
+    """
+    whole = {item.pk: item for item in sets}
+    fittings = Fitting.objects.open().filter(set__in=whole).order_by("part__tag")
+    moved = []
+    for fitting in fittings.select_related("part__type", "part__site"):
+        home = whole[fitting.set_id]
+        said = f"with its set {home.tag}{f': {why}' if why else ''}"
+        notes = move_items([fitting.part], home.site, at=at, why=said)
+        moved += [(fitting.part, noted) for noted in notes]
+    return moved
 
 
 @transaction.atomic

@@ -1,18 +1,24 @@
 """Fitting and taking out parts, with what the ledger says of them."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from registry.items.actions import move_items
 from registry.items.models import Item
+from registry.lists.actions import Written, write_fittings
+from registry.lists.pure.fittings import FittingRow
 from registry.sets import actions as sets
 from registry.sets.actions import FittingRefused
 from registry.sets.models import Fitting
 from registry.sets.queries import Plan
 from registry.sites.clock import now, today_at
+from registry.trail.actions import Noted, note_all
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
+from servicing.due.actions.store import refresh
 from servicing.ledger.actions import lock_items
 from servicing.ledger.queries.records import condemnation_of
 
@@ -32,23 +38,60 @@ def fit(
     """Fit a part to a set; what is in its place comes out in the same transaction.
 
     A part that is overdue or out of service may be fitted: the set is then not ready and
-    says why. A condemned part or set never, nor a part that is away. See
+    says why. A condemned part or set never, nor a part that is away. A part from another
+    site is at the set's from then on, with its due dates. See
     `registry.sets.actions.fit_part` for the arguments and for what is raised; then nothing
     is written.
     """
     # Locked first, so that a part can't be condemned and fitted at once.
     lock_items([set_item.pk, part.pk])
     _check(set_item, part, on)
-    return sets.fit_part(
+    at = at or now()
+    fitting = sets.fit_part(
         set_item=set_item,
         part=part,
         on=on,
         by=by,
-        at=at or now(),
+        at=at,
         entry_key=entry_key,
         note=note,
         confirmed=confirmed,
     )
+    bring_here([fitting], by=by, at=at)
+    return fitting
+
+
+def bring_here(fittings: Sequence[Fitting], *, by: User | None, at: datetime) -> int:
+    """Move fitted parts to where their sets are, in the caller's transaction; return how many.
+
+    What was taken out again stays where it is. Due dates and the trail are kept true.
+    """
+    moved: list[int] = []
+    changes: list[Noted] = []
+    for fitting in fittings:
+        if fitting.removed_on is None:
+            part = Item.objects.select_related("type", "site").get(pk=fitting.part_id)
+            why = f"fitted to {fitting.set.tag}"
+            if notes := move_items([part], fitting.set.site, at=at, why=why):
+                moved.append(part.pk)
+                changes += notes
+    refresh(moved)
+    note_all(changes, by=by, at=at)
+    return len(moved)
+
+
+@transaction.atomic
+def import_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime) -> Written:
+    """Write what a list says was fitted; what is fitted still is at its set's site from then on.
+
+    See `registry.lists.actions.write_fittings`.
+    """
+    tags = {tag for row in rows for tag in (row.set, row.part)}
+    lock_items(Item.objects.filter(tag__in=tags).values_list("pk", flat=True))
+    written = write_fittings(rows, by=by, at=at)
+    fittings = Fitting.objects.open().filter(part__in=written.ids)
+    bring_here(list(fittings.select_related("set__site")), by=by, at=at)
+    return written
 
 
 def planned(*, set_item: Item, part: Item, on: date) -> Plan:

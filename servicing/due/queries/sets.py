@@ -1,7 +1,7 @@
 """Sets with what they and their parts owe: one as of any day, or all of them today."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -10,6 +10,7 @@ from django.db.models.functions import RowNumber
 
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
+from registry.items.queries import kept_at
 from registry.sets.models import Fitting
 from registry.sets.pure.places import CYLINDERS, Place
 from registry.sets.pure.steps import AFTERWARDS
@@ -85,6 +86,14 @@ class ReadySets:
     sets: int
 
 
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """A part that is not where its set is. fault: the same in a sentence that names it."""
+
+    words: str
+    fault: str
+
+
 def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> SetShown:
     """Return a set as it was at the end of a day, and as it was known at a moment.
 
@@ -95,15 +104,18 @@ def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> Set
     members: dict[int, Member] = {}
     tables: set[str] = set()
     away = away_on([item.pk for item in items], on, known_by)
+    now = known_by is None and on >= today_in(set_item.site.timezone)
+    where = {item.pk: item.site for item in items} if now else kept_at(items, on, known_by)
+    gone = _gone(set_item, whole.fitted.values(), away, where)
     for item, plain, past, rules in engine_input(items, known_by=known_by):
         standing, owed = engine.situation(plain, past, rules, on)
         members[item.pk] = Member(_name(item), standing, owed_of(owed))
         tables |= {candidate.rule.table for o in owed for candidate in o.candidates}
     if set_item.pk not in members:
         raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
-    lacks = [*faults(whole), *_not_here(whole.fitted.values(), away)]
+    lacks = [*faults(whole), *(each.fault for each in gone.values())]
     parts = sorted(
-        (_part_shown(place, fitting, members, away, on) for place, fitting in whole.fitted.items()),
+        (_part_shown(place, fitting, members, gone, on) for place, fitting in whole.fitted.items()),
         key=lambda part: (part.first.due_on or date.min) if part.first else date.min,
     )
     return SetShown(
@@ -142,8 +154,10 @@ def sets_today(site: Site | None = None) -> list[SetRow]:
     members = _members_today(fitted)
     bad = {whole.set.pk: faults(whole) for whole in troubled(fitted)}
     away = all_away()
+    where = {item.pk: item.site for item in (*sets.values(), *parts.values())}
     for set_item, fittings in fitted.items():
-        if lacks := [*_not_here(fittings, away)]:
+        if gone := _gone(set_item, fittings, away, where):
+            lacks = (each.fault for each in gone.values())
             bad[set_item.pk] = [*bad.get(set_item.pk, ()), *lacks]
     return [
         _set_row(item, fittings, members, bad.get(item.pk, ())) for item, fittings in fitted.items()
@@ -168,13 +182,13 @@ def _part_shown(
     place: Place,
     fitting: Fitting,
     members: Mapping[int, Member],
-    away: Mapping[int, Away],
+    gone: Mapping[int, Gone],
     on: date,
 ) -> PartShown:
     member = members.get(fitting.part_id) or _unknown(fitting.part)
     word, reason = member.worst(on)
-    if (gone := away.get(fitting.part_id)) is not None:
-        word, reason = INCOMPLETE, gone.words
+    if fitting.part_id in gone:
+        word, reason = INCOMPLETE, gone[fitting.part_id].words
     return PartShown(place, fitting, fitting.part, word, reason, member.earliest())
 
 
@@ -203,11 +217,23 @@ def faults(whole: Assembled) -> list[str]:
     return [*empty, *(finding.reason.rstrip(".") for finding in whole.refused)]
 
 
-def _not_here(fittings: Iterable[Fitting], away: Mapping[int, Away]) -> Iterator[str]:
-    """Yield in words which parts of a set are away."""
+def _gone(
+    set_item: Item, fittings: Iterable[Fitting], away: Mapping[int, Away], where: Mapping[int, Site]
+) -> dict[int, Gone]:
+    """Return which parts of a set are not where it is, by item id.
+
+    away: what is at a test house. where: the site of each item, of the set as well.
+    """
+    home = where.get(set_item.pk, set_item.site)
+    found: dict[int, Gone] = {}
     for fitting in fittings:
+        name, site = _name(fitting.part), where.get(fitting.part_id, fitting.part.site)
         if (gone := away.get(fitting.part_id)) is not None:
-            yield f"{_name(fitting.part)}: {gone.words}"
+            found[fitting.part_id] = Gone(gone.words, f"{name}: {gone.words}")
+        elif site.pk != home.pk:
+            words = f"at {site.name}, not here"
+            found[fitting.part_id] = Gone(words, f"{name} is {words}")
+    return found
 
 
 def _set_row(

@@ -80,6 +80,7 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
             note=said.get("note", ""),
             confirmed=said.get("confirmed", False),
         )
+        brought = _brought(part, fitting)
     except DoesNotFit as problem:
         reasons = (finding.told for finding in problem.findings)
         form.add_error("tag", [f"{part.tag} does not go in.", *reasons])
@@ -87,8 +88,16 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
     except (FittingRefused, NoPlace) as problem:
         form.add_error("tag", f"{part.tag} does not go in. {problem}")
         return _bench(request, set_item, form)
-    messages.success(request, _what_was_done(fitting))
+    messages.success(request, _what_was_done(fitting) + brought)
     return redirect("set-parts", pk=pk)
+
+
+def _brought(part: Item, fitting: Fitting) -> str:
+    """Say of a part that came from another site that it is the set's now."""
+    home = fitting.set.site
+    if part.site_id == home.pk:
+        return ""
+    return f" It came from {part.site.name} and is at {home.name} from now on."
 
 
 def _to_confirm(

@@ -6,11 +6,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from registry.lists.actions import write_fittings
 from registry.lists.pure.fittings import read_fittings
 from registry.lists.queries import known_fittings, known_things
 from registry.management.console import read_bytes, refuse
 from registry.sites.clock import now
+from servicing.due.actions.sets import import_fittings
 from servicing.ledger.queries.records import condemned_days
 
 
@@ -37,7 +37,7 @@ class Command(BaseCommand):
         if check:
             self.stdout.write(f"{len(rows)} fittings could be written; nothing was")
             return
-        done = write_fittings(rows, at=now(), by=None)
+        done = import_fittings(rows, at=now(), by=None)
         self.stdout.write(
             f"{done.new} fittings added, {done.changed} closed, {done.same} as they were"
         )

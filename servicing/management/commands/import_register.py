@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand
 
 from registry.items.models import Item
 from registry.lists.pure.register import read_register
+from registry.lists.queries import parts_left
 from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_at
 from registry.sites.models import Site
@@ -36,7 +37,7 @@ class Command(BaseCommand):
             sites={site.code: today_at(site) for site in Site.objects.all()},
             registered={tag: (maker, serial) for tag, maker, serial in known},
         )
-        refuse(problems, self.stderr)
+        refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
         if check:
             self.stdout.write(f"{len(rows)} items could be written; nothing was")
             return
