@@ -1,20 +1,21 @@
 """Signing what was done at the bench: records, signatures and due dates in one transaction."""
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from registry.items.models import Item
 from registry.people.queries import NotAuthorised, authorised_text
 from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
 from servicing.bench.pure.kept import typed_before
-from servicing.bench.pure.recorded import said_of
+from servicing.bench.pure.recorded import Renewal, renewals_of, said_of
 from servicing.bench.pure.verdict import Word
 from servicing.bench.queries.work import Stood, Work, work_of
 from servicing.due.actions.services import (
@@ -67,10 +68,36 @@ def service_of(work: Work, user: User, note: str = "") -> Service:
         readings=said.readings,
         part_made_on=said.part_made_on,
         procedure=work.procedure_words,
-        authorised=_authorised(work, user)[0],
+        authorised=_authorised(work.task, work, user)[0],
         checks=(*said.checks, *_served(work)),
         instruments=tuple(dict.fromkeys(chosen[word] for word in work.used if word in chosen)),
         parts=said.parts,
+        performed_by_user=user,
+    )
+
+
+def services_of(work: Work, user: User, note: str = "") -> list[Service]:
+    """Return what the records of an attempt will say, in the order in which they are entered.
+
+    Parts whose renewal is a task of its own come first and the attempt itself last, for what
+    was tested had them in it already. They are `_keys` in the same order.
+    """
+    parts = [_renewal(work, user, each) for each in renewals_of(work.course)]
+    return [*parts, service_of(work, user, note)]
+
+
+def _renewal(work: Work, user: User, renewal: Renewal) -> Service:
+    return Service(
+        task=renewal.task,
+        done_on=work.done_on,
+        outcome=PASS,
+        performed_by=user.get_full_name() or user.get_username(),
+        note=f"Renewed during the {work.task.replace('-', ' ')}.",
+        part_made_on=renewal.part.made_on,
+        procedure=work.procedure_words,
+        authorised=_authorised(renewal.task, work, user)[0],
+        checks=(renewal.check,),
+        parts=(renewal.part,),
         performed_by_user=user,
     )
 
@@ -89,9 +116,13 @@ def _served(work: Work) -> list[Check]:
     ]
 
 
-def effect_of_work(work: Work, user: User) -> Effect:
-    """Return what signing an attempt would move. Raises ServiceRefused where it can't stand."""
-    return effect_of(work.item, service_of(work, user))
+def effect_of_works(works: Sequence[Work], user: User) -> Effect:
+    """Return what signing the attempts at one item would move, all that is renewed included.
+
+    Raises ServiceRefused where one can't stand.
+    """
+    services = (service for work in works for service in services_of(work, user))
+    return effect_of(works[-1].item, *services)
 
 
 def comes_back(before: Standing, after: Standing) -> bool:
@@ -109,7 +140,9 @@ def refusals_of(work: Work, user: User) -> list[str]:
         lacks = outcome.missing if not outcome.outcome else [m for m in outcome.missing if m.begun]
         open_ = [names[lack.step] for lack in lacks]
         said += [f"Step {place.number}, {place.name}: {place.why}" for place in open_]
-    return [*said, *(refusal for refusal in _authorised(work, user)[1:] if refusal)]
+    tasks = dict.fromkeys([work.task, *(each.task for each in renewals_of(work.course))])
+    refused = (_authorised(task, work, user)[1] for task in tasks)
+    return [*said, *(refusal for refusal in refused if refusal)]
 
 
 def needs_checker(work: Work) -> bool:
@@ -130,7 +163,9 @@ def complete_service(
 ) -> "list[Record]":
     """Enter attempts in the ledger, signed, with the new due dates, and return the records.
 
-    drafts: in the order in which the attempts were made; each becomes one record and is gone.
+    drafts: in the order in which the attempts were made; each becomes one record, with one
+    more for each part renewed whose renewal is a task of its own, and is gone. Those of the
+    attempts are returned.
     Whoever sends the same twice gets the same records again. seen: `seen_of` what the signer
     was shown; empty where nobody looked. release: whether the signer returns the items to
     service; None to have it said by the outcome. checker: who signs as second person. The
@@ -162,7 +197,7 @@ def complete_service(
 def seen_of(works: Sequence[Work]) -> str:
     """Return a text that changes with anything that is shown of some works before signing."""
     whole = "".join(work.seen() for work in works)
-    return hashlib.sha256(whole.encode()).hexdigest()
+    return sha256(whole.encode()).hexdigest()
 
 
 def _work(draft: Draft, stood: Stood) -> Work:
@@ -183,7 +218,8 @@ def _refuse(work: Work, user: User, release: bool | None, checker: User | None) 
         )
     if said := refusals_of(work, user):
         raise NotFinished(f"{tag} can't be signed yet. {' '.join(said)}")
-    check_at_bench(work.item, service_of(work, user), today_at(work.item.site))
+    for service in services_of(work, user):
+        check_at_bench(work.item, service, today_at(work.item.site))
     if needs_checker(work) and checker is None:
         raise SecondPersonNeeded(
             f"A second person must check this and sign with their own name: {tag}, {work.task}."
@@ -218,11 +254,12 @@ def _enter(
     after = standings_today(items)
     for work in works:
         assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
-        record = record_with_key(work.draft.entry_key) or records[work.draft.entry_key]
-        put = partial(sign, record=record, at=at, zone=work.item.site.timezone)
-        put(user=user, meaning=Meaning.PERFORMED)
-        if checker is not None and needs_checker(work):
-            put(user=checker, meaning=Meaning.CHECKED, second_person=True)
+        for key in _keys(work):
+            record = record_with_key(key) or records[key]
+            put = partial(sign, record=record, at=at, zone=work.item.site.timezone)
+            put(user=user, meaning=Meaning.PERFORMED)
+            if checker is not None and needs_checker(work):
+                put(user=checker, meaning=Meaning.CHECKED, second_person=True)
         if last[work.item.pk] is not work:
             continue
         stands = after[work.item.pk]
@@ -237,28 +274,44 @@ def _enter(
 
 def _new_records(works: Sequence[Work], user: User, note: str) -> list[NewRecord]:
     """Return the records, each attempt of an item one more than the one before it."""
-    rules = {
-        task: governing_rules(task, {w.item: w.done_on for w in works if w.task == task})
-        for task in {work.task for work in works}
-    }
+    services = [services_of(work, user, note) for work in works]
+    rules = _governing(works, services)
     attempts: dict[int, int] = {}
     new = []
-    for work in works:
-        assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
-        earlier = attempts.get(work.item.pk)
-        number = None if earlier is None else earlier + 1
-        service = replace(
-            service_of(work, user, note), attempt=number, rule=rules[work.task][work.item.pk]
-        )
-        new.append(new_record(work.item, service, work.draft.entry_key))
-        attempts[work.item.pk] = new[-1].attempt
+    for work, said in zip(works, services, strict=True):
+        item = work.item
+        for key, service in zip(_keys(work), said, strict=True):
+            earlier = attempts.get(item.pk) if service is said[-1] else None
+            number = None if earlier is None else earlier + 1
+            known = replace(service, attempt=number, rule=rules[service.task][item.pk])
+            new.append(new_record(item, known, key))
+        attempts[item.pk] = new[-1].attempt
     return new
 
 
-def _authorised(work: Work, user: User) -> tuple[str, str]:
-    """Return by what somebody may do the work, as it stood on its day, and why they may not."""
+def _governing(
+    works: Sequence[Work], services: Sequence[Sequence[Service]]
+) -> dict[str, dict[int, str]]:
+    """Return the rule that asks for each task of each item, by task and item id."""
+    days: dict[str, dict[Item, date]] = {}
+    for work, said in zip(works, services, strict=True):
+        for service in said:
+            days.setdefault(service.task, {})[work.item] = work.done_on
+    return {task: governing_rules(task, items) for task, items in days.items()}
+
+
+def _keys(work: Work) -> list[str]:
+    """Return the entry keys of an attempt's records, its own last."""
+    assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
+    own = work.draft.entry_key
+    digests = (sha256(f"{own} {each.step}".encode()) for each in renewals_of(work.course))
+    return [*(digest.hexdigest() for digest in digests), own]
+
+
+def _authorised(task: str, work: Work, user: User) -> tuple[str, str]:
+    """Return by what somebody may do a task, as it stood on the work's day, and why not."""
     try:
-        return authorised_text(user, work.task, work.done_on), ""
+        return authorised_text(user, task, work.done_on), ""
     except NotAuthorised as problem:
         said = str(problem)
         return "", f"{said[0].upper()}{said[1:]}"

@@ -126,8 +126,12 @@ class BatchItemForm(forms.Form):
                 initial=kept.get("batch", ""),
                 widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
             )
+            task = step.renews.replace("-", " ")
             self.fields[f"made_{step.id}"] = DayField(
-                "Made on", required=False, initial=kept.get("made_on", "")
+                "Made on",
+                required=False,
+                initial=kept.get("made_on", ""),
+                help_text=f"the next {task} counts from it" if task else "",
             )
             return
         words = [w for w in WORDS[step.form] if w in _WORDS]

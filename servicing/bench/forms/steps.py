@@ -64,6 +64,12 @@ class StepForm(forms.Form):
             self.fields["typed"].help_text = help_text
             if not self.is_bound:
                 self.fields["typed"].widget.attrs["autofocus"] = True
+        if step.renews:
+            task = step.renews.replace("-", " ")
+            self.fields["made_on"].help_text = (
+                f"as it stands on the part: the next {task} counts from it, or from the day of "
+                "the work where the part doesn't say"
+            )
         self.fields["note"].label = {
             Form.CHECK: "What is not good",
             Form.DAMAGE: "What the damage is, and where",

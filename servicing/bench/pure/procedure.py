@@ -71,6 +71,8 @@ class Step:
     """One step of a procedure. text says what to do and when it is good.
 
     optional: may be answered "not applicable" where a measure has no other way out.
+    renews: the task that renewing the part is a record of, such as disc-renewal; empty where
+    no date waits for it.
     source, seen: of this step where they differ from the procedure's.
     """
 
@@ -81,6 +83,7 @@ class Step:
     optional: bool = False
     measure: Measure | None = None
     part: str = ""
+    renews: str = ""
     source: str = ""
     seen: str = ""
 

@@ -13,11 +13,24 @@ from servicing.ledger.pure.entry import Check, PartUsed, Reading
 
 
 @dataclass(frozen=True, slots=True)
+class Renewal:
+    """A part renewed in an attempt that is a record of a task of its own.
+
+    step: by which it was answered. task: such as disc-renewal.
+    """
+
+    step: str
+    task: str
+    part: PartUsed
+    check: Check
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
     """What the record of an attempt says of its steps.
 
     note: the notes that were written beside readings. part_made_on: the earliest made date
-    of the parts renewed; shelf time counts from it.
+    of the parts renewed that have no record of their own; shelf time counts from it.
     """
 
     readings: tuple[Reading, ...]
@@ -39,25 +52,49 @@ def said_of(course: Course, instruments: Mapping[str, str], before: Mapping[str,
     notes += [
         f"{p.name}: typed as {before[p.step.id]} first" for p, _ in done if p.step.id in before
     ]
-    renewed = [
-        PartUsed(place.step.part, answer.batch, answer.made_on)
-        for place, answer in done
-        if place.step.form is Form.RENEW and answer.word is Word.DONE
-    ]
+    renewed = [(p, a) for p, a in done if p.step.form is Form.RENEW and a.word is Word.DONE]
+    own = {renewal.step for renewal in renewals_of(course)}
+    here = [answer.made_on for place, answer in renewed if place.step.id not in own]
     return Said(
         readings=tuple(
             _reading(p, a, instruments.get(word_for(course.procedure, p.step), ""))
             for p, a in readings
         ),
         checks=tuple(
-            Check(place.step.id, place.step.text, answer.word.value, answer.note)
+            _check(place, answer)
             for place, answer in done
             if answer.typed is None and answer.word is not None
         ),
-        parts=tuple(renewed),
+        parts=tuple(_part(place, answer) for place, answer in renewed),
         note="; ".join(notes),
-        part_made_on=min((part.made_on for part in renewed if part.made_on), default=None),
+        part_made_on=min((made_on for made_on in here if made_on), default=None),
     )
+
+
+def renewals_of(course: Course) -> tuple[Renewal, ...]:
+    """Return the parts renewed in an attempt that are records of their own, as to be entered.
+
+    A part is renewed whether the test passed or not. Of several parts of one task the one
+    made first comes last, for the latest record is what its next date is counted from; a
+    part that does not say when it was made is counted from the day of the work.
+    """
+    found = [
+        Renewal(place.step.id, place.step.renews, _part(place, answer), _check(place, answer))
+        for place in course.places
+        if (answer := place.answer) is not None
+        and answer.word is Word.DONE
+        and place.step.renews not in ("", course.procedure.task)
+    ]
+    return tuple(sorted(found, key=lambda each: each.part.made_on or date.max, reverse=True))
+
+
+def _part(place: Place, answer: Answer) -> PartUsed:
+    return PartUsed(place.step.part, answer.batch, answer.made_on)
+
+
+def _check(place: Place, answer: Answer) -> Check:
+    assert answer.word is not None  # noqa: S101 (a word was given)
+    return Check(place.step.id, place.step.text, answer.word.value, answer.note)
 
 
 def _reading(place: Place, answer: Answer, instrument: str) -> Reading:

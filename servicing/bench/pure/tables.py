@@ -4,7 +4,8 @@ import difflib
 import json
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -16,6 +17,7 @@ from servicing.bench.pure.procedure import Form, Measure, Procedure, ProcedureTa
 from servicing.bench.pure.typed import Plausible
 from servicing.bench.pure.units import UNITS
 from servicing.rules.pure.lines import key_line, row_lines
+from servicing.rules.pure.tasks import COMMON_TASKS
 
 HEAD = ("table", "title", "caution")
 SEEN = ("text", "secondary", "memory", "practice")
@@ -24,9 +26,8 @@ OPTIONAL = ("instruments", "second_person", "outcomes", "valid_from", "valid_unt
 EDGES = ("at_least", "more_than", "at_most", "less_than")
 MEASURES = ("reading", "unit", *EDGES, "by_type", "share_of", "plausible", "seconds")
 OF_MEASURE = frozenset((*MEASURES, "resolution", "may_tighten"))
-STEP_KEYS = frozenset(
-    ("id", "form", "text", "instrument", "optional", "part", "source", "seen", *OF_MEASURE)
-)
+OF_STEP = ("id", "form", "text", "instrument", "optional", "part", "renews", "source", "seen")
+STEP_KEYS = frozenset((*OF_STEP, *OF_MEASURE))
 SHARES = ("working_pressure_bar", "test_pressure_bar")
 OUTCOMES = ("pass", "fail", "condemned")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -35,11 +36,26 @@ Fault = tuple[str, object, str]
 """The key, what stands there, and what to do about it."""
 
 
-def read_procedures(name: str, text: str) -> tuple[ProcedureTable, list[Problem]]:
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The words of the register that a procedure may name.
+
+    tasks: those of the trade and of the rules that are loaded.
+    """
+
+    tasks: Collection[str] = COMMON_TASKS
+
+
+ANY = Known()
+
+
+def read_procedures(
+    name: str, text: str, known: Known = ANY
+) -> tuple[ProcedureTable, list[Problem]]:
     """Read a file of procedures, [[procedure]] with its [[procedure.step]] in order.
 
-    name: the file's name, for the problems. Every problem is found, each with the line of its
-    key; where there are problems the table holds the procedures that are sound.
+    name: the file's name, for the problems. Every problem is found, each with the line of
+    its key; where there are problems the table holds the procedures that are sound.
     """
     try:
         raw = tomllib.loads(text, parse_float=Decimal)
@@ -54,7 +70,7 @@ def read_procedures(name: str, text: str) -> tuple[ProcedureTable, list[Problem]
     steps = iter(row_lines(text, "procedure.step"))
     first_seen: dict[str, int] = {}
     for row, start in zip(_rows(raw.get("procedure")), starts, strict=False):
-        found_here = list(_row_problems(name, text, start, row, steps))
+        found_here = list(_row_problems(name, text, start, row, steps, known=known))
         called = str(row.get("id", ""))
         if called in first_seen:
             said = f"stands already on line {first_seen[called]}"
@@ -123,6 +139,7 @@ def _step(row: Mapping[str, Any], of: Mapping[str, Any]) -> Step:
         optional=row.get("optional", False),
         measure=_measure(row, source, seen) if form is Form.MEASURE else None,
         part=row.get("part", ""),
+        renews=row.get("renews", ""),
         source=source,
         seen=seen,
     )
@@ -163,7 +180,13 @@ def _limit(row: Mapping[str, Any], source: str, seen: str) -> Limit | None:
 
 
 def _row_problems(
-    name: str, text: str, start: int, row: Mapping[str, Any], steps: Iterator[int]
+    name: str,
+    text: str,
+    start: int,
+    row: Mapping[str, Any],
+    steps: Iterator[int],
+    *,
+    known: Known,
 ) -> Iterator[Problem]:
     """Yield what is wrong with a procedure and its steps, each on the line of its key."""
     of = str(row.get("id", "without an id"))
@@ -174,7 +197,7 @@ def _row_problems(
     for number, step in enumerate(_rows(row.get("step")), 1):
         line = next(steps, start)
         which = f"step {step.get('id', number)} of {of}"
-        for key, value, say in step_faults(step):
+        for key, value, say in step_faults(step, known):
             yield Problem(name, key_line(text, line, key), key, _short(value), f"{say} ({which})")
         for key in ("id", "reading"):
             if (said := f"{key} {step.get(key)}") in seen and key in step:
@@ -209,7 +232,7 @@ def row_faults(row: Mapping[str, Any]) -> list[Fault]:
     return faults
 
 
-def step_faults(step: Mapping[str, Any]) -> list[Fault]:
+def step_faults(step: Mapping[str, Any], known: Known = ANY) -> list[Fault]:
     """Return what is wrong with one step."""
     faults: list[Fault] = [
         (key, "", _unknown(key, STEP_KEYS)) for key in step if key not in STEP_KEYS
@@ -228,12 +251,25 @@ def step_faults(step: Mapping[str, Any]) -> list[Fault]:
         faults.append(("form", form, f"must be one of {', '.join(Form)}"))
     if form == Form.RENEW and not step.get("part"):
         faults.append(("part", "", "is missing; name the part that is renewed"))
+    faults += _renews_fault(step, known.tasks)
     if ("source" in step) != ("seen" in step):
         faults.append(("seen", "", "and source belong together; write both or neither"))
     if form == Form.MEASURE:
         return faults + _measure_faults(step)
     stray = sorted(OF_MEASURE & step.keys())
     return faults + [(key, "", "belongs to a step that measures; take it out") for key in stray]
+
+
+def _renews_fault(step: Mapping[str, Any], tasks: Collection[str]) -> list[Fault]:
+    if (task := step.get("renews")) is None:
+        return []
+    if step.get("form") != Form.RENEW:
+        return [("renews", task, "belongs to a step that renews a part; take it out")]
+    if task in tasks:
+        return []
+    near = difflib.get_close_matches(str(task), sorted(tasks), 1)
+    say = f"did you mean {near[0]}?" if near else "load the rules that ask for it first"
+    return [("renews", task, f"is no task that is known; {say}")]
 
 
 def _measure_faults(step: Mapping[str, Any]) -> list[Fault]:

@@ -8,8 +8,9 @@ from django.shortcuts import redirect, render
 from registry.people.queries import PersonRequest, needs_password
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.batches import complete_batch
-from servicing.bench.actions.signing import effect_of_work, needs_checker, refusals_of, seen_of
+from servicing.bench.actions.signing import effect_of_works, needs_checker, refusals_of, seen_of
 from servicing.bench.forms.batches import BatchSignForm
+from servicing.bench.pure.recorded import renewals_of
 from servicing.bench.queries.batches import Crate, Row, crate_of
 from servicing.bench.views.batch import own_batch
 from servicing.bench.views.signing import kept_note, signed
@@ -17,6 +18,7 @@ from servicing.due.actions.services import ServiceRefused
 from servicing.due.pure.obligations import Obligation
 from servicing.due.queries.engine import owed
 from servicing.due.views.items import MAY_RECORD
+from servicing.due.views.services import changes_shown
 from servicing.ledger.pure.entry import FAIL, PASS
 from servicing.ledger.queries.records import records_numbered
 
@@ -85,17 +87,22 @@ def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResp
 def _row(request: PersonRequest, row: Row) -> dict[str, Any]:
     """Return an item's line: what was read, what comes of it, and the date it moves."""
     task, today = row.work.task, today_at(row.item.site)
+    works = (*row.earlier, row.work)
+    renewed = {each.task for work in works for each in renewals_of(work.course)}
+    moved: list[dict[str, object]] = []
     refusals = refusals_of(row.work, request.user)
     before = after = None
     if not refusals:
         try:
-            effect = effect_of_work(row.work, request.user)
+            effect = effect_of_works(works, request.user)
             before, after = _of(effect.before, task), _of(effect.after, task)
+            moved = [each for each in changes_shown(effect, row.item) if each["task"] in renewed]
         except ServiceRefused as problem:
             refusals = [str(problem)]
     return {
         "row": row,
         "refusals": refusals,
+        "moved": moved,
         "before": before and {"due_on": before.due_on, "state": before.state(today)},
         "after": after and {"due_on": after.due_on, "state": after.state(today)},
     }

@@ -18,7 +18,7 @@ from servicing.bench.actions.second import NotTheSecondPerson, second_person
 from servicing.bench.actions.signing import (
     comes_back,
     complete_service,
-    effect_of_work,
+    effect_of_works,
     needs_checker,
     refusals_of,
     seen_of,
@@ -130,7 +130,7 @@ def _show(
     effect: Effect | None = None
     if last.course.outcome.outcome:
         try:
-            effect = effect_of_work(last, request.user)
+            effect = effect_of_works(works, request.user)
         except ServiceRefused as problem:
             refusals.append(str(problem))
     draft = last.draft

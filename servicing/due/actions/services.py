@@ -111,14 +111,15 @@ def told_by(user: User, service: Service) -> Service:
     return replace(service, performed_by_user=user, authorised=authorised)
 
 
-def effect_of(item: Item, service: Service) -> Effect:
-    """Return what a service would move, without writing anything.
+def effect_of(item: Item, *services: Service) -> Effect:
+    """Return what services would move, in the order given, without writing anything.
 
-    Raises ServiceRefused where it can't be recorded.
+    Raises ServiceRefused where one of them can't be recorded.
     """
     today = today_at(item.site)
-    check_at_bench(item, service, today)
-    extra = [Record(service.task, service.done_on, service.outcome, service.part_made_on)]
+    for service in services:
+        check_at_bench(item, service, today)
+    extra = [Record(s.task, s.done_on, s.outcome, s.part_made_on) for s in services]
     before, after = owes(item, today), owes(item, today, extra)
     return Effect(before[1], after[1], before[0], after[0])
 
@@ -247,7 +248,8 @@ def check_days(item: Item, service: Service, today: date) -> None:
         raise ServiceRefused(f"{service.done_on} is in the future; today at the site is {today}.")
     if item.made_on and service.done_on < item.made_on:
         raise ServiceRefused(f"{service.done_on} is before the item was made, {item.made_on}.")
-    if service.part_made_on and service.part_made_on > service.done_on:
+    made = (service.part_made_on, *(part.made_on for part in service.parts))
+    if any(made_on > service.done_on for made_on in made if made_on):
         raise ServiceRefused("The part was made after it was fitted; correct one of the days.")
 
 

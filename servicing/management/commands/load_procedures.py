@@ -13,7 +13,8 @@ from registry.management.console import read_bytes, refuse
 from registry.sites.clock import now
 from servicing.bench.actions.procedures import Loaded, ProcedureClash, load_procedures
 from servicing.bench.pure.procedure import ProcedureTable
-from servicing.bench.pure.tables import read_procedures
+from servicing.bench.pure.tables import Known, read_procedures
+from servicing.rules.queries import known_tasks
 
 
 class Command(BaseCommand):
@@ -61,13 +62,14 @@ def read_tables(paths: list[Path]) -> tuple[list[ProcedureTable], list[Problem]]
     folder = settings.BASE_DIR / "fixtures" / "rules" / "procedures"
     tables: list[ProcedureTable] = []
     problems: list[Problem] = []
+    known = Known(tasks=known_tasks())
     for path in paths or sorted(folder.glob("*.toml")):
         try:
             text = read_bytes(path).decode()
         except UnicodeDecodeError:
             problems.append(Problem(str(path), 1, "", "", "is not UTF-8; save it as UTF-8"))
             continue
-        table, found = read_procedures(str(path), text)
+        table, found = read_procedures(str(path), text, known)
         tables.append(table)
         problems += found
     return tables, problems

@@ -12,6 +12,7 @@ COMMON_TASKS = STANDING_TASKS | frozenset(
         *("periodic-inspection", "hydrostatic-retest", "internal-inspection", "visual-inspection"),
         *("functional-test", "flow-test", "tightness-test", "cleaning", "disinfection"),
         *("overhaul", "repair", "diaphragm-renewal", "disc-renewal", "part-renewal"),
+        *("seal-renewal", "hose-renewal", "battery-renewal"),
         *("calibration", "air-quality-test", "filter-change", "service-life"),
         *("use", "fill", "impact", "overheating", "damage", "contamination"),
         *("corrosion-found", "leak-found"),

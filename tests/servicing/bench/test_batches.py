@@ -124,8 +124,9 @@ def test_a_failed_mask_is_tested_again_and_both_attempts_stay(
     assert page.context["form"]["typed_leak"].value() == ""
     crate.read(mask, "0,3", **{"batch_renewed-disc": "7731", "made_renewed-disc": "2026-01-05"})
     assert crate.sign(**ALL_SAID).status_code == 302
-    first, second = records(mask)
+    first, renewed, second = records(mask)
     assert [(r.outcome, r.attempt) for r in (first, second)] == [("fail", 1), ("pass", 2)]
+    assert (renewed.task, renewed.part_made_on) == ("disc-renewal", date(2026, 1, 5))
     assert first.note == "leak: exhalation valve"
     assert second.entry.parts[0].batch == "7731"
 

@@ -116,11 +116,12 @@ def test_a_failure_takes_the_item_out_and_a_second_attempt_brings_it_back(
     desk.answer_all(renewed_disc={"word": "done", "batch": "7731", "made_on": "2026-01-05"})
     assert b"Sign and return to service" in desk.check().content
     assert desk.sign("release").status_code == 302
-    first, second = records(mask)
+    first, renewed, second = records(mask)
     assert [(r.outcome, r.attempt) for r in (first, second)] == [("fail", 1), ("pass", 2)]
     assert first.note == "leak: exhalation valve"
     assert second.entry.parts[0].batch == "7731"
-    assert second.part_made_on == date(2026, 1, 5)
+    assert (renewed.task, renewed.part_made_on) == ("disc-renewal", date(2026, 1, 5))
+    assert second.part_made_on is None
     assert {s.meaning for s in second.signatures.all()} == {"performed", "released"}
     assert owes(mask, today)[0].word == "in-service"
 

@@ -89,6 +89,12 @@ def test_the_hash_is_of_the_content_and_not_of_its_layout() -> None:
         ('text = "Look at it."', 'text = "Look."\nat_most = 3', "belongs to a step that measures"),
         ('form = "check"', 'form = "renew"', "column part: is missing"),
         ('instrument = "timer"', 'source = "b"', "and source belong together"),
+        (
+            'form = "check"',
+            'form = "renew"\npart = "disc"\nrenews = "disk-renewal"',
+            ":20: column renews: 'disk-renewal' is no task that is known; did you mean disc-",
+        ),
+        ('form = "check"', 'form = "check"\nrenews = "disc-renewal"', "step that renews a part"),
         ("[[procedure.step]]\nid", "[[procedure.step\nid", "can't be read as TOML"),
     ],
 )
