@@ -87,6 +87,8 @@ ADDRESSES = {
     "trail-csv": Address(ALL),
     "trail-review": Address((403, 403, 200), (403, 403, 302)),
     "own-account": Address(ALL, (302, 302, 302)),
+    "who-may": Address(ALL),
+    "paper-list": Address(ALL),
     "people": Address((403, 200, 200)),
     "person": Address((403, 200, 200), args=("person",)),
     "person-add": Address(MANAGING, (403, 302, 403)),

@@ -17,6 +17,8 @@ LONGEST_AWAY = timedelta(minutes=60)
 LONGEST_SESSION = timedelta(hours=12)
 """How long after signing in everybody is signed out: one long shift."""
 
+ENDS_SOON = timedelta(days=31)
+"""So long before an authorisation ends it is said to end soon, and so long after that it ended."""
 KEPT_FOR = timedelta(days=3)
 """How long what was typed after the end of a session waits for its owner: over a weekend."""
 LONGEST_KEPT = 20_000

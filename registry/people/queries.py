@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import wraps
 from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from django.http.response import HttpResponseBase
 
 from registry.people.models import EVERY_TASK, Authorisation, KeptForm, PersonVersion
 from registry.people.pure import (
+    ENDS_SOON,
     KEPT_FOR,
     LONGEST_AWAY,
     LONGEST_SESSION,
@@ -219,6 +220,58 @@ def authorised_text(user: User, task: str, on: date, known_by: datetime | None =
 def authorisations_of(user: User) -> list[Authorisation]:
     """Return everything somebody was ever authorised for, the latest first."""
     return list(Authorisation.objects.filter(user=user).order_by("-valid_from", "-pk"))
+
+
+def authorisations_in_force(on: date) -> dict[int, dict[str, Authorisation]]:
+    """Return who may do what on a day: by account and task, the one that lasts longest."""
+    found: dict[int, dict[str, Authorisation]] = {}
+    for row in _every_row():
+        if row.valid_from <= on <= _last_day(row):
+            held = found.setdefault(row.user_id, {})
+            if row.task not in held or _last_day(row) > _last_day(held[row.task]):
+                held[row.task] = row
+    return found
+
+
+def tasks_by_name() -> list[str]:
+    """Return the tasks that are for authorised people only; see `needs_authorisation`."""
+    rows = Authorisation.objects.exclude(task=EVERY_TASK).order_by("task")
+    return list(rows.values_list("task", flat=True).distinct())
+
+
+def authorisations_ending(on: date, user: User | None = None) -> list[Authorisation]:
+    """Return what ends within ENDS_SOON of a day, or ended that short a time ago, by its end.
+
+    user: whose; None for everybody whose account is open. What another one follows, and what
+    was taken back, is left out.
+    """
+    rows = [row for row in _every_row() if row.user.is_active and row.ended_at is None]
+    ends = [row for row in rows if abs(_last_day(row) - on) <= ENDS_SOON and row.valid_from <= on]
+    found = [
+        row
+        for row in ends
+        if (user is None or row.user_id == user.pk)
+        and not any(_follows(other, row) for other in rows)
+    ]
+    return sorted(found, key=lambda row: (_last_day(row), row.user_id, row.task))
+
+
+def _every_row() -> list[Authorisation]:
+    return list(Authorisation.objects.select_related("user__posting__site"))
+
+
+def _follows(other: Authorisation, row: Authorisation) -> bool:
+    """Say whether one authorisation goes on where another ends, for the same task or for all."""
+    same = other.user_id == row.user_id and other.task in (row.task, EVERY_TASK)
+    begins = other.valid_from <= _last_day(row) + timedelta(days=1)
+    return same and begins and _last_day(other) > _last_day(row)
+
+
+def _last_day(row: Authorisation) -> date:
+    """Return the last day that an authorisation covers."""
+    ended = _ended_on(row, row.user, None)
+    taken_back = ended if ended == date.max else ended - timedelta(days=1)
+    return min(row.valid_until or date.max, taken_back)
 
 
 def _known(known_by: datetime | None) -> QuerySet[Authorisation]:

@@ -3,22 +3,37 @@
 from collections.abc import Callable
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
 from reports.documents.actions import Made, Printing, make_consignment, make_record, make_set
+from reports.documents.forms import PapersForm
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import overdue_report
+from reports.documents.tables import PaperTable
 from servicing.away.models import Consignment
 from servicing.due.forms.questions import AsOfForm, DueForm
 from servicing.due.queries.engine import NotKnownThen
+from servicing.due.tables import arranged
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404, unreadable
 from servicing.due.views.sets import set_or_404
+from servicing.papers.models import Paper
+from servicing.papers.queries import papers_asked
 from servicing.rules.queries import asked_tasks
+
+
+@EVERYONE
+def paper_list(request: PersonRequest) -> HttpResponse:
+    """Show which papers were made, for whom, and which of them are superseded."""
+    form = PapersForm(request.GET)
+    found = form.is_valid()
+    rows = papers_asked(form.question()) if found else Paper.objects.none()
+    context = {"form": form, "table": arranged(PaperTable(rows), request), "section": "papers"}
+    return render(request, "reports/paper_list.html", context, status=200 if found else 422)
 
 
 @EVERYONE

@@ -15,7 +15,14 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
-from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE
+from registry.people.models import EVERY_TASK, Authorisation
+from registry.people.pure import ENDS_SOON, LONGEST_AWAY, LONGEST_SESSION, PRESENCE, Role
+from registry.people.queries import (
+    PersonRow,
+    authorisations_in_force,
+    people_as_of,
+    tasks_by_name,
+)
 from registry.sets import guards as set_guards
 from registry.trail import guards
 from registry.trail.models import TrailEntry
@@ -24,6 +31,7 @@ from servicing.ledger.queries.whole import newest_faults
 
 OF_ITEMS = ("item", "type", "list of items")
 """The kinds of change that speak of items; a technician sees these."""
+MAY_ENTER = (Role.TECHNICIAN, Role.MANAGER)
 REVIEW, REFUSED, PROGRAM = "review", "signing-refused", "program"
 CODE = ("config", "registry", "servicing", "reports")
 LATE_AFTER_DAYS = 3
@@ -143,6 +151,60 @@ def to_review(moment: datetime) -> Review:
         refused=list(rows.filter(what=REFUSED)),
         entries=rows.count(),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class May:
+    """One task in words, and what lets a person do it; None where it is for others only."""
+
+    task: str
+    held: Authorisation | None
+
+
+@dataclass(frozen=True, slots=True)
+class MayDo:
+    """One person, and for each task what lets them do it."""
+
+    person: PersonRow
+    cells: tuple[May, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WhoMay:
+    """Who may do what on a day. tasks: the columns, those for authorised people only.
+
+    soon: the last day by which an authorisation ends soon.
+    """
+
+    tasks: tuple[str, ...]
+    rows: tuple[MayDo, ...]
+    soon: date
+
+
+def who_may(on: date, moment: datetime | None) -> WhoMay:
+    """Return everybody who may enter work, with until when they may do each task.
+
+    on: the day, moment: its end as a moment, None for today. An authorisation for all tasks
+    has a column of its own and fills the others.
+    """
+    held = authorisations_in_force(on)
+    named = tasks_by_name()
+    everything = [EVERY_TASK] if any(EVERY_TASK in each for each in held.values()) else []
+    people = [
+        person
+        for person in people_as_of(moment)
+        if person.is_open and (person.role in MAY_ENTER or person.pk in held)
+    ]
+    rows = [
+        MayDo(person, tuple(_may(held.get(person.pk, {}), task) for task in (*everything, *named)))
+        for person in people
+    ]
+    return WhoMay((*everything, *named), tuple(rows), on + ENDS_SOON)
+
+
+def _may(held: dict[str, Authorisation], task: str) -> May:
+    words = "All tasks" if task == EVERY_TASK else task.replace("-", " ").capitalize()
+    return May(words, held.get(task) or held.get(EVERY_TASK))
 
 
 def program_as_it_is() -> dict[str, object]:

@@ -10,6 +10,7 @@ urlpatterns = [
     path("trail/review/", trail.review, name="trail-review"),
     path("account/", people.own_account, name="own-account"),
     path("people/", people.people_list, name="people"),
+    path("people/tasks/", people.who_may_page, name="who-may"),
     path("people/add/", people.person_add, name="person-add"),
     path("people/<int:pk>/", people.person_page, name="person"),
     path("people/<int:pk>/edit/", people.person_edit, name="person-edit"),

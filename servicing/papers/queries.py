@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from django.db.models import Q, QuerySet
@@ -15,6 +15,8 @@ from servicing.away.models import Consignment
 from servicing.ledger.queries.records import Correction, corrections_of
 from servicing.papers.models import Carried, Paper
 from servicing.papers.pure import corrected, described_anew
+
+STANDS, SUPERSEDED = "stands", "superseded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,41 @@ class PaperShown:
     @property
     def state(self) -> str:
         """Superseded, or stands."""
-        return "superseded" if self.why else "stands"
+        return SUPERSEDED if self.why else STANDS
+
+
+@dataclass(frozen=True, slots=True)
+class PapersQuestion:
+    """Which papers are asked for; empty means all.
+
+    of: the tag of an item that a paper is about, or the number of a consignment. state: STANDS or
+    SUPERSEDED. since, until: the days on which they were made, in UTC, both inclusive.
+    """
+
+    kind: str = ""
+    of: str = ""
+    state: str = ""
+    since: date | None = None
+    until: date | None = None
+
+
+def papers_asked(question: PapersQuestion) -> QuerySet[Paper]:
+    """Return the papers that a question asks for, the newest first."""
+    rows = Paper.objects.select_related("item", "consignment")
+    if question.kind:
+        rows = rows.filter(kind=question.kind)
+    if question.of:
+        about = Q(item__tag__iexact=question.of) | Q(consignment__number__iexact=question.of)
+        rows = rows.filter(about)
+    if question.since:
+        rows = rows.filter(made_at__gte=datetime.combine(question.since, time.min, UTC))
+    if question.until:
+        after = question.until + timedelta(days=1)
+        rows = rows.filter(made_at__lt=datetime.combine(after, time.min, UTC))
+    if question.state:
+        wanted = [each.paper.pk for each in shown(rows) if each.state == question.state]
+        rows = Paper.objects.select_related("item", "consignment").filter(pk__in=wanted)
+    return rows
 
 
 def papers_with(items: Iterable[Item]) -> QuerySet[Paper]:

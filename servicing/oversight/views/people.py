@@ -1,7 +1,7 @@
 """Accounts, roles, and who may do which task: for managers; auditors look."""
 
 from collections.abc import Callable
-from datetime import datetime, time
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -34,7 +34,8 @@ from registry.people.queries import (
     people_as_of,
     viewer_of,
 )
-from registry.sites.clock import now, today_anywhere
+from registry.sites.clock import now, today_anywhere, today_at
+from registry.sites.models import Site
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.sites import MAY_MANAGE
 from servicing.oversight.forms.people import (
@@ -46,6 +47,7 @@ from servicing.oversight.forms.people import (
     OwnPasswordForm,
     PersonForm,
 )
+from servicing.oversight.queries import who_may
 from servicing.rules.queries import known_tasks
 
 MAY_LOOK = for_roles(Role.MANAGER, Role.AUDITOR)
@@ -58,11 +60,38 @@ def people_list(request: PersonRequest) -> HttpResponse:
     if not form.is_valid():
         return render(request, "servicing/due/question.html", {"form": form}, status=422)
     on = form.cleaned_data["on"]
-    site = viewer_of(request.user).site
-    zone = ZoneInfo(site.timezone) if site else ZoneInfo("UTC")
-    rows = people_as_of(datetime.combine(on, time.max, zone) if on else None)
-    context = {"rows": rows, "on": on, "form": form, "open": sum(row.is_open for row in rows)}
+    rows = people_as_of(_end_of(on, viewer_of(request.user).site))
+    context = {
+        "rows": rows,
+        "on": on,
+        "form": form,
+        "open": sum(row.is_open for row in rows),
+        "section": "people",
+    }
     return render(request, "servicing/oversight/people.html", context)
+
+
+@EVERYONE
+def who_may_page(request: PersonRequest) -> HttpResponse:
+    """Show who may do which task until when, of any day; it is made to be printed as well."""
+    form = OnDayForm(request.GET)
+    if not form.is_valid():
+        return render(request, "servicing/due/question.html", {"form": form}, status=422)
+    asked, site = form.cleaned_data["on"], viewer_of(request.user).site
+    on = asked or (today_at(site) if site else today_anywhere())
+    context = {
+        "found": who_may(on, _end_of(asked, site)),
+        "on": on,
+        "form": form,
+        "section": "who-may",
+    }
+    return render(request, "servicing/oversight/who_may.html", context)
+
+
+def _end_of(day: date | None, site: Site | None) -> datetime | None:
+    """Return a day's last moment at a site, None for no day."""
+    zone = ZoneInfo(site.timezone) if site else ZoneInfo("UTC")
+    return datetime.combine(day, time.max, zone) if day else None
 
 
 @MAY_LOOK
@@ -76,6 +105,7 @@ def person_page(request: PersonRequest, pk: int) -> HttpResponse:
         "authorisations": authorisations_of(person),
         "today": today_anywhere(),
         "own": person == request.user,
+        "section": "people",
     }
     return render(request, "servicing/oversight/person.html", context)
 
@@ -198,6 +228,12 @@ def _done(  # noqa: PLR0917 (one page for every small form about people)
                 form.add_error(None, message)
         except (PersonRefused, AuthorisationRefused) as problem:
             form.add_error(None, str(problem))
-    context = {"form": form, "title": title, "button": button, "person": person}
+    context = {
+        "form": form,
+        "title": title,
+        "button": button,
+        "person": person,
+        "section": "people",
+    }
     status = 422 if form.errors else 200
     return render(request, "servicing/oversight/person_form.html", context, status=status)

@@ -34,6 +34,7 @@ def trail_page(request: PersonRequest) -> HttpResponse:
         "head": trail_head(),
         "query": request.GET.urlencode(),
         "of_items_only": bool(only),
+        "section": "trail",
     }
     return render(request, "servicing/oversight/trail.html", context, status=200 if found else 422)
 
@@ -83,6 +84,6 @@ def review(request: PersonRequest) -> HttpResponse:
             form.add_error("password", str(problem))
         except NothingSeen as problem:
             form.add_error(None, str(problem))
-    context = {"form": form, "review": seen}
+    context = {"form": form, "review": seen, "section": "trail"}
     status = 422 if form.errors else 200
     return render(request, "servicing/oversight/review.html", context, status=status)

@@ -377,3 +377,37 @@ def test_the_same_correction_twice_is_one(cylinder: Item, technician: User) -> N
     correct_record(record=first, service=right, reason="Misread.", user=technician, entry_key="b")
     told = shown(Paper.objects.filter(number=made.number))[0].why
     assert len(told) == 1, "the correction of a correction rests on a record the paper lacks"
+
+
+def test_the_register_of_papers_lists_what_was_made_and_what_became_of_it(
+    cylinder: Item, technician: User, auditor: User
+) -> None:
+    first = make_record(cylinder, None, printing=BY)
+    other = make_item(cylinder.site, "M9")
+    second = make_record(other, None, printing=BY)
+    save_item(
+        cylinder,
+        tag=cylinder.tag,
+        kind="cylinder",
+        maker=cylinder.maker,
+        model=cylinder.type.model,
+        site=cylinder.site,
+        attributes={**BLANK, "serial": "corrected"},
+    )
+    client = signed_in(auditor)
+    rows = {
+        "": {first.number, second.number},
+        "of=m9": {second.number},
+        "state=superseded": {first.number},
+        "state=stands": {second.number},
+        "kind=set": set(),
+        f"since={today_at(other.site) + 3 * DAY}": set(),
+    }
+    for asked, wanted in rows.items():
+        page = client.get(f"/papers/?{asked}").content.decode()
+        assert {n for n in (first.number, second.number) if n in page} == wanted, asked
+        assert f"{len(wanted)} paper" in page
+    page = client.get("/papers/").content.decode()
+    assert "serial, S-C0001 became corrected" in page
+    assert f'href="/items/{other.pk}/">M9</a>' in page
+    assert client.get("/papers/?since=yesterday").status_code == 422

@@ -1,13 +1,15 @@
 """The pages about people, as a manager uses them and an auditor reads them: A1, A30, B7."""
 
+import re
 from datetime import timedelta
 
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
+from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import Authorisation
-from registry.people.queries import role_of
+from registry.people.queries import authorisations_ending, role_of
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from tests.people import PASSWORD, signed_in
@@ -90,3 +92,52 @@ def test_an_authorisation_is_given_shown_and_taken_back(
     assert "Take it back" not in page(signed_in(auditor), address)
     client.post(f"/people/authorisations/{held.pk}/end/", {"why": "left the team"})
     assert "taken back" in page(client, address)
+
+
+def test_who_may_do_what_until_when_stands_on_one_page_of_any_day(
+    technician: User, manager: User, second_manager: User, auditor: User, station: Site
+) -> None:
+    today = today_at(station)
+    soon, later = today + timedelta(days=20), today + timedelta(days=300)
+    for task, until in (("overhaul", soon), ("cleaning", later)):
+        grant_authorisation(
+            person=technician, task=task, valid_from=today, valid_until=until, user=manager
+        )
+    grant_authorisation(
+        person=second_manager, task="*", valid_from=today, valid_until=None, user=manager
+    )
+    shown = page(signed_in(auditor), "/people/tasks/")
+    words = " ".join(re.sub("<.*?>", " ", shown, flags=re.S).split())
+    said = f"technician ST1 Station one no {later.day} {later:%b %Y} ends {soon.day} {soon:%b %Y}"
+    assert f"Tekla Merrow {said}" in words
+    assert "Marek Merrow manager VAL Valley service no end no end no end" in words
+    assert "Manfrid Merrow manager VAL Valley service no no no" in words
+    then = page(signed_in(auditor), f"/people/tasks/?on={soon + timedelta(days=1)}")
+    assert "ends" not in then.split("<tbody", 1)[1].split("</tbody>", 1)[0]
+    assert signed_in(technician).get("/people/tasks/").status_code == 200
+
+
+def test_what_ends_soon_is_known_unless_another_follows(
+    technician: User, second_manager: User, manager: User, station: Site
+) -> None:
+    today = today_at(station)
+
+    def given(person: User, task: str, first: int, last: int | None) -> None:
+        until = None if last is None else today + timedelta(days=last)
+        begins = today + timedelta(days=first)
+        grant_authorisation(
+            person=person, task=task, valid_from=begins, valid_until=until, user=manager
+        )
+
+    given(technician, "overhaul", -60, 31)
+    given(technician, "cleaning", -60, 32)
+    given(technician, "flow-test", -60, 5)
+    given(technician, "flow-test", 6, 90)
+    given(second_manager, "overhaul", -60, -31)
+    given(second_manager, "calibration", -90, -32)
+    ending = authorisations_ending(today)
+    assert [(row.user, row.task) for row in ending] == [
+        (second_manager, "overhaul"),
+        (technician, "overhaul"),
+    ]
+    assert [row.task for row in authorisations_ending(today, technician)] == ["overhaul"]

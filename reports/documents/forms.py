@@ -1,0 +1,34 @@
+"""The sentence above the register of papers."""
+
+from django import forms
+
+from servicing.due.forms.questions import DayField, WordField, words
+from servicing.papers.pure import KINDS
+from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
+
+
+class PapersForm(forms.Form):
+    """Which papers are listed."""
+
+    kind = WordField(label="Kind of paper", required=False, choices=words(KINDS, "every paper"))
+    of = forms.CharField(
+        label="Of",
+        required=False,
+        max_length=64,
+        widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
+    )
+    state = WordField(
+        label="State",
+        required=False,
+        choices=[
+            ("", "that stand or are superseded"),
+            (STANDS, "that stand"),
+            (SUPERSEDED, "that are superseded"),
+        ],
+    )
+    since = DayField("Made from", required=False)
+    until = DayField("Up to", required=False)
+
+    def question(self) -> PapersQuestion:
+        """Return what is asked for."""
+        return PapersQuestion(**self.cleaned_data)
