@@ -47,6 +47,13 @@ def _hosts(name: str) -> list[str]:
     return hosts
 
 
+def _path_prefix(name: str) -> str:
+    text = os.environ.get(name, "").removesuffix("/")
+    if text and not re.fullmatch(r"(/[A-Za-z0-9._~-]+)+", text):
+        raise ImproperlyConfigured(f"{name} is {text!r}; write a path such as /neckring.")
+    return text
+
+
 def _words(name: str) -> list[str]:
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
 
@@ -125,6 +132,8 @@ CSRF_TRUSTED_ORIGINS = [
     f"https://{'*' if host.startswith('.') else ''}{host}" for host in _HOSTS if HTTPS
 ]
 BEHIND_PROXY = _flag("NECKRING_BEHIND_PROXY", False)
+PATH_PREFIX = _path_prefix("NECKRING_PATH_PREFIX")
+FORCE_SCRIPT_NAME = PATH_PREFIX or None
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
@@ -142,10 +151,12 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
 ]
 MIDDLEWARE = [
+    "config.serving.BelowPrefix",
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
-    # After the three above, so that files carry the same headers as pages.
+    # After those above, so that files carry the same headers as pages and are packed alike.
+    "config.serving.Packed",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -190,8 +201,10 @@ LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
 SESSION_COOKIE_AGE = 12 * 60 * 60  # one long shift at the bench
-SESSION_COOKIE_NAME = "__Host-session" if HTTPS else "session"
-CSRF_COOKIE_NAME = "__Host-csrf" if HTTPS else "csrf"
+# __Host- promises the browser that the whole host is ours: not below a path of it.
+_PROMISE = "" if not HTTPS else "__Secure-" if PATH_PREFIX else "__Host-"
+SESSION_COOKIE_NAME = f"{_PROMISE}session"
+CSRF_COOKIE_NAME = f"{_PROMISE}csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "registry.people.views.form_not_matched"
@@ -214,8 +227,17 @@ LANGUAGE_CODE = "en-gb"
 USE_TZ = True
 TIME_ZONE = "UTC"
 DATE_FORMAT = "j M Y"
-STATIC_URL = "static/"
+STATIC_URL = f"{PATH_PREFIX}/static/"
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "config.serving.HashedFiles",
+]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "config.serving.HashedNames"},
+}
 # Files are served from where they are installed; nothing has to be collected first.
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_ALLOW_ALL_ORIGINS = False

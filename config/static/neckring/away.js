@@ -4,7 +4,7 @@
   "use strict";
   const WARNING_MS = 2 * 60 * 1000;
   const KEPT = "neckring-seen"; // when any page of this browser last asked the server
-  const { awaySeconds, sessionSeconds } = document.body.dataset;
+  const { home, awaySeconds, sessionSeconds } = document.body.dataset;
   const status = document.getElementById("status");
   if (!awaySeconds || !status) return;
 
@@ -22,7 +22,7 @@
   let warning = null;
 
   const stay = async () => {
-    const answer = await fetch("/types/", { method: "HEAD", redirect: "manual" }).catch(() => null);
+    const answer = await fetch(`${home}types/`, { method: "HEAD", redirect: "manual" }).catch(() => null);
     if (answer && answer.type !== "opaqueredirect") {
       seen(Date.now());
       look();

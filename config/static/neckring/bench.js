@@ -58,7 +58,7 @@
   document.addEventListener("htmx:beforeSwap", (event) => {
     // Signed out meanwhile, or on to a page of another kind: open it whole.
     const answered = new URL(event.detail.xhr.responseURL, location.href);
-    if (!answered.pathname.startsWith("/bench/")) {
+    if (!answered.pathname.startsWith(`${document.body.dataset.home}bench/`)) {
       event.preventDefault();
       location.assign(answered);
     }

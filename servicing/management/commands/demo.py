@@ -70,7 +70,8 @@ class Command(BaseCommand):
             raise CommandError(
                 f"port {port} can't be used ({error.strerror}); try --port {port + 1}", returncode=2
             ) from error
-        self._say(f"Neckring answers at http://127.0.0.1:{port}/ (stop it with Ctrl-C)")
+        address = f"http://127.0.0.1:{port}{settings.PATH_PREFIX}/"
+        self._say(f"Neckring answers at {address} (stop it with Ctrl-C)")
         server.run()
 
 
