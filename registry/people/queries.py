@@ -306,6 +306,11 @@ def kept_for(request: PersonRequest) -> KeptForm | None:
     return kept_form(request.user, request.get_full_path())
 
 
+def every_kept(user: User) -> list[KeptForm]:
+    """Return all that somebody typed after a session of theirs had ended, the latest first."""
+    return list(_kept(user).order_by("-kept_at"))
+
+
 def latest_kept(user: User) -> KeptForm | None:
     """Return what somebody typed last after a session of theirs had ended, None if nothing."""
     return _kept(user).order_by("-kept_at").first()

@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from django.conf import settings
-from django.db.models import Count
+from django.db.models import Count, F
 
 from registry.items.models import Item
 from registry.items.pure import Kind
@@ -168,6 +168,20 @@ def condemnations_waiting() -> list[Waiting]:
     )
     said = {(row.consigned.item_id, row.tested_on): row.consigned.consignment for row in rows}
     return [Waiting(item, day := days[item.pk], said.get((item.pk, day))) for item in items]
+
+
+def disputes_waiting() -> list[Result]:
+    """Return the results on which the house and our arithmetic disagree till a manager settles.
+
+    Those that wait as condemnations as well are left to `condemnations_waiting`.
+    """
+    condemned = {row.item.pk for row in condemnations_waiting()}
+    unlike = Result.objects.exclude(our_word="").exclude(our_word=F("house_word"))
+    held = Consigned.objects.filter(result__in=unlike.filter(settled_word=""))
+    rows = results_of(held.select_related("consignment", "item", "result")).values()
+    decided = answered_by(rows)
+    found = (row for row in rows if row.open_question and row.pk not in decided)
+    return [row for row in found if row.consigned.item_id not in condemned]
 
 
 def sent_of(consignment: Consignment) -> dict[str, Sent]:

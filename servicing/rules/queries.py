@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.models import User
 from django.db.models import Q
 
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
-from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
 from servicing.rules.pure.published import Published, read_published
 from servicing.rules.pure.rule import Rule
 from servicing.rules.pure.tasks import COMMON_TASKS
@@ -185,3 +186,9 @@ def asked_tasks() -> list[str]:
     """Return the tasks that some loaded rule asks for, in alphabetical order."""
     tasks = RuleVersion.objects.filter(replaced_at=None).order_by("task")
     return list(tasks.values_list("task", flat=True).distinct())
+
+
+def proposals_to_decide(user: User) -> list[RuleProposal]:
+    """Return what other managers asked for and this one may decide, the oldest first."""
+    waiting = RuleProposal.objects.filter(outcome="").exclude(proposed_by=user)
+    return list(waiting.select_related("site").order_by("pk"))
