@@ -5,11 +5,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from django import template
+from django.forms import BaseForm
 from django.template import Context
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from registry.people.actions.kept import PROMISE, promise
+from registry.scanning import forms as scanning
 from servicing.ledger.pure.entry import Reading
 from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
 
@@ -42,6 +44,12 @@ def ended(record: "Record") -> str:
 def signs(text: str) -> str:
     """Return a text with its units as printed: °C for degC."""
     return in_signs(str(text))
+
+
+@register.filter
+def waits_for_scan(form: BaseForm) -> bool:
+    """Say whether a form was refused for a scan, whose field then has the focus."""
+    return scanning.waits_for_scan(form)
 
 
 @register.filter

@@ -16,6 +16,10 @@
   const stays = field.form.hasAttribute("data-stay"); // answered by stay.js on this same page
 
   const problem = document.querySelector(".problem, [aria-invalid=true]");
+  // Half-filled work that a scan would leave: not the form that the scan itself is sent with.
+  const elsewhere = (form) => form && form !== field.form && form.matches("form.bench");
+  const refused = () => document.querySelector(".problem, [aria-invalid=true]")
+    && [...document.forms].some((form) => elsewhere(form) && form.querySelector("input:not([type=hidden]), select, textarea"));
   // A fragment that names nothing here came along from the form before and does not count.
   if (!problem && !document.querySelector("[autofocus], :target")) {
     field.focus({ preventScroll: true });
@@ -24,9 +28,10 @@
   let typed = "";
   let first = 0;
   let last = -Infinity;
-  let before = ""; // what the focused control held when the burst began
+  let before = ""; // what the focused control held when the burst began,
+  let around = null; // and what of it stood before and behind the place of the burst
   let sent = false;
-  let unsaved = Boolean(problem);
+  let unsaved = Boolean(refused());
   let unsavedBefore = unsaved; // as it was when the burst began
   let lastElsewhere = Number(sessionStorage.getItem(LAST_KEY));
 
@@ -43,11 +48,11 @@
   }, true);
   field.form.addEventListener("submit", () => { sent = !stays; });
   document.addEventListener("answered", () => {
-    unsaved = Boolean(document.querySelector(".problem, [aria-invalid=true]"));
+    unsaved = Boolean(refused());
   });
 
   document.addEventListener("input", (event) => {
-    if (event.target.closest("form.bench")) unsaved = true;
+    if (elsewhere(event.target.form)) unsaved = true;
   });
   window.addEventListener("pageshow", () => { sent = false; });
 
@@ -61,8 +66,9 @@
       typed = "";
       if (sent && !code && now - last <= PAUSE_MS) event.preventDefault(); // the line feed after a carriage return
       if (code.length < FEWEST_CHARACTERS || (now - first) / code.length > LONGEST_MEAN_GAP_MS) return;
-      if (at === field) send(event, field.value);
-      else if (at.matches("textarea, [contenteditable], [data-takes-scan]")) return;
+      if (at === field) send(event, scanned(at, code));
+      else if (at.matches("textarea, [contenteditable]")) return;
+      else if (at.matches("[data-takes-scan]")) at.value = scanned(at, code);
       else if (at.closest("form.bench")) keepOut(event, code);
       else if (at.matches("input, select")) return;
       else if (unsaved) hold(event, code);
@@ -75,6 +81,7 @@
     if (!typed) {
       first = now;
       before = at.value;
+      around = typeof at.selectionStart === "number" ? [at.selectionStart, before.length - at.selectionEnd] : null;
       unsavedBefore = unsaved;
     } else if (event.key === " " && at.matches(":not(input, select, textarea), [type=radio], [type=checkbox]")) {
       event.preventDefault(); // a space inside a scan must not press what has the focus
@@ -82,6 +89,12 @@
     typed += event.key;
     last = now;
   });
+
+  // What a burst typed into a field, without what stood there before it: a scan is a whole code,
+  // and takes the place of one that was refused.
+  function scanned(at, code) {
+    return around ? at.value.slice(around[0], at.value.length - around[1]) : code;
+  }
 
   function send(event, code) {
     event.preventDefault();
@@ -95,7 +108,7 @@
   function keepOut(event, code) {
     if (event.target.matches("input, select")) event.target.value = before;
     unsaved = unsavedBefore;
-    if (field.matches("[data-scans]") && !unsaved) send(event, code);
+    if ((stays || field.matches("[data-scans]")) && !unsaved) send(event, code);
     else hold(event, code);
   }
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.forms.steps import InstrumentsForm, SignForm
 from servicing.bench.models import ProcedureVersion
 from servicing.bench.pure.course import Place, limit_about
@@ -15,7 +16,6 @@ from servicing.bench.pure.units import UNITS, Unit
 from servicing.bench.pure.verdict import WORDS, Word
 from servicing.due.forms.questions import DayField, WordField
 
-_PLAIN = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 _WORDS = {
     Word.NOT_GOOD: "not good",
     Word.NOT_APPLICABLE: "not applicable",
@@ -49,6 +49,22 @@ class BatchStartForm(InstrumentsForm):
         if on > today:
             self.add_error("done_on", f"Done on: {on} is in the future; today is {today}.")
         return not self.errors
+
+
+class NextItemForm(forms.Form):
+    """The field that takes the next item of a batch. `first`: no item is open above it."""
+
+    tag = forms.CharField(
+        max_length=200,
+        widget=ScanInput(waits=True),
+        error_messages={"required": "Scan or type the tag of the next item."},
+    )
+
+    def __init__(self, *args: Any, kinds: Sequence[str], first: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        named = " or ".join(kind.replace("-", " ") for kind in kinds)
+        self.fields["tag"].label = f"Scan the next {named}"
+        self.fields["tag"].widget.attrs["autofocus"] = first
 
 
 class BatchItemForm(forms.Form):
@@ -103,7 +119,7 @@ class BatchItemForm(forms.Form):
             initial=kept.get("typed", ""),
             help_text=f"{said} {limit.source if limit else ''}",
             widget=forms.TextInput(
-                attrs={**_PLAIN, "inputmode": "decimal", "class": "reading"},
+                attrs={**PLAIN, "inputmode": "decimal", "class": "reading"},
             ),
         )
         self.fields[f"unit_{step.id}"] = forms.CharField(
@@ -124,7 +140,7 @@ class BatchItemForm(forms.Form):
                 required=False,
                 max_length=60,
                 initial=kept.get("batch", ""),
-                widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+                widget=ScanInput(),
             )
             task = step.renews.replace("-", " ")
             self.fields[f"made_{step.id}"] = DayField(
@@ -150,7 +166,7 @@ class BatchItemForm(forms.Form):
             required=False,
             max_length=500,
             initial=kept.get("note", ""),
-            widget=forms.TextInput(attrs=_PLAIN),
+            widget=forms.TextInput(attrs=PLAIN),
         )
 
     def given(self) -> dict[str, Given | None]:

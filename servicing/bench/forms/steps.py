@@ -9,6 +9,7 @@ from django import forms
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.items.queries import Meant, Named, named_by
+from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.kept import Given
 from servicing.bench.pure.procedure import Form, Procedure
@@ -16,8 +17,6 @@ from servicing.bench.pure.units import Unit
 from servicing.bench.queries.serving import refusal_for
 from servicing.due.forms.questions import DayField, WordField
 from servicing.due.queries.instruments import Calibration, calibration_of
-
-_PLAIN = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
 class StepForm(forms.Form):
@@ -27,7 +26,7 @@ class StepForm(forms.Form):
         required=False,
         max_length=60,
         strip=False,
-        widget=forms.TextInput(attrs={**_PLAIN, "inputmode": "decimal", "class": "reading"}),
+        widget=forms.TextInput(attrs={**PLAIN, "inputmode": "decimal", "class": "reading"}),
     )
     unit = forms.CharField(required=False, max_length=12, widget=forms.HiddenInput)
     sure = forms.CharField(required=False, max_length=60, strip=False, widget=forms.HiddenInput)
@@ -36,7 +35,7 @@ class StepForm(forms.Form):
         label="Batch number on the new part",
         required=False,
         max_length=60,
-        widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+        widget=ScanInput(),
     )
     made_on = DayField("Made on", required=False, help_text="as it stands on the part")
     note = forms.CharField(
@@ -125,9 +124,13 @@ class InstrumentsForm(forms.Form):
             )
         for word in words:
             self._add(word, offered, chosen.get(word))
-        still_open = [word for word in words if word not in chosen]
-        if still_open and not self.is_bound:
-            self.fields[f"scan_{still_open[0]}"].widget.attrs["autofocus"] = True
+        if words and not self.is_bound:
+            self._scan_of(next((word for word in words if word not in chosen), words[0])).wait()
+
+    def _scan_of(self, word: str) -> ScanInput:
+        widget = self.fields[f"scan_{word}"].widget
+        assert isinstance(widget, ScanInput)  # noqa: S101 (made below)
+        return widget
 
     def _add(self, word: str, offered: Sequence[Calibration], chosen: int | None) -> None:
         """Add the fields of one instrument: scan it, or pick it from those that serve."""
@@ -144,7 +147,7 @@ class InstrumentsForm(forms.Form):
             label=f"{name.capitalize()}: scan or type its tag",
             required=False,
             max_length=200,
-            widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+            widget=ScanInput(),
         )
         self.fields[f"pick_{word}"] = WordField(
             label=f"Or pick the {name}",
@@ -277,7 +280,7 @@ class SignForm(forms.Form):
     checker = forms.CharField(
         label="Second person: account name",
         max_length=150,
-        widget=forms.TextInput(attrs={**_PLAIN, "data-takes-scan": ""}),
+        widget=ScanInput(),
         error_messages={
             "required": "Second person: somebody else checks this and types their account's name."
         },

@@ -22,7 +22,7 @@ from servicing.bench.actions.batches import (
     take_out,
 )
 from servicing.bench.actions.drafts import begin_again
-from servicing.bench.forms.batches import BatchItemForm, BatchStartForm
+from servicing.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
 from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.kept import Unusual
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
@@ -140,21 +140,20 @@ def _discarded(request: PersonRequest, batch: Batch) -> HttpResponse:
 
 def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
     """Put the scanned item into the batch, or say why it can't be."""
-    text = request.POST.get("tag", "").strip()
-    named = named_by(text)
-    problem = ""
-    if not text:
-        problem = "Scan or type the tag of the next item."
-    elif named.item is None:
-        problem = named.why_none
-    else:
+    scan = NextItemForm(request.POST, kinds=crate.procedure.kinds, first=True)
+    meant: Sequence[Meant] = ()
+    if scan.is_valid():
+        named = named_by(scan.cleaned_data["tag"])
         try:
-            add_to_batch(batch=crate.batch, item=named.item, at=now())
-            here = reverse("bench-batch", args=[crate.batch.pk])
-            return redirect(f"{here}?item={named.item.pk}")
+            if named.item is not None:
+                add_to_batch(batch=crate.batch, item=named.item, at=now())
+                here = reverse("bench-batch", args=[crate.batch.pk])
+                return redirect(f"{here}?item={named.item.pk}")
+            scan.add_error("tag", named.why_none)
+            meant = named.meant
         except NotInThisBatch as refused:
-            problem = str(refused)
-    return show(request, crate, None, problem=problem, text=text[:80], meant=named.meant)
+            scan.add_error("tag", str(refused))
+    return show(request, crate, None, scan=scan, meant=meant)
 
 
 def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
@@ -222,8 +221,7 @@ def show(
     row: Row | None,
     *,
     form: BatchItemForm | None = None,
-    problem: str = "",
-    text: str = "",
+    scan: NextItemForm | None = None,
     meant: Sequence[Meant] = (),
     asked: list[dict[str, str]] | None = None,
 ) -> HttpResponse:
@@ -236,14 +234,13 @@ def show(
         "row": row,
         "form": form
         or (item_form(request, crate, row, kept.fields if kept else None) if row else None),
-        "item_problem": problem,
-        "text": text,
+        "scan": scan or NextItemForm(kinds=crate.procedure.kinds, first=row is None),
         "meant": meant,
         "asked": asked or [],
-        "page_errors": bool(problem),
+        "page_errors": scan is not None,
         "plain": plain(crate.procedure),
         "section": "bench",
         "cautions": [crate.at_hand.caution],
     }
-    refused = problem or asked or (form is not None and form.errors)
+    refused = scan is not None or asked or (form is not None and form.errors)
     return render(request, "servicing/bench/batch.html", context, status=422 if refused else 200)

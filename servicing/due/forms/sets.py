@@ -9,18 +9,11 @@ from django import forms
 
 from registry.items.models import TYPE_FACTS, ItemType
 from registry.items.pure import Breathing, Kind
+from registry.scanning.forms import ScanInput
 from servicing.due.forms.entries import NumberField, TypeForm
 from servicing.due.forms.questions import DayField, WordField, site_choices, words
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.pure.readiness import INCOMPLETE
-
-SCAN = {
-    "autocomplete": "off",
-    "autocapitalize": "off",
-    "spellcheck": "false",
-    "data-takes-scan": "",
-    "autofocus": True,
-}
 
 
 class ScanForm(forms.Form):
@@ -30,7 +23,7 @@ class ScanForm(forms.Form):
     tag = forms.CharField(
         label="Scan the part that goes in",
         max_length=200,
-        widget=forms.TextInput(attrs=SCAN),
+        widget=ScanInput(waits=True),
         error_messages={"required": "Scan the part: scan or type its tag."},
     )
 

@@ -8,6 +8,7 @@ from django import forms
 
 from registry.items.models import Item
 from registry.items.queries import Meant, items_tagged, named_by
+from registry.scanning.forms import ScanLines
 from registry.sites.models import Site
 from servicing.due.forms.questions import DayField, WordField
 from servicing.hydrostatic.forms.fields import (
@@ -33,13 +34,16 @@ MOST_UNKNOWN = 200
 class TaggedForm(forms.Form):
     """A form with tags, one a line; a near miss can be put right by one press.
 
-    Such a press sends `instead`: the line, counted from 0, and the tag that was meant.
+    A line that names nothing is taken out of the field, so that the next scan can put it
+    right. A press sends `lines`, as they were, and `instead`: the line, counted from 0, and
+    the tag that was meant.
     meant: for each line that names nothing, the line and the items it may mean.
     """
 
     def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(_put_right(data) if data else data, *args, **kwargs)
         self.meant: list[tuple[int, str, tuple[Meant, ...]]] = []
+        self.lines = ""
 
     def clean_tags(self) -> list[Item]:
         """Return the items of the tags; raises ValidationError naming those that name none."""
@@ -54,8 +58,14 @@ class TaggedForm(forms.Form):
                 for line in unknown[:12]
                 if line in named and named[line].meant
             ]
+            self.lines = "\n".join(lines)
+            field = self.fields["tags"].widget
+            assert isinstance(field, ScanLines)  # noqa: S101 (in both forms below)
+            field.good = [line for line in lines if line and line not in unknown]
             said = ", ".join(unknown[:12])
-            raise forms.ValidationError(f"Not in the register: {said}. Correct or register them.")
+            raise forms.ValidationError(
+                f"Not in the register: {said}. Taken out of the list; scan again or register them."
+            )
         items = (found.get(line) or named[line].item for line in lines if line)
         return list(dict.fromkeys(item for item in items if item is not None))
 
@@ -63,11 +73,11 @@ class TaggedForm(forms.Form):
 def _put_right(data: Any) -> Any:
     """Return what was sent with the tag that was pressed in the place of its line."""
     number, _, tag = data.get("instead", "").partition(" ")
-    lines = data.get("tags", "").strip().splitlines()
+    lines = data.get("lines", "").splitlines()
     if not (number.isascii() and number.isdecimal() and int(number[:6]) < len(lines)):
         return data
     lines[int(number[:6])] = tag
-    return {**data.dict(), "tags": "\n".join(lines)}
+    return {**data.dict(), "tags": "\n".join([*lines, *data.get("tags", "").splitlines()])}
 
 
 class ConsignmentForm(TaggedForm):
@@ -86,7 +96,7 @@ class ConsignmentForm(TaggedForm):
         required=False,
         max_length=20_000,
         help_text="one tag a line; scan them one after the other",
-        widget=forms.Textarea(attrs={"rows": 8, "autocomplete": "off", "spellcheck": "false"}),
+        widget=ScanLines(rows=8),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -102,7 +112,7 @@ class TagsForm(TaggedForm):
         max_length=20_000,
         help_text="one tag a line; scan them one after the other",
         error_messages={"required": "Add cylinders: scan or type a tag."},
-        widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off", "spellcheck": "false"}),
+        widget=ScanLines(rows=3),
     )
 
 
