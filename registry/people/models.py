@@ -7,6 +7,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from registry.people.pure import LONGEST_ADDRESS
+
 EVERY_TASK = "*"
 """Stands for all tasks in an authorisation."""
 
@@ -93,7 +95,7 @@ class KeptForm(models.Model):
     """
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
-    address = models.CharField(max_length=300)
+    address = models.CharField(max_length=LONGEST_ADDRESS)
     fields = models.JSONField()
     kept_at = models.DateTimeField()
 

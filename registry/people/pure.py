@@ -21,6 +21,8 @@ ENDS_SOON = timedelta(days=31)
 """So long before an authorisation ends it is said to end soon, and so long after that it ended."""
 KEPT_FOR = timedelta(days=3)
 """How long what was typed after the end of a session waits for its owner: over a weekend."""
+LONGEST_ADDRESS = 2000
+"""How long an address may be to which a form is kept: a rack stands whole in its own."""
 LONGEST_KEPT = 20_000
 """How many characters of one form are kept at the most."""
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from registry.items.models import Item
 from servicing.due.queries.doubts import Doubtful, doubts_of
 from servicing.due.queries.instruments import made_with
+from servicing.ledger.pure.wording import with_unit
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -29,7 +30,7 @@ def made_with_rows(instrument: Item, *, doubtful_only: bool) -> list[dict[str, o
 
 
 def _row(record: "Record", failure: "Record | None", row: Doubtful | None) -> dict[str, object]:
-    read = (f"{r.name} {r.typed} {r.unit}".strip() for r in record.readings_as_read)
+    read = (f"{r.name} {with_unit(r.typed, r.unit)}" for r in record.readings_as_read)
     again = row.again if row else None
     return {
         "number": record.number,

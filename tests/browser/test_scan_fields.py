@@ -1,6 +1,6 @@
 """Good, bad, good into every field that takes scans: none has to be cleared by hand. D2, D4, D18.
 
-tests/test_scan_fields.py lists the fields, and tries the same without script.
+tests/servicing/bench/test_scan_fields.py lists the fields, and tries the same without script.
 """
 
 from django.contrib.auth.models import User
@@ -112,8 +112,8 @@ def test_good_bad_good_elsewhere(
     expect(heading).to_contain_text("00124 ")
 
     for path, good, words in (
-        ("/filling/", "C0001", "DO NOT FILL: C0001"),
-        ("/filling/rack/", "C0002", "DO NOT FILL: C0002"),
+        ("/filling/", "C0001", "Which compressor?: C0001"),
+        ("/filling/rack/", "C0002", "Which compressor?: C0002"),
     ):
         page.goto(path)
         for code, said in ((good, words), (BAD, f"DO NOT FILL: {BAD}"), (good, words)):

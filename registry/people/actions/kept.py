@@ -16,11 +16,13 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from registry.people.models import KeptForm
-from registry.people.pure import KEPT_FOR, LONGEST_KEPT
+from registry.people.pure import KEPT_FOR, LONGEST_ADDRESS, LONGEST_KEPT
 from registry.sites.clock import now
 
 PROMISE = "kept_for"
 """The name of the field with the promise."""
+_BEYOND = ("check/", "put-aside/")
+"""The pages below a form's own on which what it was a part of is signed or thrown away."""
 _SALT = "neckring.kept-form"
 
 
@@ -42,7 +44,7 @@ def keep_sent(request: HttpRequest) -> KeptForm | None:
     whose, path, names = said
     typed = {name: request.POST[name] for name in names if request.POST.get(name)}
     address, at = request.get_full_path(), now()
-    fits = len(address) <= 300 and sum(map(len, typed.values())) <= LONGEST_KEPT
+    fits = len(address) <= LONGEST_ADDRESS and sum(map(len, typed.values())) <= LONGEST_KEPT
     user = User.objects.filter(pk=whose, is_active=True).first()
     if path != request.path or not typed or not fits or user is None:
         return None
@@ -57,7 +59,7 @@ def let_go(request: HttpRequest, user: User) -> None:
     """Forget what was kept for a form that its owner is sending now, or has gone beyond."""
     for kept in KeptForm.objects.filter(user=user):
         path = kept.address.partition("?")[0]
-        beyond = request.path.startswith(path) and request.path != path
+        beyond = request.path in [f"{path}{page}" for page in _BEYOND]
         if beyond or request.get_full_path() == kept.address:
             kept.delete()
 

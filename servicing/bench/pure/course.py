@@ -7,6 +7,7 @@ from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import Procedure, Step
 from servicing.bench.pure.units import Unit, shown
 from servicing.bench.pure.verdict import Answer, Outcome, Word, outcome_of
+from servicing.ledger.pure.wording import with_unit
 
 TO_DO, GOOD, NOT_GOOD, LEFT = "to-do", "good", "not-good", "left"
 """How a step on the rail stands. left: not applicable."""
@@ -148,9 +149,7 @@ def as_typed(answer: Answer) -> str:
     """Return a reading's digits exactly as typed, with its unit once."""
     if answer.typed is None:
         return ""
-    text = answer.typed.text.strip()
-    plain = text.replace(",", ".").replace(" ", "").lstrip("-+").replace(".", "")
-    return f"{text} {answer.typed.unit.name}" if plain.isdecimal() else text
+    return with_unit(answer.typed.text, answer.typed.unit.name)
 
 
 def limit_about(limit: Limit, unit: Unit) -> str:

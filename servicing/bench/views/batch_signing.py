@@ -129,13 +129,17 @@ def batch_done(request: PersonRequest, pk: int) -> HttpResponse:
     if batch.signed_at is None:
         return redirect("bench-batch", pk=pk)
     records = records_numbered(batch.numbers)
-    outcomes = [record.outcome for record in records]
+    tested = [record for record in records if record.task == batch.task]
+    last = {record.item_id: record.outcome for record in tested}  # of several attempts
+    outcomes = list(last.values())
+    failed_first = {r.item_id for r in tested if r.outcome == FAIL and last[r.item_id] == PASS}
     context = {
         "batch": batch,
         "rows": [_signed_row(record) for record in records],
         "passed": outcomes.count(PASS),
         "failed": outcomes.count(FAIL),
-        "items": len({record.item_id for record in records}),
+        "items": len(last),
+        "again": len(failed_first),
         "section": "bench",
     }
     return render(request, "servicing/bench/batch_done.html", context)

@@ -46,6 +46,7 @@ class Weight(IntEnum):
     ABOVE_RATING = 11
     RATING_UNKNOWN = 12
     COMPRESSOR = 13
+    NO_COMPRESSOR = 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,14 @@ class Verdict:
     def fill(self) -> bool:
         """Whether it may be filled."""
         return not self.reasons
+
+    @property
+    def open(self) -> bool:
+        """Whether nothing is known against the cylinder and only the compressor is not chosen.
+
+        That is no verdict on the cylinder, and no leave to fill it either.
+        """
+        return self.worst is not None and self.worst.weight is Weight.NO_COMPRESSOR
 
     @property
     def worst(self) -> Reason | None:
@@ -274,7 +283,7 @@ def _air(compressor: Subject | None) -> Iterator[Reason]:
     """Yield why the air of a compressor may not be breathed."""
     if compressor is None:
         sentence = "Nobody has said which compressor fills here. Scan it or choose it first."
-        yield Reason(Weight.COMPRESSOR, "Which compressor?", sentence, OUR_OWN)
+        yield Reason(Weight.NO_COMPRESSOR, "Which compressor?", sentence, OUR_OWN)
         return
     tag = compressor.tag
     if compressor.standing is not StandingWord.IN_SERVICE:

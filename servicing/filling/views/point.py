@@ -1,6 +1,8 @@
 """One cylinder: scan, and the answer fills the screen."""
 
+from collections.abc import Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -11,7 +13,8 @@ from django.views.decorators.http import require_POST
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.people.queries import NotAuthorised, PersonRequest, viewer_of
+from registry.people.models import KeptForm
+from registry.people.queries import NotAuthorised, PersonRequest, kept_for, viewer_of
 from servicing.due.views.home import EVERYONE
 from servicing.filling.actions import FillRefused, log_fill
 from servicing.filling.forms import AskedForm, ReadingForm
@@ -39,22 +42,24 @@ def filling_point(request: PersonRequest) -> HttpResponse:
     if not asked.is_valid():
         return render(request, "servicing/filling/asked.html", {"form": asked}, status=422)
     code = request.GET.get("q", "").strip()
-    chosen = chosen_compressor(request)
+    kept = kept_for(request)
+    chosen = chosen_compressor(request, kept)
     if not code:
         return _page(request, None, chosen, asked)
     found = answer(code, chosen, asked.cleaned_data["bar"])
     if found.item is not None and found.item.kind == Kind.COMPRESSOR:
-        return choose(request, found.item, reverse("filling"))
-    return _page(request, found, chosen, asked)
+        return choose(request, found.item, asking(request.GET.get("next", "")))
+    return _page(request, found, chosen, asked, kept=kept)
 
 
 @EVERYONE
 @require_POST
 def filling_compressor(request: PersonRequest) -> HttpResponse:
     """Remember, until the person signs out, which compressor fills here."""
-    text = request.POST.get("compressor", "")
-    compressor = compressor_with(int(text)) if text.isascii() and text.isdigit() else None
-    back = reverse("filling-rack" if request.POST.get("to") == "rack" else "filling")
+    compressor = compressor_named(request.POST.get("compressor", ""))
+    back = asking(request.POST.get("next", ""))
+    if request.POST.get("to") == "rack":
+        back = rack_address(request.POST.getlist("c"))
     if compressor is None:
         messages.error(request, "Choose a compressor from the list, or scan its tag.")
         return redirect(back)
@@ -70,9 +75,29 @@ def choose(request: PersonRequest, compressor: Item, back: str) -> HttpResponse:
     return redirect(back)
 
 
-def chosen_compressor(request: PersonRequest) -> Item | None:
-    """Return the compressor chosen in this session, or None."""
-    return compressor_with(request.session.get(REMEMBERED))
+def chosen_compressor(request: PersonRequest, kept: KeptForm | None = None) -> Item | None:
+    """Return the compressor chosen in this session, or None.
+
+    kept: a filling sent after the session's end; it is of the compressor that it names.
+    """
+    named = compressor_named(kept.fields.get("compressor", "")) if kept else None
+    return named or compressor_with(request.session.get(REMEMBERED))
+
+
+def compressor_named(text: str) -> Item | None:
+    """Return the compressor with an id as it came in a form; None where that is none."""
+    return compressor_with(int(text)) if text.isascii() and text.isdigit() else None
+
+
+def asking(code: str) -> str:
+    """Return the address of the filling point that asks about a code."""
+    return f"{reverse('filling')}?{urlencode({'q': code})}" if code else reverse("filling")
+
+
+def rack_address(tags: Sequence[str]) -> str:
+    """Return the address of a rack with what has been scanned into it."""
+    query = urlencode([("c", tag) for tag in tags])
+    return reverse("filling-rack") + (f"?{query}" if query else "")
 
 
 def said(refused: FillRefused) -> str:
@@ -142,13 +167,16 @@ def _page(
     compressor: Item | None,
     asked: AskedForm,
     form: ReadingForm | None = None,
+    *,
+    kept: KeptForm | None = None,
 ) -> HttpResponse:
     to_bar = found.verdict.fill_to_bar if found else None
     if found and found.verdict.fill and form is None:
-        form = ReadingForm(compressor=compressor)
+        form = ReadingForm(compressor=compressor, initial=kept.fields if kept else None)
     context = {
         **air_of(request, compressor, "filling"),
         "answer": found,
+        "kept": kept,
         "asked": asked,
         "asked_bar": asked.cleaned_data["bar"] if asked.is_valid() else None,
         "form": form,

@@ -7,17 +7,16 @@ asked to keep, Back works, and no script is needed.
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.items.queries import items_tagged
-from registry.people.queries import NotAuthorised, PersonRequest
+from registry.people.models import KeptForm
+from registry.people.queries import NotAuthorised, PersonRequest, kept_for
 from servicing.due.views.home import EVERYONE
 from servicing.filling.actions import Rack, log_rack
 from servicing.filling.forms import ReadingForm
@@ -33,6 +32,7 @@ from servicing.filling.views.point import (
     choose,
     chosen_compressor,
     may_log_or_403,
+    rack_address,
     said,
 )
 from servicing.ledger.actions import EntryKeyUsedTwice
@@ -47,20 +47,21 @@ def filling_rack(request: PersonRequest) -> HttpResponse:
     if request.method == "POST":
         return _log(request)
     items = _scanned(request.GET.getlist("c"))
-    chosen = chosen_compressor(request)
+    kept = kept_for(request)
+    chosen = chosen_compressor(request, kept)
     code = request.GET.get("q", "").strip()
     newest = answer(code, chosen) if code else None
     note = ""
     if newest and newest.item:
         if newest.item.kind == Kind.COMPRESSOR:
-            return choose(request, newest.item, _address([item.tag for item in items]))
+            return choose(request, newest.item, rack_address([item.tag for item in items]))
         if newest.item in items:
             note = f"{newest.item.tag} is in the rack already."
         elif len(items) >= MOST:
             note = f"The rack is full with {MOST} cylinders; {newest.item.tag} was not added."
         else:
             items.append(newest.item)
-    return _page(request, items, chosen, newest=newest, note=note)
+    return _page(request, items, chosen, newest=newest, note=note, kept=kept)
 
 
 def _log(request: PersonRequest) -> HttpResponse:
@@ -108,11 +109,6 @@ def _scanned(tags: Sequence[str]) -> list[Item]:
     return [found[tag] for tag in wanted if tag in found]
 
 
-def _address(tags: Sequence[str]) -> str:
-    query = urlencode([("c", tag) for tag in tags])
-    return reverse("filling-rack") + (f"?{query}" if query else "")
-
-
 def _page(
     request: PersonRequest,
     items: Sequence[Item],
@@ -121,18 +117,21 @@ def _page(
     *,
     newest: Answer | None = None,
     note: str = "",
+    kept: KeptForm | None = None,
 ) -> HttpResponse:
-    found = answers(items, compressor)
+    found, tags = answers(items, compressor), [item.tag for item in items]
     good = [a.verdict.fill_to_bar for a in found if a.verdict.fill_to_bar is not None]
     lowest: Decimal | None = min(good, default=None)
     if form is None and good:
-        form = ReadingForm(compressor=compressor)
+        form = ReadingForm(compressor=compressor, initial=kept.fields if kept else None)
     context: dict[str, Any] = {
         **air_of(request, compressor, "rack"),
         "rows": [(a, _without(items, a)) for a in reversed(found)],
-        "tags": [item.tag for item in items],
+        "tags": tags,
+        "here": rack_address(tags),
+        "kept": kept,
         "newest": newest,
-        "take": f"{_address([item.tag for item in items])}{'&' if items else '?'}q=",
+        "take": f"{rack_address(tags)}{'&' if items else '?'}q=",
         "note": note,
         "good": len(good),
         "lowest": lowest,
@@ -147,4 +146,4 @@ def _page(
 
 def _without(items: Sequence[Item], one: Answer) -> str:
     """Return the address of the rack without one of its cylinders."""
-    return _address([item.tag for item in items if item != one.item])
+    return rack_address([item.tag for item in items if item != one.item])

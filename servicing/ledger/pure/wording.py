@@ -40,7 +40,17 @@ def name_and_value(reading: Reading) -> tuple[str, str]:
         if end := next(ends, ""):
             name, unit = name[: -len(end) - 1], UNIT_SUFFIXES[end]
     words = [_GASES.get(word.lower(), word) for word in re.split("[-_ ]+", name)]
-    return " ".join(words), f"{reading.typed} {in_signs(unit)}".rstrip()
+    return " ".join(words), in_signs(with_unit(reading.typed, unit))
+
+
+def with_unit(typed: str, unit: str) -> str:
+    """Return a value as typed with its unit once: who typed `0.4 mm` said it already.
+
+    The one place where a reading gets its unit in words.
+    """
+    text = typed.strip()
+    says_it = any(sign.isalpha() or sign in '%°"' for sign in text)
+    return text if says_it else f"{text} {unit}".rstrip()
 
 
 def outcome_in_words(task: str, outcome: str) -> str:

@@ -137,6 +137,10 @@ def test_two_attempts_in_one_piece_of_work_are_two_records_signed_together(
     held = Draft.objects.get(closed=False)
     assert set(held.answers) == {"look", "diaphragm"}
     desk.answer_all()
+    page = desk.check().content.decode()
+    assert "nothing was found" not in page
+    assert "Attempt 2 passes" in page
+    assert "Before it 1 attempt failed" in page
     assert desk.sign().status_code == 302
     assert [(r.outcome, r.attempt) for r in records(mask)] == [("fail", 1), ("pass", 2)]
 

@@ -176,7 +176,6 @@ def test_a_test_pressure_that_nobody_knows_is_not_held_against_it() -> None:
 @pytest.mark.parametrize(
     ("compressor", "word"),
     [
-        (None, "Which compressor?"),
         (replace(COMPRESSOR, standing=StandingWord.CONDEMNED), "Compressor P1 condemned"),
         (replace(COMPRESSOR, standing=StandingWord.OUT_OF_SERVICE), "Compressor P1 out of service"),
         (replace(COMPRESSOR, standing=None), "Compressor P1 not known"),
@@ -197,6 +196,18 @@ def test_bad_air_bars_every_filling(compressor: Subject | None, word: str) -> No
     assert found.worst, "EN 12021, annex; HSG53: air tested at least every three months"
     assert found.worst.weight is Weight.COMPRESSOR
     assert found.worst.word == word
+
+
+def test_without_a_compressor_there_is_no_verdict_on_a_good_cylinder_and_no_leave_to_fill() -> None:
+    found = may_fill(GOOD, None)
+    assert found.open
+    assert not found.fill
+    assert found.fill_to_bar is None
+    # What bars it whichever compressor fills is said at once, and first.
+    bad = may_fill(replace(GOOD, standing=StandingWord.CONDEMNED), None)
+    assert bad.worst
+    assert bad.worst.weight is Weight.CONDEMNED
+    assert not bad.open
 
 
 def test_other_debts_of_the_compressor_are_for_the_workshop() -> None:
@@ -225,7 +236,7 @@ def test_all_reasons_are_given_and_the_worst_comes_first() -> None:
     found = may_fill(bad, None)
     assert [reason.weight for reason in found.reasons] == [
         *(Weight.LIFE_OVER, Weight.OUT_OF_SERVICE, Weight.RETEST_OVERDUE, Weight.OVERDUE),
-        *(Weight.UNDETERMINED, Weight.RATING_UNKNOWN, Weight.COMPRESSOR),
+        *(Weight.UNDETERMINED, Weight.RATING_UNKNOWN, Weight.NO_COMPRESSOR),
     ]
     assert found.worst
     assert found.worst.on == date(2026, 7, 1)

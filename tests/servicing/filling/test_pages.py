@@ -50,8 +50,10 @@ def test_a_good_cylinder_is_answered_with_fill_and_the_pressure(point: Point) ->
 
 def test_without_a_compressor_nothing_is_filled(point: Point) -> None:
     page = signed_in(point.technician).get("/filling/?q=C0001").content.decode()
-    assert heading(page) == "DO NOT FILL: C0001"
-    assert "Which compressor?" in sheet(page)
+    # That is not held against the cylinder: it has no answer yet.
+    assert heading(page) == "Which compressor?: C0001"
+    assert "DO NOT FILL" not in sheet(page)
+    assert "C0001 has no answer yet" in sheet(page)
     assert "P1, Stourmund Bellow, Station one: air test good until" in sheet(page)
     assert "Log the filling" not in page
 
@@ -61,6 +63,12 @@ def test_scanning_a_compressor_chooses_it_for_the_session(point: Point) -> None:
     page = client.get("/filling/?q=P1", follow=True).content.decode()
     assert "Filling from compressor P1 from now on." in page
     assert heading(client.get("/filling/?q=C0001").content.decode()) == "FILL: C0001"
+    # The cylinder that was asked about first has its answer at once.
+    other = signed_in(point.technician)
+    waiting = other.get("/filling/?q=C0001").content.decode()
+    assert '<input type="hidden" name="next" value="C0001">' in waiting
+    page = other.get("/filling/?q=P1&next=C0001", follow=True).content.decode()
+    assert heading(page) == "FILL: C0001"
     rack = client.get("/filling/rack/?c=C0001&q=P1")
     assert (rack.status_code, rack["Location"]) == (302, "/filling/rack/?c=C0001")
     gone = client.post("/filling/compressor/", {"compressor": "999999"}, follow=True)

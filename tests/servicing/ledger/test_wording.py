@@ -21,6 +21,11 @@ SI = "SI Brochure, 9th edition, 5.4.3: a space between number and unit, also bef
         ("mask-leak", "0.4", "mbar", ("mask leak", "0.4 mbar")),
         ("leak", "0.3", "", ("leak", "0.3")),
         ("house says", "pass", "", ("house says", "pass")),
+        # Typed with its unit, it is not said twice.
+        ("pitting", "0.4 mm", "mm", ("pitting", "0.4 mm")),
+        ("mask-leak", "5 psi", "psi", ("mask leak", "5 psi")),
+        ("dew-point", "-11 °C", "degC", ("dew point", "-11 °C")),
+        ("leak_mbar", "<0.1", "", ("leak", "<0.1 mbar")),
         # The unit of a reading that has one is its own, whatever its name ends in.
         ("fill_bar", "4350", "psi", ("fill bar", "4350 psi")),
     ],

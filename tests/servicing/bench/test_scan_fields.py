@@ -21,8 +21,7 @@ from tests.people import make_item, signed_in
 from tests.servicing.bench.desk import Desk
 from tests.servicing.bench.test_batches import Crate
 
-pytest_plugins = ["tests.servicing.bench.conftest"]
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[3]
 MADE_IN = {
     "servicing/bench/forms/batches.py": ["ScanInput(waits=True)", "ScanInput()"],
     "servicing/bench/forms/steps.py": ["ScanInput()", "ScanInput()", "ScanInput()"],
