@@ -100,7 +100,9 @@
     document.title = page.title;
     say(page.title, "vh"); // a page that opens is read out by its title; so is this one
     scrollTo(0, 0);
-    if (document.querySelector(".problem, [aria-invalid=true]")) field.blur();
+    const next = document.querySelector("#sheet [autofocus]"); // a reading, after FILL; or what is wrong
+    if (next) next.focus({ preventScroll: true });
+    else if (document.querySelector(".problem, [aria-invalid=true]")) field.blur();
     else field.focus({ preventScroll: true });
     document.dispatchEvent(new Event("answered"));
   }

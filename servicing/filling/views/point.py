@@ -173,6 +173,7 @@ def _page(
     to_bar = found.verdict.fill_to_bar if found else None
     if found and found.verdict.fill and form is None:
         form = ReadingForm(compressor=compressor, initial=kept.fields if kept else None)
+        form.fields["pressure_bar"].widget.attrs["autofocus"] = True  # what is typed next
     context = {
         **air_of(request, compressor, "filling"),
         "answer": found,
