@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import Count, Q
 
 from registry.items.models import KNOWN, FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.items.pure import MeasuringRange, Serving
@@ -106,6 +106,24 @@ def _formerly(text: str) -> list[Meant]:
         )
         for row in likely
     ]
+
+
+def tags_like(tag: str) -> list[Meant]:
+    """Return the items whose tag may be read for a new one, or that carried such a tag before."""
+    told = [*(Meant(item, difference(tag, item.tag)) for item in items_like(tag)), *_formerly(tag)]
+    return list({each.item.pk: each for each in reversed(told)}.values())[::-1]
+
+
+def usual_life(*, kind: str, maker: str, model: str, but: Item) -> int | None:
+    """Return the design life in years that most items of a type have; None where none has one.
+
+    but: the item that is asked about.
+    """
+    items = Item.objects.filter(type__kind=kind, type__maker=maker, type__model=model)
+    lives = items.exclude(pk=but.pk).exclude(design_life_years=None).order_by()
+    counted = lives.values("design_life_years").annotate(number=Count("pk"))
+    usual = counted.order_by("-number", "design_life_years").first()
+    return usual["design_life_years"] if usual else None
 
 
 def _alike(text: str) -> list[Meant]:

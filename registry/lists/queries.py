@@ -1,11 +1,13 @@
 """What lists are held against."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from registry.items.models import Item
+from registry.items.models import FormerTag, Item
 from registry.lists.pure.fittings import KnownFitting, KnownThing
 from registry.lists.pure.problems import Problem
+from registry.lists.pure.questions import Held, TypeName
 from registry.lists.pure.register import ItemRow
 from registry.sets.models import Fitting
 from registry.sites.clock import today_in
@@ -38,6 +40,21 @@ def parts_left(file: str, rows: Iterable[ItemRow]) -> list[Problem]:
             )
             problems.append(Problem(file, row.line, "site", row.site, remedy))
     return problems
+
+
+def held_for_questions() -> Held:
+    """Return what the register holds that new rows of a list are asked about."""
+    lives: dict[TypeName, list[int]] = defaultdict(list)
+    rows = Item.objects.exclude(design_life_years=None).order_by()
+    names = ("type__kind", "type__maker", "type__model")
+    for kind, maker, model, years in rows.values_list(*names, "design_life_years").distinct():
+        if years is not None:
+            lives[kind, maker, model].append(years)
+    return Held(
+        tags=list(Item.objects.values_list("tag", flat=True)),
+        former=dict(FormerTag.objects.values_list("tag", "item__tag")),
+        lives=lives,
+    )
 
 
 def known_fittings() -> list[KnownFitting]:

@@ -11,6 +11,8 @@ from django.db.models import Model
 
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
+from registry.items.queries import Meant, tags_like, usual_life
+from registry.lists.pure.questions import NOT_LIMITED, asks_for_life
 from registry.lists.pure.values import ValueProblem, decimal
 from registry.sites.models import UNITS, Site
 from servicing.due.forms.questions import DayField, WordField, words
@@ -124,6 +126,9 @@ class ItemForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
 
+    another = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
+    no_life = forms.CharField(required=False, max_length=4, widget=forms.HiddenInput)
+
     why = WhyField(
         "The reason for the change. It is needed where the tag, the serial, the maker, the made"
         " date or the specification changes, and wherever a date moves."
@@ -134,15 +139,22 @@ class ItemForm(forms.Form):
         *("test_pressure_bar", "tare_kg", "ree_ml"),
     )
 
+    CONFIRMED = ("another", "no_life")
+    """What is ticked where the form asks: the tag that is another item's, and that no life is
+    known."""
+
     def __init__(self, *args: Any, today: date, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today, self.item = today, item
+        self.meant: tuple[Meant, ...] = ()
+        self.asks_for_life = False
         if item.pk is None:
             del self.fields["why"]
 
     def general_fields(self) -> list[forms.BoundField]:
         """Return the fields of every kind."""
-        return [field for field in self if field.name not in (*self.CYLINDER_ONLY, "why")]
+        own = (*self.CYLINDER_ONLY, "why", *self.CONFIRMED)
+        return [field for field in self if field.name not in own]
 
     def cylinder_fields(self) -> list[forms.BoundField]:
         """Return the fields of cylinders."""
@@ -182,6 +194,8 @@ class ItemForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         self._check_marks(data)
+        self._ask_about_tag(data)
+        self._ask_about_life(data)
         made = (data.get("made_on") or (None, False))[0]
         in_service = data.get("in_service_on")
         if made and in_service and in_service < made:
@@ -211,11 +225,46 @@ class ItemForm(forms.Form):
                 f"Serial: {twin.serial} by {twin.maker} is registered already, as {twin.tag}.",
             )
 
+    def _ask_about_tag(self, data: dict[str, Any]) -> None:
+        """Ask whether a new tag that may be read for another one is another item's."""
+        tag = data.get("tag", "")
+        if tag == self.item.tag or data.get("another") == tag or "tag" in self.errors:
+            return
+        self.meant = tuple(each for each in tags_like(tag) if each.item.pk != self.item.pk)
+        if self.meant:
+            named = " or ".join(each.item.tag for each in self.meant)
+            because = self.meant[0].because
+            self.add_error(
+                "tag",
+                f"Tag: {tag} may be read for {named} ({because}). Open that one if it is meant; "
+                "if this is another item, say so below.",
+            )
+
+    def _ask_about_life(self, data: dict[str, Any]) -> None:
+        """Ask for a design life that others of the type have."""
+        made_on = (data.get("made_on") or (None, False))[0]
+        bears = {"made_on", "design_life_years", "marks", "kind", "maker", "model"}
+        if (self.item.pk and not bears & set(self.changed_data)) or data.get("no_life"):
+            return
+        if not asks_for_life(made_on, data.get("design_life_years"), data.get("marks", ())):
+            return
+        named = {name: data.get(name, "") for name in ("kind", "maker", "model")}
+        years = usual_life(**named, but=self.item)
+        if years and "design_life_years" not in self.errors:
+            self.asks_for_life = True
+            of = " ".join(filter(None, (named["maker"], named["model"])))
+            self.add_error(
+                "design_life_years",
+                f"Design life: others of {of} have {years} years. Write the years as marked, or "
+                f"the mark {NOT_LIMITED} where it says that its life is not limited; if nobody "
+                "knows, say so below.",
+            )
+
     def attributes(self) -> dict[str, Any]:
         """Return the values for `registry.items.actions.ATTRIBUTES`."""
         data = dict(self.cleaned_data)
         made_on, made_to_month = data.pop("made_on")
-        for name in ("tag", "kind", "maker", "model", "site", "why"):
+        for name in ("tag", "kind", "maker", "model", "site", "why", *self.CONFIRMED):
             data.pop(name, None)
         return {**data, "made_on": made_on, "made_to_month": made_to_month}
 

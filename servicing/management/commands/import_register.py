@@ -2,14 +2,17 @@
 
 import hashlib
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
 from registry.items.models import Item
+from registry.lists.pure.problems import Problem
+from registry.lists.pure.questions import questions
 from registry.lists.pure.register import read_register
-from registry.lists.queries import parts_left
+from registry.lists.queries import held_for_questions, parts_left
 from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_at
 from registry.sites.models import Site
@@ -20,7 +23,8 @@ class Command(BaseCommand):
     help = (
         "Bring in items from a CSV or XLSX file. Columns: tag,kind,maker,model,serial,made_on,"
         "in_service_on,site and those of cylinders (README, 'Lists'). A known tag is changed to "
-        "what the row says. All or nothing; the same file again changes nothing.\n"
+        "what the row says. All or nothing; the same file again changes nothing. New tags that "
+        "may be read for another, and lives that others of the type have, are asked about.\n"
         "Example: manage.py import_register register.xlsx --check"
     )
 
@@ -38,8 +42,10 @@ class Command(BaseCommand):
             registered={tag: (maker, serial) for tag, maker, serial in known},
         )
         refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
+        asked = questions(str(file), rows, held_for_questions())
         if check:
             self.stdout.write(f"{len(rows)} items could be written; nothing was")
+            self._ask(asked)
             return
         done = import_register(
             rows,
@@ -48,3 +54,12 @@ class Command(BaseCommand):
             file_hash=hashlib.sha256(content).hexdigest(),
         )
         self.stdout.write(f"{done.new} items new, {done.changed} changed, {done.same} as they were")
+        self._ask(asked)
+
+    def _ask(self, asked: Sequence[Problem]) -> None:
+        """Write what somebody should look at; nothing is refused for it."""
+        if asked:
+            many = "1 question" if len(asked) == 1 else f"{len(asked)} questions"
+            self.stdout.write(f"{many} to look at; nothing is refused for them:")
+        for question in asked:
+            self.stdout.write(f"  {question}")

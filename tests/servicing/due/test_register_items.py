@@ -19,7 +19,7 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.ledger.queries.whole import broken_links
-from tests.people import make_item, signed_in
+from tests.people import make_item, retag, signed_in
 
 HEADER = (
     "tag,kind,maker,model,serial,made_on,in_service_on,site,construction,water_capacity_l,"
@@ -133,6 +133,67 @@ def test_checking_a_list_writes_nothing(station: Site, tmp_path: Path) -> None:
     assert not Item.objects.exists()
 
 
+LIFE_HEADER = f"{HEADER},design_life_years,marks"
+
+
+def test_new_tags_that_may_be_read_for_another_are_asked_about_and_refused_for_nothing(
+    station: Site, manager: User, tmp_path: Path
+) -> None:
+    brought_in(tmp_path, MASK.format(n=7), MASK.format(n=8))
+    retag(Item.objects.get(tag="M-08"), "M-99", manager)
+    new = [
+        MASK.replace("M-{n:02}", tag).format(n=n) for n, tag in enumerate(["M7", "M8", "M-50"], 50)
+    ]
+    status, said, complaints = brought_in(tmp_path, *new, MASK.format(n=7), check=True)
+    assert (status, complaints) == (0, "")
+    assert "4 items could be written; nothing was\n2 questions to look at" in said
+    assert "csv:2: column tag: 'M7' may be read for M-07, which is registered (" in said
+    assert "csv:3: column tag: 'M8' may be read for M-08, which was the tag of M-99 (" in said
+    status, said, _ = brought_in(tmp_path, *new)
+    assert (status, "3 items new" in said, "2 questions to look at" in said) == (0, True, True)
+    assert "question" not in brought_in(tmp_path, *new)[1]
+
+
+def test_two_new_rows_that_look_alike_are_asked_about(station: Site, tmp_path: Path) -> None:
+    rows = [MASK.format(n=1), MASK.replace("M-{n:02}", "MO1").format(n=2)]
+    said = brought_in(tmp_path, *rows, check=True)[1]
+    assert "csv:3: column tag: 'MO1' may be read for M-01, which stands in line 2 (" in said
+
+
+@pytest.mark.parametrize("registered", [True, False])
+def test_a_new_tag_that_only_capitals_tell_from_another_is_refused(
+    station: Site, tmp_path: Path, *, registered: bool
+) -> None:
+    first, second = MASK.format(n=1), MASK.replace("M-{n:02}", "m-01").format(n=2)
+    if registered:
+        brought_in(tmp_path, first)
+    status, _, complaints = brought_in(tmp_path, first, second)
+    where = "is registered" if registered else "stands in line 2"
+    assert status == 1
+    assert f"'m-01' differs only in capitals from M-01, which {where}" in complaints
+    assert Item.objects.count() == registered
+
+
+def test_a_life_that_others_of_the_type_have_is_asked_for_once_a_type(
+    station: Site, tmp_path: Path
+) -> None:
+    rows = [
+        f"{CYLINDER.format(n=1, m=2)},15,",
+        *(f"{CYLINDER.format(n=n, m=2)},," for n in (2, 3)),
+        f"{CYLINDER.format(n=4, m=2)},,nll",
+        f"{MASK.format(n=5)},,",
+    ]
+    file = tmp_path / "register.csv"
+    file.write_text("\n".join((LIFE_HEADER, *rows)) + "\n", encoding="utf-8")
+    out = io.StringIO()
+    call_command("import_register", str(file), stdout=out)
+    said = out.getvalue()
+    assert "5 items new" in said
+    assert "1 question to look at" in said
+    assert "csv:3: column design_life_years: 'C-02' is empty (nor have those in lines 4)" in said
+    assert "others of Kombrek K6 have 15 years" in said
+
+
 # ── On screen ───────────────────────────────────────────────────────────────────────────────────
 
 
@@ -147,6 +208,48 @@ def test_a_technician_registers_an_item_on_screen(station: Site, technician: Use
     page = client.get(answer["Location"]).content.decode()
     assert "Jun 2019, day not known" in page
     assert "6.8 L" in page
+
+
+def test_a_tag_that_may_be_read_for_another_is_asked_about_before_it_is_registered(
+    station: Site, technician: User
+) -> None:
+    held = make_item(station, "OO456", "mask")
+    client, sent = signed_in(technician), {**TYPED, "site": station.pk}
+    answer = client.post("/items/add/", sent)
+    page = answer.content.decode()
+    assert (answer.status_code, Item.objects.count()) == (422, 1)
+    assert "Tag: 00456 may be read for OO456" in page
+    assert f'<a href="/items/{held.pk}/">OO456</a>' in page
+    assert '<input type="checkbox" id="id_another" name="another" value="00456">' in page
+    # The tick is for the tag that was asked about, and for no other.
+    assert (
+        client.post("/items/add/", {**sent, "tag": "0O456", "another": "00456"}).status_code == 422
+    )
+    assert client.post("/items/add/", {**sent, "another": "00456"}).status_code == 302
+    # What is named already is not asked about again.
+    item = Item.objects.get(tag="00456")
+    change = {**sent, "size": "M", "why": "measured"}
+    assert "may be read for" not in client.post(f"/items/{item.pk}/edit/", change).content.decode()
+
+
+def test_a_life_that_others_of_the_type_have_is_asked_for_on_screen(
+    station: Site, technician: User
+) -> None:
+    names = {"maker": "Kombrek", "model": "K6"}
+    for number in (15, 15, 20):
+        tag = f"C{Item.objects.count()}"
+        make_item(station, tag, "cylinder", **names, design_life_years=number)
+    client, sent = signed_in(technician), {**TYPED, "site": station.pk}
+    answer = client.post("/items/add/", sent)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "Design life: others of Kombrek K6 have 15 years" in page
+    assert 'name="no_life" value="yes"' in page
+    for number, given in enumerate(
+        ({"design_life_years": "15"}, {"marks": "nll"}, {"no_life": "yes"}, {"made_on": ""})
+    ):
+        own = {"tag": f"N{number}", "serial": f"N-{number}", **given}
+        assert client.post("/items/add/", {**sent, **own}).status_code == 302, given
 
 
 def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
