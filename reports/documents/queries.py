@@ -18,8 +18,10 @@ from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.away.models import Consignment
 from servicing.away.queries import away_on
 from servicing.due.pure.explain import arithmetic, day_words
+from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import State
-from servicing.due.pure.owed import Owed
+from servicing.due.pure.owed import Owed, owed_of
+from servicing.due.pure.readiness import WORST
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown
@@ -122,6 +124,9 @@ def service_record(
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
         life=life,
+        happened=not_yet(
+            (each for each in owed_of(owed) if each.happened and each.overdue(day)), None
+        ),
         away=away.words if (away := away_on([item.pk], day, known_by).get(item.pk)) else "",
     )
 
@@ -140,7 +145,7 @@ def set_paper(
     entered later.
     """
     day = on or today_at(set_item.site)
-    shown = set_shown(set_item, day, known_by)
+    shown = set_shown(set_item, day, known_by, kept=True)
     whole, ready = shown.assembled, shown.readiness
     then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
@@ -156,7 +161,7 @@ def set_paper(
         sentence=ready.sentence,
         reasons=ready.reasons,
         said=shown.said,
-        entries=tuple(sorted(entries, key=lambda entry: entry.due_on or date.min)),
+        entries=tuple(sorted(entries, key=lambda e: (WORST.index(e.state), e.due_on or date.min))),
         missing=tuple(words(place) for place in whole.missing),
         mass_lines=tuple(
             (line.what, "" if line.mass_kg is None else f"{line.mass_kg:.3f}", line.how)
@@ -175,7 +180,7 @@ def set_paper(
 
 def _entry_of_set(item: Item, shown: SetShown) -> PartEntry:
     word, reason = shown.own.worst(shown.on)
-    return _part_entry(item, word, reason, shown.own.earliest())
+    return _part_entry(item, word, reason, shown.own.first(shown.on))
 
 
 def _entry_of_part(part: PartShown) -> PartEntry:

@@ -100,7 +100,8 @@ class DueTable(AwayTable):
         return self.where(record.item_id, value)
 
     def render_basis_on(self, record: Any, value: date) -> str:
-        return f"{record.counted_from.replace('-', ' ')} {value.day} {value:%b %Y}"
+        said = (record.event or record.counted_from).replace("-", " ")
+        return f"{said} {value.day} {value:%b %Y}"
 
     def order_due_on(
         self, rows: QuerySet[StoredObligation], is_descending: bool
@@ -160,7 +161,7 @@ class SetTable(tables.Table):
     state = tables.Column("State", accessor="readiness__state")
     reason = tables.Column("Why", accessor="readiness__sentence", orderable=False)
     parts = tables.Column("Parts", attrs=NUMBER)
-    first = tables.Column("First due", attrs=DATE, empty_values=(), orderable=False)
+    first = tables.Column("Due", attrs=DATE, empty_values=(), orderable=False)
 
     class Meta:
         empty_text = "No set falls under this sentence."

@@ -23,7 +23,7 @@ _DUE, _PART, _WHY = 96.0, 150.0, 246.0
 class PartEntry:
     """A part as printed, or the set itself with an empty place.
 
-    due_on: the last good day of what is due first, None where there is none. chain_head:
+    due_on: the date of the task that decides its state, None where there is none. chain_head:
     the hash of its latest record, empty before the first.
     """
 
@@ -40,7 +40,7 @@ class PartEntry:
 
 @dataclass(frozen=True, slots=True)
 class SetPaper:
-    """One set on one day, with its parts, the earliest clock first.
+    """One set on one day, with its parts, the worst first.
 
     mass_lines: what, its mass in kg as text or empty, and where that comes from. replaces:
     sentences on the superseded papers it stands for.
@@ -120,7 +120,7 @@ def _stamps(paper: SetPaper) -> Iterator[Block]:
         names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
         months.append([month])
         states.append([state])
-    yield section("What is due first")
+    yield section("What comes first")
     strips = (
         *row(names, 11, above=5),
         *row(months, 21, above=3),
@@ -130,7 +130,7 @@ def _stamps(paper: SetPaper) -> Iterator[Block]:
 
 
 def _parts(paper: SetPaper) -> Iterator[Block]:
-    yield section("The set and its parts, the earliest clock first")
+    yield section("The set and its parts, the worst first")
     for number, entry in enumerate(paper.entries):
         yield Block(_entry(entry, hair() if number else None))
     for place in paper.missing:

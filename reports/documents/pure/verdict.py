@@ -38,6 +38,7 @@ class ServiceRecord:
     known_by: words that limit what is said to what was known at a moment, else empty.
     life: its life lines, None where nothing is known to draw. away: where it is, in words,
     where that is not its site. replaces: sentences on the superseded papers it stands for.
+    happened: what happened that asks for something not done since, in words; else empty.
     """
 
     number: str
@@ -63,6 +64,7 @@ class ServiceRecord:
     life: LifeLine | None = None
     away: str = ""
     replaces: tuple[str, ...] = ()
+    happened: str = ""
 
 
 class Verdict(NamedTuple):
@@ -99,7 +101,8 @@ def verdict_of(record: ServiceRecord) -> Verdict:
     if owed:
         overdue = any(each.state == OVERDUE for each in owed)
         state = OVERDUE if overdue else UNDETERMINED
-        return Verdict(state, not_ready, f"Owed: {tasks}.", forbids=True)
+        said = f"{record.happened[:1].upper()}{record.happened[1:]}. " if record.happened else ""
+        return Verdict(state, not_ready, f"{said}Owed: {tasks}.", forbids=True)
     return _ready(record)
 
 
@@ -111,10 +114,12 @@ def _ready(record: ServiceRecord) -> Verdict:
     on = bound(day(record.on))
     if not record.obligations:
         return Verdict(UNDETERMINED, f"Nothing asked of it on {on}", NOT_ASKED, forbids=False)
-    soon = any(each.state == DUE_SOON for each in record.obligations)
-    first = in_order(record.obligations)[0]
+    soon = [each for each in in_order(record.obligations) if each.state == DUE_SOON]
+    first, earliest = (soon or in_order(record.obligations))[0], in_order(record.obligations)[0]
     due_on = first.due_on or record.on
     left = (due_on - record.on).days
     rest = f"{how_many(left, 'day')} left" if left else "the last good day"
-    why = f"Next: {first.task} by {bound(day(due_on))}, {rest}."
+    # What is due soon goes before what is earlier: the state shown is that of what is said.
+    word = "Next" if first is earliest else "Due soon"
+    why = f"{word}: {first.task} by {bound(day(due_on))}, {rest}."
     return Verdict(DUE_SOON if soon else CURRENT, f"Ready on {on}", why, forbids=False)

@@ -15,6 +15,7 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.models import StoredObligation, holding
 from servicing.due.pure.explain import how_often
+from servicing.due.pure.owed import Owed as Clock
 from servicing.due.pure.readiness import Readiness
 from servicing.due.queries.rows import today_q
 from servicing.due.queries.sets import set_shown
@@ -26,12 +27,17 @@ Key = tuple[int, str]
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """One obligation as stored: its date, its rule, what that asks and by which source."""
+    """One obligation as stored: its days, its rule, what that asks and by which source."""
 
-    due_on: date | None
+    clock: Clock
     rule: str
     asks: str
     source: str
+
+    @property
+    def due_on(self) -> date | None:
+        """Its date; None where none can be told."""
+        return self.clock.due_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +77,9 @@ class Move:
 
     def falls_overdue(self, today: date) -> bool:
         """Whether it is overdue today only through the change."""
-        was = self.before.due_on if self.before else None
-        becomes = self.after.due_on if self.after else None
-        return becomes is not None and becomes < today and not (was and was < today)
+        was = self.before is not None and self.before.clock.overdue(today)
+        becomes = self.after is not None and self.after.clock.overdue(today)
+        return becomes and not was
 
     @property
     def why(self) -> str:
@@ -234,7 +240,7 @@ def _owed(day: date | None, scope: Q) -> dict[Key, tuple[str, Owed]]:
     return {
         (row.item_id, row.task): (
             row.item.tag,
-            Owed(row.due_on, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
+            Owed(row.owed, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
         )
         for row in rows
     }

@@ -15,7 +15,9 @@ from registry.people.pure import Role
 from registry.people.queries import role_of
 from registry.sites.clock import now, today_at
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
-from servicing.due.pure.obligations import CONDEMNED, PASS, Obligation, StandingWord, State
+from servicing.due.pure.happened import not_yet
+from servicing.due.pure.obligations import CONDEMNED, PASS, StandingWord
+from servicing.due.pure.owed import BARS_USE, Owed, owed_of, worst_first
 from servicing.due.queries.engine import held_back, owes, taken_out
 from servicing.ledger.actions import Meaning, lock_items, sign
 from servicing.ledger.pure.corrections import is_a_reason
@@ -129,11 +131,14 @@ def why_not_return(item: Item, on: date) -> list[str]:
     if standing.word is StandingWord.OUT_OF_SERVICE:
         task = standing.task.replace("-", " ")
         reasons.append(f"{task} failed on {standing.since_on} and has not passed since")
-    late = (State.OVERDUE, State.UNDETERMINED)
-    return [*reasons, *(_late(o) for o in owed if o.state(on) in late)]
+    # An event and what it asks for are said in one breath, whatever else is late.
+    late = [each for each in worst_first(owed_of(owed), on) if each.state(on) in BARS_USE]
+    happened = not_yet((each for each in late if each.happened), on)
+    reasons += [happened] if happened else []
+    return [*reasons, *(_late(each) for each in late if not each.happened)]
 
 
-def _late(owed: Obligation) -> str:
+def _late(owed: Owed) -> str:
     task = owed.task.replace("-", " ")
     if owed.due_on is None:
         return f"{task} has no date to count from; it must be done"

@@ -1,6 +1,6 @@
 """Why a date is what it is: every candidate, in words a person can check with a calendar."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,15 +10,11 @@ from servicing.due.pure.obligations import (
     Item,
     Obligation,
     Record,
-    Standing,
-    StandingWord,
-    State,
     asked,
     capped,
 )
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Rule
-from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
 
 _WORDS = {
     CountedFrom.RECORD: "last passed",
@@ -101,61 +97,6 @@ def arithmetic(candidate: Candidate) -> str:
     return f"{start} + {plus} = {end}{day_words(due)}"
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """The first line of an item's sheet: its worst state, a sentence, and the reason."""
-
-    state: str
-    sentence: str
-    reason: str
-
-
-def answer(tag: str, standing: Standing, owed: Sequence[Obligation], on: date) -> Answer:
-    """Say whether an item is ready on a day, by the worst of its standing and obligations.
-
-    An item that no rule asks anything of is not ready either: nobody has looked.
-    """
-    if standing.word is not StandingWord.IN_SERVICE:
-        since = f" since {day_words(standing.since_on)}" if standing.since_on else ""
-        word = standing.word.replace("-", " ")
-        return Answer(standing.word, f"{tag} is not ready: {word}{since}.", _held_back(standing))
-    if not owed:
-        why = "No rule asks anything of it on this day. Check the rule tables its site follows."
-        return Answer(State.UNDETERMINED, f"{tag} is not known to be ready.", why)
-    first = owed[0]
-    state = first.state(on)
-    if first.due_on is None:
-        why = "There is no record and no made date to count from."
-        return Answer(state, f"{tag} is not known to be ready: {_task(first.task)}.", why)
-    if state is State.OVERDUE:
-        late = (on - first.due_on).days
-        days = "1 day" if late == 1 else f"{late} days"
-        others = sum(1 for o in owed[1:] if o.state(on) is State.OVERDUE)
-        more = f" {others} more overdue." if others else ""
-        why = f"It was due on {day_words(first.due_on)}, {days} before.{more}"
-        return Answer(state, f"{tag} is not ready: {_task(first.task)} is overdue.", why)
-    left = (first.due_on - on).days
-    days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
-    why = f"Next: {_task(first.task)}, due {day_words(first.due_on)} ({days})."
-    today = f", but its {_task(first.task)} is due this very day" if left == 0 else ""
-    return Answer(state, f"{tag} has nothing overdue{today}.", why)
-
-
-def _held_back(standing: Standing) -> str:
-    """Return why an item is not in service."""
-    if standing.word is StandingWord.CONDEMNED:
-        return "It can't come back."
-    if standing.task == WITHDRAWAL:
-        return "It was taken out of service and has not been returned since."
-    if standing.task == QUARANTINE:
-        return "It is kept back until it has been investigated, and has not been returned since."
-    return f"{_task(standing.task).capitalize()} failed and has not passed since."
-
-
 def _ordinal(number: int) -> str:
     teens = number % 100 in (11, 12, 13)
     return f"{number}{'th' if teens else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
-
-
-def _task(task: str) -> str:
-    return task.replace("-", " ")

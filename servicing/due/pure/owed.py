@@ -7,8 +7,26 @@ words beside it can't differ.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Protocol, TypeVar
 
 from servicing.due.pure.obligations import HAPPENED, Obligation, State, state
+
+BADNESS = (State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT)
+"""The states, the worst first: the order in which words and stamps speak of tasks."""
+BARS_USE = frozenset({State.OVERDUE, State.UNDETERMINED})
+"""The states in which an item is not ready."""
+
+
+class Clock(Protocol):
+    """What has a date and stands somehow on a day."""
+
+    @property
+    def due_on(self) -> date | None: ...
+
+    def state(self, on: date, /) -> State: ...
+
+
+Dated = TypeVar("Dated", bound=Clock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +65,11 @@ def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
         Owed(o.task, o.due_on, o.soon_from, o.overdue_on, o.counted_from or "", o.governing.event)
         for o in obligations
     )
+
+
+def worst_first(owed: Iterable[Dated], on: date) -> list[Dated]:
+    """Return tasks by their state on a day, the worst first, and then by date.
+
+    The first of them is the one to speak of: notice can run for a later date already.
+    """
+    return sorted(owed, key=lambda o: (BADNESS.index(o.state(on)), o.due_on or date.min))

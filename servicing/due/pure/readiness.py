@@ -8,15 +8,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from servicing.due.pure.explain import day_words
+from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import Standing, StandingWord, State
-from servicing.due.pure.owed import Owed
+from servicing.due.pure.owed import BADNESS, Owed, worst_first
 
 INCOMPLETE = "incomplete"
 """The state of a set that lacks a part, or whose parts do not go together."""
 
-_WORST = (
+WORST: tuple[str, ...] = (
     *(StandingWord.CONDEMNED, StandingWord.OUT_OF_SERVICE, INCOMPLETE),
-    *(State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT),
+    *BADNESS,
 )
 READY = frozenset({State.DUE_SOON, State.CURRENT})
 NOTHING_ASKED = "no rule asks anything of it"
@@ -30,21 +31,26 @@ class Member:
     standing: Standing
     owed: tuple[Owed, ...]
 
-    def worst(self, on: date) -> tuple[str, str]:
-        """Return its worst state on a day, and the reason in words."""
+    def worst(self, on: date, today: date | None = None) -> tuple[str, str]:
+        """Return its worst state on a day, and the reason in words.
+
+        today: the day on which they are read; None where they are kept, as on paper.
+        """
         if self.standing.word is not StandingWord.IN_SERVICE:
             since = self.standing.since_on
             word = self.standing.word.replace("-", " ")
             return self.standing.word, f"{word}{f' since {day_words(since)}' if since else ''}"
-        if not self.owed:
+        first = self.first(on)
+        if first is None:
             return State.UNDETERMINED, NOTHING_ASKED
-        first = min(self.owed, key=lambda each: _rank(each.state(on), each.due_on))
+        if first.happened and first.overdue(on):
+            late = (each for each in worst_first(self.owed, on) if each.overdue(on))
+            return State.OVERDUE, not_yet((each for each in late if each.happened), today)
         return first.state(on), f"{_plain(first.task)} {_how(first, on)}"
 
-    def earliest(self) -> Owed | None:
-        """Return what is due first; what has no date comes before everything."""
-        order = sorted(self.owed, key=lambda each: (each.due_on or date.min, each.task))
-        return order[0] if order else None
+    def first(self, on: date) -> Owed | None:
+        """Return the task that decides its state on a day: the worst, of those the earliest."""
+        return next(iter(worst_first(self.owed, on)), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +67,23 @@ class Readiness:
         return self.state in READY
 
 
-def readiness(own: Member, parts: Sequence[Member], faults: Iterable[str], on: date) -> Readiness:
+def readiness(
+    own: Member,
+    parts: Sequence[Member],
+    faults: Iterable[str],
+    on: date,
+    today: date | None = None,
+) -> Readiness:
     """Return whether a set is ready on a day.
 
     own: the set itself; its name is its tag. faults: what is missing, or does not go
-    together, in words.
+    together, in words. today: the day on which it is read; None where it is kept.
     """
     found = [(INCOMPLETE, fault) for fault in faults]
     for member in (own, *parts):
-        word, why = member.worst(on)
+        word, why = member.worst(on, today)
         found.append((word, why if member is own else f"{member.name}: {why}"))
-    found.sort(key=lambda pair: _WORST.index(pair[0]))
+    found.sort(key=lambda pair: WORST.index(pair[0]))
     worst = found[0][0]
     bad = tuple(why for word, why in found if word not in READY)
     if bad:
@@ -88,10 +100,6 @@ def _next(own: Member, parts: Sequence[Member], worst: str, on: date) -> str:
     whose = "" if member is own else f"{member.name}: "
     word = "Due soon" if worst == State.DUE_SOON else "First due"
     return f"{word}: {whose}{_plain(owed.task)} by {day_words(due_on)}"
-
-
-def _rank(word: State, due_on: date | None) -> tuple[int, date]:
-    return _WORST.index(word), due_on or date.min
 
 
 def _how(owed: Owed, on: date) -> str:

@@ -46,6 +46,7 @@ class DueRow:
     table: str
     counted_from: str
     basis_on: date | None
+    event: str = ""
 
     @property
     def order(self) -> tuple[date, str, str, str]:
@@ -181,6 +182,7 @@ def stored_row(row: StoredObligation) -> DueRow:
         table=row.rule.table.name,
         counted_from=row.counted_from,
         basis_on=row.basis_on,
+        event=row.event,
     )
 
 
@@ -240,4 +242,5 @@ def _row(item: Item, obligation: Obligation, on: date) -> DueRow:
         table=rule.table,
         counted_from=obligation.counted_from or "",
         basis_on=obligation.basis_on,
+        event=obligation.governing.event,
     )

@@ -24,8 +24,8 @@ from servicing.due.models import OWED, StoredObligation
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.pure.owed import Owed, owed_of
-from servicing.due.pure.readiness import INCOMPLETE, Member, Readiness, readiness
+from servicing.due.pure.owed import Owed, owed_of, worst_first
+from servicing.due.pure.readiness import INCOMPLETE, WORST, Member, Readiness, readiness
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import standings_today, today_q
 from servicing.ledger.queries.records import facts_by_item
@@ -36,7 +36,10 @@ _FINE = Standing(StandingWord.IN_SERVICE)
 
 @dataclass(frozen=True, slots=True)
 class PartShown:
-    """A part as the set's page and paper show it: where, what, and what is due first."""
+    """A part as the set's page and paper show it: where, what, and the task to speak of.
+
+    first: what decides its state, where it is in service and here; `dated` is its state.
+    """
 
     place: Place
     fitting: Fitting
@@ -44,13 +47,19 @@ class PartShown:
     state: str
     reason: str
     first: Owed | None
+    dated: str
+
+    @property
+    def badness(self) -> int:
+        """How bad its state is; the worst is the least."""
+        return WORST.index(self.state)
 
 
 @dataclass(frozen=True, slots=True)
 class SetShown:
     """A set on a day: ready or not, its parts by their clocks, and what is said beside.
 
-    own: the set itself. parts: the earliest clock first. said: the charge, and a leak
+    own: the set itself. parts: the worst first. said: the charge, and a leak
     check that is owed. tables: the rule tables behind its dates.
     """
 
@@ -94,9 +103,12 @@ class Gone:
     fault: str
 
 
-def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> SetShown:
+def set_shown(
+    set_item: Item, on: date, known_by: datetime | None = None, *, kept: bool = False
+) -> SetShown:
     """Return a set as it was at the end of a day, and as it was known at a moment.
 
+    kept: the words are read later too, as on paper, so that they name days and no "today".
     Raises NotKnownThen where the set was not in the register at that moment.
     """
     whole = assembled(set_item, on, known_by)
@@ -104,7 +116,8 @@ def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> Set
     members: dict[int, Member] = {}
     tables: set[str] = set()
     away = away_on([item.pk for item in items], on, known_by)
-    now = known_by is None and on >= today_in(set_item.site.timezone)
+    here = today_in(set_item.site.timezone)
+    now, today = known_by is None and on >= here, None if kept else here
     where = {item.pk: item.site for item in items} if now else kept_at(items, on, known_by)
     gone = _gone(set_item, whole.fitted.values(), away, where)
     for item, plain, past, rules in engine_input(items, known_by=known_by):
@@ -115,13 +128,16 @@ def set_shown(set_item: Item, on: date, known_by: datetime | None = None) -> Set
         raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
     lacks = [*faults(whole), *(each.fault for each in gone.values())]
     parts = sorted(
-        (_part_shown(place, fitting, members, gone, on) for place, fitting in whole.fitted.items()),
-        key=lambda part: (part.first.due_on or date.min) if part.first else date.min,
+        (
+            _part_shown(place, fitting, members, gone, on, today=today)
+            for place, fitting in whole.fitted.items()
+        ),
+        key=lambda part: (part.badness, (part.first and part.first.due_on) or date.min),
     )
     return SetShown(
         on=on,
         assembled=whole,
-        readiness=_readiness(set_item, whole.fitted.values(), members, lacks, on),
+        readiness=_readiness(set_item, whole.fitted.values(), members, lacks, on, today=today),
         own=members[set_item.pk],
         parts=tuple(parts),
         said=tuple(_said(whole, on, known_by)),
@@ -184,12 +200,16 @@ def _part_shown(
     members: Mapping[int, Member],
     gone: Mapping[int, Gone],
     on: date,
+    *,
+    today: date | None,
 ) -> PartShown:
     member = members.get(fitting.part_id) or _unknown(fitting.part)
-    word, reason = member.worst(on)
+    word, reason = member.worst(on, today)
+    first = member.first(on)
     if fitting.part_id in gone:
         word, reason = INCOMPLETE, gone[fitting.part_id].words
-    return PartShown(place, fitting, fitting.part, word, reason, member.earliest())
+    dated = first.state(on) if first else ""
+    return PartShown(place, fitting, fitting.part, word, reason, first, dated)
 
 
 def _unknown(item: Item) -> Member:
@@ -203,10 +223,12 @@ def _readiness(
     members: Mapping[int, Member],
     bad: Iterable[str],
     on: date,
+    *,
+    today: date | None,
 ) -> Readiness:
     own = members.get(item.pk) or _unknown(item)
     parts = [members.get(f.part_id) or _unknown(f.part) for f in fittings]
-    return readiness(own, parts, bad, on)
+    return readiness(own, parts, bad, on, today)
 
 
 def faults(whole: Assembled) -> list[str]:
@@ -239,10 +261,10 @@ def _gone(
 def _set_row(
     item: Item, fittings: Sequence[Fitting], members: Mapping[int, Member], bad: Iterable[str]
 ) -> SetRow:
-    ids = [item.pk, *(fitting.part_id for fitting in fittings)]
-    due = [first for pk in ids if pk in members and (first := members[pk].earliest())]
-    first = min(due, key=lambda each: each.due_on or date.min, default=None)
-    ready = _readiness(item, fittings, members, bad, today_in(item.site.timezone))
+    ids, today = [item.pk, *(f.part_id for f in fittings)], today_in(item.site.timezone)
+    firsts = [first for pk in ids if pk in members and (first := members[pk].first(today))]
+    first = next(iter(worst_first(firsts, today)), None)
+    ready = _readiness(item, fittings, members, bad, today, today=today)
     return SetRow(item, ready, first, len(fittings))
 
 

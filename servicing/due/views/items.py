@@ -24,8 +24,10 @@ from servicing.due.actions.standing import may_condemn
 from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.forms.sets import TypeFactsForm
-from servicing.due.pure.explain import Answer, Explained, answer, arithmetic, how_often
-from servicing.due.pure.obligations import Obligation, Standing, State
+from servicing.due.pure.answer import Answer, answer
+from servicing.due.pure.explain import Explained, arithmetic, how_often
+from servicing.due.pure.obligations import Obligation, Standing
+from servicing.due.pure.owed import BADNESS, worst_first
 from servicing.due.queries.charge import charge_of
 from servicing.due.queries.engine import (
     NotKnownThen,
@@ -82,10 +84,10 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "known_by": known_by,
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
-        "answer": _placed(answer(shown.tag, standing, kept, on), shown.tag, away),
+        "answer": _placed(answer(shown.tag, standing, kept, on, today), shown.tag, away),
         "away": away,
         "charge": charge_of(item, kept, on, known_by),
-        "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in kept[:4]],
+        "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in worst_first(kept, on)[:4]],
         "tasks": [_shown(task, on) for task in tasks],
         "asked": {owed.task for owed in kept},
         "records": told(item, history_of(item).until(on).known_by(known_by), known_by),
@@ -111,7 +113,7 @@ def answer_for(
     """Say whether an item is ready today: a set by its parts as well, and where it is if away."""
     if item.type.kind == Kind.SET:
         return _answer_of(set_shown(item, today))
-    return _placed(answer(item.tag, standing, owed, today), item.tag, away)
+    return _placed(answer(item.tag, standing, owed, today, today), item.tag, away)
 
 
 def _placed(found: Answer, tag: str, away: Away | None) -> Answer:
@@ -134,10 +136,10 @@ def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, objec
         fittable = item.type.kind in Place.__members__.values()
         return {"fittable": fittable, "in_set": set_of(item, on, known_by)}
     shown = set_shown(item, on, known_by)
-    firsts = [(item.tag, shown.own.earliest()), *((p.item.tag, p.first) for p in shown.parts)]
+    firsts = [(item.tag, shown.own.first(on)), *((p.item.tag, p.first) for p in shown.parts)]
     clocks = [(due.due_on, due.state(on), tag, due.task) for tag, due in firsts if due]
     # What the first line speaks of stands first: notice can run for a later date already.
-    clocks.sort(key=lambda clock: (list(State).index(clock[1]), clock[0] or date.min))
+    clocks.sort(key=lambda clock: (BADNESS.index(clock[1]), clock[0] or date.min))
     return {
         "fittable": True,
         "shown": shown,

@@ -22,6 +22,7 @@ from servicing.due.forms.services import ServiceForm
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.owed import worst_first
 from servicing.due.queries.engine import explained, owes
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, answer_for, item_or_404
@@ -90,16 +91,20 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     record = get_object_or_404(history_of(item), position=position)
     today = today_at(item.site)
     standing, owing = owes(item, today)
-    # The task just done first, so that its new date is the one that is seen.
-    found = sorted(owing, key=lambda o: o.task != record.task)
-    first = found[0].governing if found else None
-    wanted = (o for o in owing if o.due_on is None or o.due_on <= today)
+    # The worst first and largest, whatever was done; then the task just done, for its new date.
+    order = worst_first(owing, today)
+    found = [*order[:1], *sorted(order[1:], key=lambda o: o.task != record.task)]
+    wanted = (o for o in found if o.due_on is None or o.due_on <= today)
     at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
     context = {
         "item": item,
         "answer": answer_for(item, standing, owing, today, away_now([pk]).get(pk)),
         "do_next": at_once,
-        "why": f"{arithmetic(first)}. {first.rule.source}" if first else "",
+        "why": [
+            (o.task, f"{arithmetic(o.governing)}. {o.rule.source}")
+            for o in found
+            if o is found[0] or o.task == record.task
+        ],
         "told": told(item, [record])[0],
         "record": record,
         "judged": any(read.limit or read.instrument for read in record.readings_as_read),

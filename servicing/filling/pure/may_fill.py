@@ -14,6 +14,7 @@ from registry.items.pure import Kind
 from servicing.away.pure import Away
 from servicing.due.pure.charge import Debt
 from servicing.due.pure.explain import day_words
+from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CountedFrom, StandingWord
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import TAKES_OUT
@@ -245,7 +246,8 @@ def _debt(owed: Owed, today: date) -> Iterator[Reason]:
         sentence = f"Its service life ended on {day}. Take it out of service."
         yield Reason(Weight.LIFE_OVER, "Service life over", sentence, by, owed.due_on)
     elif owed.happened:
-        sentence = f"{task.capitalize()} has been due since {day}, after what happened that day."
+        said = not_yet([owed], today)
+        sentence = f"{said[:1].upper()}{said[1:]}."
         yield Reason(Weight.AFTER_EVENT, f"{task.capitalize()} due", sentence, by, owed.due_on)
     elif owed.never_done:
         sentence = f"{task.capitalize()}: none is on record; it is wanted before the first filling."

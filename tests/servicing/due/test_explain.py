@@ -12,7 +12,8 @@ from registry.items.models import Item
 from registry.sites.models import Site
 from servicing.due.actions.register import import_history, load_rules, save_site
 from servicing.due.pure import obligations as engine
-from servicing.due.pure.explain import Answer, answer, arithmetic, duration_words, explain
+from servicing.due.pure.answer import Answer, answer
+from servicing.due.pure.explain import arithmetic, duration_words, explain
 from servicing.due.pure.obligations import CountedFrom, Record, Standing, StandingWord
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.ledger.pure.history import HistoryRow

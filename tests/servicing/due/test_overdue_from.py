@@ -81,5 +81,22 @@ def test_the_first_line_of_a_used_mask_says_that_it_is_not_ready(
 ) -> None:
     client.force_login(technician)
     page = client.get(f"/items/{used.pk}/").content.decode()
-    assert "M1 is not ready" in page
+    assert "M1 is not ready: used today, not yet cleaned and tested." in page
     assert "last good day" not in page
+
+
+def test_after_a_signature_the_largest_stamp_is_the_worst_and_the_task_just_done_stands_beside(
+    used: Item, technician: User, client: Client
+) -> None:
+    today = today_at(used.site)
+    service = Service("periodic-inspection", today, "pass", "Tekla Merrow")
+    log_service(item=used, service=service, user=technician, entry_key="looked at")
+    client.force_login(technician)
+    page = client.get(f"/items/{used.pk}/records/4/")
+    stamps = [(str(word), task) for _, word, task in page.context["next"]]
+    assert stamps[:3] == [
+        ("overdue", "cleaning"),
+        ("current", "periodic-inspection"),
+        ("overdue", "tightness-test"),
+    ]
+    assert [task for task, _ in page.context["why"]] == ["cleaning", "periodic-inspection"]

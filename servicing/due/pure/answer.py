@@ -1,0 +1,96 @@
+"""The first line of an item's sheet: whether it is ready, and why."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from servicing.due.pure.explain import day_words
+from servicing.due.pure.happened import must_be, not_yet
+from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
+from servicing.due.pure.owed import Owed, owed_of, worst_first
+from servicing.rules.pure.rule import SERVICE_LIFE
+from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The first line of an item's sheet: its worst state, a sentence, and the reason."""
+
+    state: str
+    sentence: str
+    reason: str
+
+
+def answer(
+    tag: str,
+    standing: Standing,
+    owed: Iterable[Obligation],
+    on: date,
+    today: date | None = None,
+) -> Answer:
+    """Say whether an item is ready on a day, by the worst of its standing and obligations.
+
+    An item that no rule asks anything of is not ready either: nobody has looked. today: the
+    day on which it is read; None where it is kept.
+    """
+    if standing.word is not StandingWord.IN_SERVICE:
+        since = f" since {day_words(standing.since_on)}" if standing.since_on else ""
+        word = standing.word.replace("-", " ")
+        return Answer(standing.word, f"{tag} is not ready: {word}{since}.", _held_back(standing))
+    tasks = worst_first(owed_of(owed), on)
+    if not tasks:
+        why = "No rule asks anything of it on this day. Check the rule tables its site follows."
+        return Answer(State.UNDETERMINED, f"{tag} is not known to be ready.", why)
+    first = tasks[0]
+    state = first.state(on)
+    if first.due_on is None:
+        why = "There is no record and no made date to count from."
+        return Answer(state, f"{tag} is not known to be ready: {_task(first)}.", why)
+    if state is State.OVERDUE:
+        late = [each for each in tasks if each.overdue(on)]
+        return _overdue(tag, late, first.due_on, on, today)
+    return _ready(tag, tasks, first.due_on, on)
+
+
+def _overdue(tag: str, late: list[Owed], due_on: date, on: date, today: date | None) -> Answer:
+    first = late[0]
+    if first.happened:
+        said = [each for each in late if each.happened]
+        sentence = f"{tag} is not ready: {not_yet(said, today)}."
+        ended = any(each.task == SERVICE_LIFE for each in said)
+        why = "It can't come back." if ended else f"Before it is used it must be {must_be(said)}."
+    else:
+        said = [first]
+        sentence = f"{tag} is not ready: {_task(first)} is overdue."
+        days = (on - due_on).days
+        why = f"It was due on {day_words(due_on)}, {days} day{'s' * (days != 1)} before."
+    others = len(late) - len(said)
+    more = f" {others} more overdue." if others else ""
+    return Answer(State.OVERDUE, sentence, f"{why}{more}")
+
+
+def _ready(tag: str, tasks: list[Owed], due_on: date, on: date) -> Answer:
+    """Speak of what is first by its state: what is due soon goes before what is earlier."""
+    first, state = tasks[0], tasks[0].state(on)
+    left = (due_on - on).days
+    days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
+    next_is = all(due_on <= (each.due_on or due_on) for each in tasks)
+    word = "Next" if next_is else "Due soon"
+    why = f"{word}: {_task(first)}, due {day_words(due_on)} ({days})."
+    today = f", but its {_task(first)} is due this very day" if left == 0 else ""
+    return Answer(state, f"{tag} has nothing overdue{today}.", why)
+
+
+def _held_back(standing: Standing) -> str:
+    """Return why an item is not in service."""
+    if standing.word is StandingWord.CONDEMNED:
+        return "It can't come back."
+    if standing.task == WITHDRAWAL:
+        return "It was taken out of service and has not been returned since."
+    if standing.task == QUARANTINE:
+        return "It is kept back until it has been investigated, and has not been returned since."
+    return f"{standing.task.replace('-', ' ').capitalize()} failed and has not passed since."
+
+
+def _task(owed: Owed) -> str:
+    return owed.task.replace("-", " ")
