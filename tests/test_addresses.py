@@ -76,6 +76,8 @@ ADDRESSES = {
     "fittings": Address(ALL, args=("set",)),
     "correct-record": Address(RECORDING, (302, 302, 403), args=("item", "position")),
     "decide": Address(RECORDING, (302, 302, 403), args=("item", "decision")),
+    # Nothing of the record is in doubt, and the page says so.
+    "let-stand": Address(MANAGING, (403, 422, 403), args=("item", "position")),
     "check-yourself": Address(ALL),
     "type-list": Address(ALL),
     "type-edit": Address(RECORDING, (302, 302, 403), args=("type",)),
@@ -244,6 +246,7 @@ class World:
             "part-out": {"key": "o" * 32, "on": today.isoformat(), "note": "worn"},
             "type-edit": {"maker": "Pellwright", "model": "Vizard II", "why": "x"},
             "correct-record": {**service, "reason": "The wrong day was written."},
+            "let-stand": {"key": "l" * 32, "reason": "Looked at again."},
             "decide": {"key": "d" * 32, "reason": "Fell off the truck.", "step": "enter"},
             "site-add": {**site, "code": "ST2"},
             "site-edit": {**site, "code": "ST1", "why": "it stands alone"},

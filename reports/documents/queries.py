@@ -6,6 +6,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
@@ -22,6 +24,7 @@ from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import State
 from servicing.due.pure.owed import Owed, owed_of
 from servicing.due.pure.readiness import WORST
+from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartShown, SetShown, set_shown
@@ -128,6 +131,7 @@ def service_record(
             (each for each in owed_of(owed) if each.happened and each.overdue(day)), None
         ),
         away=away.words if (away := away_on([item.pk], day, known_by).get(item.pk)) else "",
+        doubt=doubt_words(in_doubt(Q(item=item.pk), day, known_by).get(item.pk, ())),
     )
 
 

@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 
 MADE_WITH = (
     *("number", "tag", "task", "done_on", "outcome", "performed_by", "readings"),
-    *("serial", "site", "in_doubt_by", "tested_again_on", "again_outcome"),
+    *("serial", "site", "in_doubt_by", "tested_again_on", "again_outcome", "stands_since"),
 )
-"""in_doubt_by: the day of the calibration that failed, else empty."""
+"""in_doubt_by: the day of the calibration that failed, else empty. stands_since: the day of
+the ruling that it stands, else empty."""
 
 
 def made_with_rows(instrument: Item, *, doubtful_only: bool) -> list[dict[str, object]]:
@@ -31,7 +32,7 @@ def made_with_rows(instrument: Item, *, doubtful_only: bool) -> list[dict[str, o
 
 def _row(record: "Record", failure: "Record | None", row: Doubtful | None) -> dict[str, object]:
     read = (f"{r.name} {with_unit(r.typed, r.unit)}" for r in record.readings_as_read)
-    again = row.again if row else None
+    again, ruling = (row.again, row.ruling) if row else (None, None)
     return {
         "number": record.number,
         "tag": record.item.tag,
@@ -45,4 +46,5 @@ def _row(record: "Record", failure: "Record | None", row: Doubtful | None) -> di
         "in_doubt_by": failure.done_on.isoformat() if failure else "",
         "tested_again_on": again.done_on.isoformat() if again else "",
         "again_outcome": again.outcome if again else "",
+        "stands_since": ruling.done_on.isoformat() if ruling else "",
     }

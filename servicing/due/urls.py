@@ -4,6 +4,7 @@ from django.urls import path
 
 from servicing.due.views import (
     corrections,
+    doubts,
     find,
     home,
     items,
@@ -28,6 +29,7 @@ urlpatterns = [
     path("items/<int:pk>/edit/", items.item_edit, name="item-edit"),
     path("items/<int:pk>/service/", services.log_service_view, name="log-service"),
     path("items/<int:pk>/records/<int:position>/", services.record_page, name="record"),
+    path("items/<int:pk>/records/<int:position>/stands/", doubts.let_stand_view, name="let-stand"),
     path("items/<int:pk>/parts/", sets.set_parts, name="set-parts"),
     path("items/<int:pk>/parts/<int:fitting>/out/", sets.part_out, name="part-out"),
     path("items/<int:pk>/fittings/", sets.set_past, name="fittings"),

@@ -22,6 +22,7 @@ from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure.charge import ChargeState, charge_state, filled_on
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import StandingWord
+from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.filling.pure.may_fill import (
     AIR_TEST,
     Owed,
@@ -92,10 +93,13 @@ def subjects_today(items: Sequence[Item]) -> dict[int, Subject]:
     for row in rows.order_by("due_on", "task"):
         owed[row.item_id].append(_owed(row))
     away = away_now(item.pk for item in items)
+    doubts = in_doubt(Q(item__in=[item.pk for item in items]))
     standings = {span.item_id: span for span in DueSpan.objects.filter(today).order_by()}
     return {
         item.pk: replace(
-            _subject(item, standings.get(item.pk), tuple(owed[item.pk])), away=away.get(item.pk)
+            _subject(item, standings.get(item.pk), tuple(owed[item.pk])),
+            away=away.get(item.pk),
+            doubt=doubt_words(doubts.get(item.pk, ())),
         )
         for item in items
     }

@@ -43,10 +43,13 @@ class RecordQuerySet(AppendOnlyQuerySet["Record"]):
         """Records of things done on or before a day."""
         return self.filter(done_on__lte=on)
 
-    def in_force(self) -> "RecordQuerySet":
-        """Records that count: neither corrected nor saying that nothing happened."""
-        corrected = Record.objects.filter(corrects=OuterRef("hash"))
-        return self.exclude(outcome=VOID).exclude(Exists(corrected))
+    def in_force(self, known_by: datetime | None = None) -> "RecordQuerySet":
+        """Records that count: neither corrected nor saying that nothing happened.
+
+        known_by: those that counted at that moment; None for now.
+        """
+        corrected = Record.objects.known_by(known_by).filter(corrects=OuterRef("hash"))
+        return self.known_by(known_by).exclude(outcome=VOID).exclude(Exists(corrected))
 
 
 class Record(AppendOnly):

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind, Serving
 from registry.items.queries import serving_known
-from registry.sites.clock import today_anywhere, today_at
+from registry.sites.clock import today_at
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.batches import batches_of
 from servicing.bench.queries.procedures import procedures_for
@@ -20,7 +20,6 @@ from servicing.due.queries.doubts import (
     doubt_about,
     doubt_by,
     doubts_of,
-    in_doubt_at,
     open_doubts,
 )
 from servicing.due.queries.instruments import CALIBRATION, undescribed_types
@@ -62,7 +61,7 @@ def doubts(item: Item) -> list[Doubt]:
 @register.simple_tag
 def doubts_anywhere() -> list[Doubt]:
     """Return what failed calibrations of any instrument left to be tested again."""
-    return open_doubts(today_anywhere())
+    return open_doubts()
 
 
 @register.simple_tag
@@ -73,15 +72,9 @@ def doubted_by(record: "Record") -> Doubt | None:
 
 
 @register.simple_tag
-def doubt_of(record: "Record") -> Doubt | None:
+def doubt_of(record: "Record") -> tuple[Doubt, Doubtful] | None:
     """Return the doubt that a record stands in, because of what it was measured with."""
     return doubt_about(record)
-
-
-@register.simple_tag
-def to_test_again(item: Item) -> list[tuple[Doubt, Doubtful]]:
-    """Return what was measured of an item and is in doubt."""
-    return in_doubt_at(item, today_at(item.site))
 
 
 @register.simple_tag

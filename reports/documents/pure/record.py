@@ -72,6 +72,7 @@ def _verdict(record: ServiceRecord) -> Iterator[Block]:
 def _changes(record: ServiceRecord) -> list[str]:
     """Return what changed: where it is now, what this paper replaces, what was corrected."""
     where = [f"It is not at its site: {record.away}."] if record.away else []
+    where += [f"It is not ready: {record.doubt}."] if record.doubt else []
     return [*where, *record.replaces, *amendments(record.entries)]
 
 

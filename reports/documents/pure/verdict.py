@@ -37,7 +37,8 @@ class ServiceRecord:
     made_on: as known, such as 2019-03 or Mar 2019. chain_head: the hash of the last record.
     known_by: words that limit what is said to what was known at a moment, else empty.
     life: its life lines, None where nothing is known to draw. away: where it is, in words,
-    where that is not its site. replaces: sentences on the superseded papers it stands for.
+    where that is not its site. doubt: why it is in doubt, in words. replaces: sentences on the
+    superseded papers it stands for.
     happened: what happened that asks for something not done since, in words; else empty.
     """
 
@@ -63,6 +64,7 @@ class ServiceRecord:
     trail_head: str = ""
     life: LifeLine | None = None
     away: str = ""
+    doubt: str = ""
     replaces: tuple[str, ...] = ()
     happened: str = ""
 

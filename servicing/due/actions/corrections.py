@@ -29,7 +29,7 @@ from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
 from servicing.ledger.queries.records import condemnation_of, correction_of, record_with_key
-from servicing.rules.pure.tasks import STANDING_TASKS
+from servicing.rules.pure.tasks import RULING, STANDING_TASKS
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -171,6 +171,10 @@ def _check_people(
 ) -> None:
     if service is not None and service.outcome == CONDEMNED and not may_condemn(user):
         raise MayNotCondemn("Only a fleet manager condemns an item, also by a correction.")
+    if service is not None and service.task == RULING:
+        raise ServiceRefused(
+            "A ruling is not rewritten: say that it never happened, and rule anew if you must."
+        )
     if not needs_second_person(record):
         return
     if second is None:

@@ -13,7 +13,7 @@ from registry.scanning.forms import ScanInput
 from servicing.due.forms.entries import NumberField, TypeForm
 from servicing.due.forms.questions import DayField, WordField, site_choices, words
 from servicing.due.pure.obligations import StandingWord, State
-from servicing.due.pure.readiness import INCOMPLETE
+from servicing.due.pure.readiness import IN_DOUBT, INCOMPLETE
 
 
 class ScanForm(forms.Form):
@@ -106,7 +106,7 @@ class SetSearchForm(forms.Form):
             ("", "in any state"),
             ("ready", "that are ready"),
             ("not-ready", "that are not ready"),
-            *words((*State, INCOMPLETE, StandingWord.OUT_OF_SERVICE), "")[1:],
+            *words((*State, INCOMPLETE, IN_DOUBT, StandingWord.OUT_OF_SERVICE), "")[1:],
         ],
     )
     site = WordField(label="Site", required=False)

@@ -15,8 +15,11 @@ from servicing.due.pure.owed import BADNESS, Owed, worst_first
 INCOMPLETE = "incomplete"
 """The state of a set that lacks a part, or whose parts do not go together."""
 
+IN_DOUBT = "in-doubt"
+"""The state of an item that was measured with an instrument which then failed its calibration."""
+
 WORST: tuple[str, ...] = (
-    *(StandingWord.CONDEMNED, StandingWord.OUT_OF_SERVICE, INCOMPLETE),
+    *(StandingWord.CONDEMNED, StandingWord.OUT_OF_SERVICE, INCOMPLETE, IN_DOUBT),
     *BADNESS,
 )
 READY = frozenset({State.DUE_SOON, State.CURRENT})
@@ -25,11 +28,15 @@ NOTHING_ASKED = "no rule asks anything of it"
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """A set itself, or one of its parts, with all it owes. name: such as cylinder C117."""
+    """A set itself, or one of its parts, with all it owes. name: such as cylinder C117.
+
+    doubt: why it is in doubt, in words; empty where it is not.
+    """
 
     name: str
     standing: Standing
     owed: tuple[Owed, ...]
+    doubt: str = ""
 
     def worst(self, on: date, today: date | None = None) -> tuple[str, str]:
         """Return its worst state on a day, and the reason in words.
@@ -40,6 +47,8 @@ class Member:
             since = self.standing.since_on
             word = self.standing.word.replace("-", " ")
             return self.standing.word, f"{word}{f' since {day_words(since)}' if since else ''}"
+        if self.doubt:
+            return IN_DOUBT, self.doubt
         first = self.first(on)
         if first is None:
             return State.UNDETERMINED, NOTHING_ASKED

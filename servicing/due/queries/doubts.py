@@ -1,39 +1,48 @@
-"""What a failed calibration puts in doubt: measured with an instrument since its last good one."""
+"""What a failed calibration puts in doubt: measured with an instrument since its last good one.
 
-from collections.abc import Iterator, Sequence
+A doubt is settled record by record: where the item was tested again since, was condemned,
+or a manager ruled that the record stands. All of it is read from the ledger, nothing stored.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from django.db.models import Q
+
 from registry.items.models import Item
 from registry.items.pure import Kind
-from servicing.due.queries.instruments import CALIBRATION, made_with
-from servicing.ledger.pure.entry import PASS
-from servicing.ledger.queries.records import condemned_days, done_since, history_of, records_of_task
+from servicing.due.pure.explain import day_words
+from servicing.due.queries.instruments import CALIBRATION
+from servicing.ledger.pure.chain import marked_as
+from servicing.ledger.pure.entry import CONDEMNED, PASS
+from servicing.ledger.queries.records import borne_by, counting
+from servicing.rules.pure.tasks import RULING
 
 if TYPE_CHECKING:
-    from servicing.ledger.models import Record
-
-ASKED_FOR = timedelta(days=366)
-"""So long the first pages name what a failed calibration left to be tested again."""
+    from servicing.ledger.models import Record, RecordQuerySet
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """A record in doubt. again: the record of the same task that has taken its place since.
 
-    condemned: whether the item will never be used again.
+    condemned: whether the item will never be used again. ruling: the record by which a
+    manager let it stand.
     """
 
     record: "Record"
     again: "Record | None"
     condemned: bool
+    ruling: "Record | None" = None
 
     @property
     def is_open(self) -> bool:
         """Whether the item still relies on what is in doubt."""
-        return self.again is None and not self.condemned
+        return self.again is None and not self.condemned and self.ruling is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +73,13 @@ class Doubt:
 
     @property
     def open_rows(self) -> tuple[Doubtful, ...]:
-        """What is still to be tested again."""
+        """What is still to be settled."""
         return tuple(row for row in self.every_row if row.is_open)
+
+    @property
+    def ruled(self) -> bool:
+        """Whether a manager let some of it stand."""
+        return any(row.ruling for row in self.every_row)
 
     @property
     def items_to_test(self) -> int:
@@ -77,26 +91,9 @@ def doubts_of(instrument: Item) -> list[Doubt]:
     """Return what failed calibrations put in doubt, the latest first.
 
     A good calibration afterwards settles nothing: it says that the instrument is good again,
-    not that what it showed before was. A doubt is settled record by record, as each item is
-    tested again.
+    not that what it showed before was.
     """
-    done = history_of(instrument).in_force().filter(task=CALIBRATION)
-    runs = [
-        (good, tuple(run))
-        for good, run in groupby(
-            done.order_by("done_on", "position"), key=lambda record: record.outcome == PASS
-        )
-    ]
-    return [
-        _doubt(
-            instrument,
-            run,
-            before=runs[place - 1][1][-1] if place else None,
-            after=runs[place + 1][1] if place + 1 < len(runs) else (),
-        )
-        for place, (good, run) in reversed(list(enumerate(runs)))
-        if not good
-    ]
+    return _doubts([instrument.pk])
 
 
 def doubt_by(failure: "Record") -> Doubt | None:
@@ -105,59 +102,219 @@ def doubt_by(failure: "Record") -> Doubt | None:
     return next((doubt for doubt in doubts if failure in doubt.failures), None)
 
 
-def doubts_since(day: date) -> list[Doubt]:
-    """Return the doubts of all instruments whose calibration failed on a day or after it."""
-    failed = records_of_task(CALIBRATION, since=day).exclude(outcome=PASS)
-    items = Item.objects.select_related("type", "site").filter(type__kind=Kind.INSTRUMENT)
-    found = items.filter(pk__in=set(failed.values_list("item_id", flat=True))).order_by("tag")
-    return [d for item in found for d in doubts_of(item) if d.failure.done_on >= day]
+def open_doubts() -> list[Doubt]:
+    """Return the doubts, of whatever instrument, in which something is still to be settled."""
+    return [doubt for doubt in _doubts() if doubt.open_rows]
 
 
-def open_doubts(today: date) -> list[Doubt]:
-    """Return the doubts of the last year in which something is still to be tested again."""
-    return [doubt for doubt in doubts_since(today - ASKED_FOR) if doubt.open_rows]
+def doubt_about(record: "Record") -> tuple[Doubt, Doubtful] | None:
+    """Return the doubt that a record stands in, because of what it was measured with.
 
-
-def doubt_about(record: "Record") -> Doubt | None:
-    """Return the doubt that a record stands in, because of what it was measured with."""
-    found = doubts_since(record.done_on) if record.instruments else []
-    return next((d for d in found if any(r.record.pk == record.pk for r in d.every_row)), None)
-
-
-def in_doubt_at(item: Item, today: date) -> list[tuple[Doubt, Doubtful]]:
-    """Return what was measured of an item and has still to be tested again: of each task the
-    latest."""
-    rows = ((doubt, row) for doubt in open_doubts(today) for row in doubt.open_rows)
-    latest = {row.record.task: (doubt, row) for doubt, row in rows if row.record.item_id == item.pk}
-    return list(latest.values())
-
-
-def _doubt(
-    instrument: Item,
-    failures: "tuple[Record, ...]",
-    before: "Record | None",
-    after: "tuple[Record, ...]",
-) -> Doubt:
-    since, failed_on = before.done_on if before else None, failures[0].done_on
-    until, good_again = (after[0].done_on if after else None), {record.hash for record in after}
-    made = [
-        record
-        for record in made_with(instrument, since, until)
-        # On the day it was good again, those that relied on that are not in doubt.
-        if not any(stood["calibration_hash"] in good_again for stood in record.instruments)
+    Of several the one that is still open.
+    """
+    if not record.instruments:
+        return None
+    found = [
+        (doubt, row)
+        for doubt in _doubts(of=Q(item=record.item_id))
+        for row in doubt.every_row
+        if row.record.pk == record.pk
     ]
-    rows = list(_looked_at_again(made))
-    return Doubt(
-        instrument,
-        failures,
-        since,
-        tuple(row for row in rows if row.record.done_on <= failed_on),
-        tuple(row for row in rows if row.record.done_on > failed_on),
+    return min(found, key=lambda pair: not pair[1].is_open, default=None)
+
+
+def in_doubt(
+    of: Q, on: date | None = None, known_by: datetime | None = None
+) -> dict[int, list[tuple[Doubt, Doubtful]]]:
+    """Return what is in doubt of items and has still to be settled, by item id.
+
+    Of each task the latest record. of: the items, as a condition on their records. on,
+    known_by: as it was at the end of a day, by what was entered up to a moment. The number
+    of queries is the same for however many items.
+    """
+    found: dict[int, dict[str, tuple[Doubt, Doubtful]]] = defaultdict(dict)
+    for doubt in _doubts(of=of, on=on, known_by=known_by):
+        for row in doubt.open_rows:
+            item, task = row.record.item_id, row.record.task
+            held = found[item].get(task)
+            if held is None or held[1].record.done_on <= row.record.done_on:
+                found[item][task] = doubt, row
+    return {item: list(by_task.values()) for item, by_task in found.items()}
+
+
+def in_doubt_at(item: Item) -> list[tuple[Doubt, Doubtful]]:
+    """Return what is in doubt of an item now: of each task the latest record."""
+    return in_doubt(Q(item=item.pk)).get(item.pk, [])
+
+
+def doubt_words(rows: Iterable[tuple[Doubt, Doubtful]]) -> str:
+    """Return why an item is in doubt, as the rest of a sentence about it; or nothing."""
+    first = next(iter(rows), None)
+    if first is None:
+        return ""
+    (doubt, row), task = first, first[1].record.task.replace("-", " ")
+    return (
+        f"in doubt: its {task} of {day_words(row.record.done_on)} was measured with "
+        f"{doubt.instrument.tag}, which failed its calibration on "
+        f"{day_words(doubt.failure.done_on)}"
     )
 
 
-def _looked_at_again(records: "Sequence[Record]") -> "Iterator[Doubtful]":
-    """Yield each record with what has taken its place: a later one that is not in doubt."""
-    later, condemned = done_since(records), condemned_days()
+def ruling_step(record: "Record", failure: "Record") -> str:
+    """Return what a ruling is known by: the record that stands, and the failed calibration."""
+    return f"stands {record.hash} {failure.hash}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """Failed calibrations in a row, and the good ones before and after them."""
+
+    instrument: Item
+    failures: "tuple[Record, ...]"
+    before: "Record | None"
+    after: "tuple[Record, ...]"
+
+    def covers(self, done_on: date, stood: "Sequence[Mapping[str, str]]") -> bool:
+        """Whether what was measured on a day is in doubt by these failures."""
+        if self.before is not None and done_on < self.before.done_on:
+            return False
+        if not self.after:
+            return True
+        # On the day it was good again, those that relied on that are not in doubt.
+        good_again = {record.hash for record in self.after}
+        relied = any(each["calibration_hash"] in good_again for each in stood)
+        return done_on <= self.after[0].done_on and not relied
+
+
+def _doubts(
+    instruments: Iterable[int] | None = None,
+    *,
+    of: Q | None = None,
+    on: date | None = None,
+    known_by: datetime | None = None,
+) -> list[Doubt]:
+    """Return the doubts by instrument, the latest first.
+
+    of: only what was measured of such items; a doubt without any is left out then.
+    """
+    runs = _failing(instruments, on, known_by)
+    if not runs:
+        return []
+    records = counting(on, known_by)
+    made = _made_with(runs, records.filter(of) if of is not None else records)
+    rows = _settled(runs, made, on, known_by)
+    return [
+        Doubt(
+            run.instrument,
+            run.failures,
+            run.before.done_on if run.before else None,
+            tuple(r for r in found if r.record.done_on <= run.failures[0].done_on),
+            tuple(r for r in found if r.record.done_on > run.failures[0].done_on),
+        )
+        for run, found in zip(runs, rows, strict=True)
+        if found or of is None
+    ]
+
+
+def _failing(
+    instruments: Iterable[int] | None, on: date | None, known_by: datetime | None
+) -> list[_Run]:
+    if instruments is None:
+        kinds = Item.objects.filter(type__kind=Kind.INSTRUMENT)
+        instruments = kinds.order_by().values_list("pk", flat=True)
+    # By the few instruments first: the ledger is read by item, never from end to end.
+    done = counting(on, known_by).filter(item_id__in=list(instruments), task=CALIBRATION)
+    failed = set(done.exclude(outcome=PASS).order_by().values_list("item_id", flat=True))
+    if not failed:
+        return []
+    rows = done.filter(item_id__in=failed).select_related("item__type", "item__site")
+    found = []
+    for _, of_one in groupby(rows.order_by("item__tag", "done_on", "position"), _item_id):
+        spells = [(ok, tuple(spell)) for ok, spell in groupby(of_one, lambda r: r.outcome == PASS)]
+        for place, (good, spell) in reversed(list(enumerate(spells))):
+            if not good:
+                before = spells[place - 1][1][-1] if place else None
+                after = spells[place + 1][1] if place + 1 < len(spells) else ()
+                found.append(_Run(spell[0].item, spell, before, after))
+    return found
+
+
+def _item_id(record: "Record") -> int:
+    return record.item_id
+
+
+def _made_with(runs: Sequence[_Run], records: "RecordQuerySet") -> "list[list[Record]]":
+    """Return for each run the records that it puts in doubt, by day and number.
+
+    Found by the instrument's calibrations as they stood and by its marking, so that a new
+    tag hides none.
+    """
+    by_mark: dict[str, list[int]] = defaultdict(list)
+    names = borne_by({run.instrument.pk for run in runs}, CALIBRATION)
+    for number, run in enumerate(runs):
+        item = run.instrument
+        marks, hashes = names[item.pk]
+        for mark in {*marks, *hashes, marked_as(item.tag, item.maker, item.serial)}:
+            by_mark[mark].append(number)
+    # A record can't be of a day before the first good calibration of all that failed since.
+    starts = [run.before.done_on if run.before else date.min for run in runs]
+    measured = records.exclude(instruments=[]).filter(done_on__gte=min(starts)).order_by()
+    held: list[list[int]] = [[] for _ in runs]
+    for pk, done_on, stood in measured.values_list("pk", "done_on", "instruments"):
+        marks = {each[name] for each in stood for name in ("marked_as", "calibration_hash")}
+        numbers = {number for mark in marks for number in by_mark.get(mark, ())}
+        for number in numbers:
+            if runs[number].covers(done_on, stood):
+                held[number].append(pk)
+    pks = {pk for run in held for pk in run}
+    whole = records.select_related("item__type", "item__site").in_bulk(pks) if pks else {}
+    return [
+        sorted((whole[pk] for pk in run), key=lambda record: (record.done_on, record.number))
+        for run in held
+    ]
+
+
+def _settled(
+    runs: Sequence[_Run],
+    made: "Sequence[Sequence[Record]]",
+    on: date | None,
+    known_by: datetime | None,
+) -> list[list[Doubtful]]:
+    """Return the records of each run with what has settled their doubt."""
+    items = {record.item_id for run in made for record in run}
+    if not items:
+        return [[] for _ in made]
+    tasks = {record.task for run in made for record in run}
+    since = counting(on, known_by).filter(item_id__in=items)
+    later: dict[tuple[int, str], list[Record]] = defaultdict(list)
+    for row in since.filter(task__in=tasks).order_by("-done_on", "-position"):
+        later[row.item_id, row.task].append(row)
+    ended = set(since.filter(outcome=CONDEMNED).order_by().values_list("item_id", flat=True))
+    rulings = {
+        check["step"]: row
+        for row in since.filter(task=RULING).order_by("position")
+        for check in row.checks
+    }
+    return [
+        list(_rows(records, run.failures[0], later, ended, rulings))
+        for run, records in zip(runs, made, strict=True)
+    ]
+
+
+def _rows(
+    records: "Sequence[Record]",
+    failure: "Record",
+    later: "Mapping[tuple[int, str], Sequence[Record]]",
+    ended: set[int],
+    rulings: "Mapping[str, Record]",
+) -> Iterator[Doubtful]:
+    ruled = {r.pk: by for r in records if (by := rulings.get(ruling_step(r, failure)))}
+    doubted = {record.pk for record in records} - ruled.keys()
     for record in records:
-        yield Doubtful(record, later.get(record.pk), record.item.tag in condemned)
+        after = (record.done_on, record.position)
+        again = (
+            row
+            for row in later[record.item_id, record.task]
+            if row.pk not in doubted and (row.done_on, row.position) > after
+        )
+        yield Doubtful(record, next(again, None), record.item_id in ended, ruled.get(record.pk))

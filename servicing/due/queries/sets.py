@@ -26,6 +26,7 @@ from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.owed import Owed, owed_of, worst_first
 from servicing.due.pure.readiness import INCOMPLETE, WORST, Member, Readiness, readiness
+from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import standings_today, today_q
 from servicing.ledger.queries.records import facts_by_item
@@ -120,9 +121,11 @@ def set_shown(
     now, today = known_by is None and on >= here, None if kept else here
     where = {item.pk: item.site for item in items} if now else kept_at(items, on, known_by)
     gone = _gone(set_item, whole.fitted.values(), away, where)
+    doubts = in_doubt(Q(item__in=[item.pk for item in items]), on, known_by)
     for item, plain, past, rules in engine_input(items, known_by=known_by):
         standing, owed = engine.situation(plain, past, rules, on)
-        members[item.pk] = Member(_name(item), standing, owed_of(owed))
+        doubt = doubt_words(doubts.get(item.pk, ()))
+        members[item.pk] = Member(_name(item), standing, owed_of(owed), doubt)
         tables |= {candidate.rule.table for o in owed for candidate in o.candidates}
     if set_item.pk not in members:
         raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
@@ -289,8 +292,9 @@ def _members_today(fitted: Mapping[Item, Sequence[Fitting]]) -> dict[int, Member
     rows = rows.filter(Q(place=1) | not_current).order_by()
     for pk, *each in rows.values_list("item_id", *OWED):
         owed[pk].append(Owed(*each))
+    doubts = {pk: doubt_words(rows) for pk, rows in in_doubt(wanted).items()}
     return {
-        pk: Member(_name(item), standing.get(pk, _FINE), tuple(owed[pk]))
+        pk: Member(_name(item), standing.get(pk, _FINE), tuple(owed[pk]), doubts.get(pk, ""))
         for pk, item in items.items()
     }
 
@@ -303,9 +307,6 @@ def _said(whole: Assembled, on: date, known_by: datetime | None) -> Iterable[str
         if (fitting := whole.fitted.get(place)) is not None:
             done = [(day, task) for task, day, _, _ in facts.get(fitting.part_id, ()) if day <= on]
             yield _charge(fitting, done)
-    for fitting in whole.fitted.values():
-        if (where := fitting.part.site) != whole.set.site:
-            yield f"{fitting.part.tag} is registered at {where.name}: its dates follow that site."
     newest = max((whole.fitted[p].fitted_on for p in CYLINDERS if p in whole.fitted), default=None)
     checks = [
         day

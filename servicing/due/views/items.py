@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.core.exceptions import ValidationError
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -26,9 +26,11 @@ from servicing.due.forms.questions import AsOfForm
 from servicing.due.forms.sets import TypeFactsForm
 from servicing.due.pure.answer import Answer, answer
 from servicing.due.pure.explain import Explained, arithmetic, how_often
-from servicing.due.pure.obligations import Obligation, Standing
+from servicing.due.pure.obligations import Obligation, Standing, StandingWord
 from servicing.due.pure.owed import BADNESS, worst_first
+from servicing.due.pure.readiness import IN_DOUBT
 from servicing.due.queries.charge import charge_of
+from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, in_doubt, in_doubt_at
 from servicing.due.queries.engine import (
     NotKnownThen,
     as_then,
@@ -45,6 +47,7 @@ from servicing.papers.queries import shown as shown_papers
 from servicing.rules.queries import cautions_of
 
 MOST_PAPERS = 12
+NOT_IN_SERVICE = (StandingWord.OUT_OF_SERVICE, StandingWord.CONDEMNED)
 MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
 
 
@@ -76,6 +79,8 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         return unreadable(request, as_of)
     kept = [task.obligation for task in tasks if not task.dropped]
     away = away_on([item.pk], on, known_by).get(item.pk)
+    doubts = in_doubt(Q(item=item.pk), on, known_by).get(item.pk, [])
+    found = _doubted(answer(shown.tag, standing, kept, on, today), shown, doubts)
     tables = {c.rule.table for task in tasks for c in task.obligation.candidates}
     context = {
         "item": shown,
@@ -84,8 +89,9 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "known_by": known_by,
         "as_of": AsOfForm(initial={"on": on, "known_by": known_by}),
         "standing": standing,
-        "answer": _placed(answer(shown.tag, standing, kept, on, today), shown.tag, away),
+        "answer": _placed(found, shown, away),
         "away": away,
+        "doubts": doubts,
         "charge": charge_of(item, kept, on, known_by),
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in worst_first(kept, on)[:4]],
         "tasks": [_shown(task, on) for task in tasks],
@@ -113,14 +119,24 @@ def answer_for(
     """Say whether an item is ready today: a set by its parts as well, and where it is if away."""
     if item.type.kind == Kind.SET:
         return _answer_of(set_shown(item, today))
-    return _placed(answer(item.tag, standing, owed, today, today), item.tag, away)
+    found = _doubted(answer(item.tag, standing, owed, today, today), item, in_doubt_at(item))
+    return _placed(found, item, away)
 
 
-def _placed(found: Answer, tag: str, away: Away | None) -> Answer:
+def _placed(found: Answer, item: Item, away: Away | None) -> Answer:
     """Return the first line of an item's sheet; of one that is away, first where it is."""
     if away is None:
         return found
-    return Answer(found.state, f"{tag} is {away.words}.", f"{found.sentence} {found.reason}")
+    return Answer(found.state, f"{item.tag} is {away.words}.", f"{found.sentence} {found.reason}")
+
+
+def _doubted(found: Answer, item: Item, doubts: Sequence[tuple[Doubt, Doubtful]]) -> Answer:
+    """Return the first line of an item's sheet; of one in doubt, first why."""
+    if not doubts:
+        return found
+    state = found.state if found.state in NOT_IN_SERVICE else IN_DOUBT
+    sentence = f"{item.tag} is not ready: {doubt_words(doubts)}."
+    return Answer(state, sentence, f"Apart from that: {found.sentence} {found.reason}")
 
 
 def _answer_of(shown: SetShown) -> Answer:

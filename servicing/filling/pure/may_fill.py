@@ -43,11 +43,12 @@ class Weight(IntEnum):
     AFTER_EVENT = 7
     RETEST_OVERDUE = 8
     OVERDUE = 9
-    UNDETERMINED = 10
-    ABOVE_RATING = 11
-    RATING_UNKNOWN = 12
-    COMPRESSOR = 13
-    NO_COMPRESSOR = 14
+    IN_DOUBT = 10
+    UNDETERMINED = 11
+    ABOVE_RATING = 12
+    RATING_UNKNOWN = 13
+    COMPRESSOR = 14
+    NO_COMPRESSOR = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ class Subject:
 
     today: the day at its site. standing: None where nothing says, which counts as no.
     failed_task: what took it out of service, or condemned it, on `since_on`. away: where it
-    is by the register, where that is not here.
+    is by the register, where that is not here. doubt: why it is in doubt, in words.
     """
 
     tag: str
@@ -105,6 +106,7 @@ class Subject:
     working_pressure_bar: Decimal | None = None
     test_pressure_bar: Decimal | None = None
     away: Away | None = None
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,7 @@ def may_fill(
     reasons = [
         *_standing(cylinder),
         *_away(cylinder),
+        *_doubt(cylinder),
         *_debts(cylinder),
         *_rating(cylinder, wanted_bar),
         *_air(compressor),
@@ -218,6 +221,12 @@ def _away(cylinder: Subject) -> Iterator[Reason]:
         "then scan it again."
     )
     yield Reason(Weight.AWAY, "Away by the register", sentence, OUR_OWN, away.since)
+
+
+def _doubt(cylinder: Subject) -> Iterator[Reason]:
+    if cylinder.doubt and cylinder.standing is not StandingWord.CONDEMNED:
+        sentence = f"It is {cylinder.doubt}. Have it tested again, or ask the fleet manager."
+        yield Reason(Weight.IN_DOUBT, "In doubt", sentence, OUR_OWN)
 
 
 def _debts(cylinder: Subject) -> Iterator[Reason]:
@@ -295,6 +304,9 @@ def _air(compressor: Subject | None) -> Iterator[Reason]:
             *(Weight.COMPRESSOR, f"Compressor {tag} {word}", sentence, OUR_OWN),
             compressor.since_on,
         )
+    if compressor.doubt:
+        sentence = f"Compressor {tag} is {compressor.doubt}. Fill from another one."
+        yield Reason(Weight.COMPRESSOR, f"Compressor {tag} in doubt", sentence, OUR_OWN)
     tests = [owed for owed in compressor.owed if owed.task == AIR_TEST]
     if not tests:
         sentence = f"No rule asks for an air test of compressor {tag}: its air is not known."

@@ -255,23 +255,18 @@ def measured_with(
     return sorted(whole.values(), key=lambda record: (record.done_on, record.number))
 
 
-def records_of_task(task: str, since: date) -> RecordQuerySet:
-    """Return the records of a task that count, done on a day or after it."""
-    return Record.objects.in_force().filter(task=task, done_on__gte=since)
+def counting(on: date | None = None, known_by: datetime | None = None) -> RecordQuerySet:
+    """Return the records that count: of what was done up to a day, as known at a moment."""
+    records: RecordQuerySet = Record.objects.in_force(known_by)
+    return records if on is None else records.until(on)
 
 
-def done_since(records: Iterable[Record]) -> dict[int, Record]:
-    """Return by id, for each of some records, the latest of its task and item done since.
-
-    None of the records given counts as one; what was not done again is left out.
-    """
-    held = {record.pk: record for record in records}
-    items, tasks = ({getattr(r, name) for r in held.values()} for name in ("item_id", "task"))
-    rows = Record.objects.in_force().filter(item__in=items, task__in=tasks).exclude(pk__in=held)
-    latest = {(row.item_id, row.task): row for row in rows.order_by("item", "done_on", "position")}
-    places = ((pk, r, latest.get((r.item_id, r.task))) for pk, r in held.items())
-    return {
-        pk: row
-        for pk, r, row in places
-        if row is not None and (row.done_on, row.position) > (r.done_on, r.position)
-    }
+def borne_by(item_ids: Iterable[int], task: str) -> dict[int, tuple[set[str], set[str]]]:
+    """Return how items were ever marked, and the hashes of their records of a task, by id."""
+    found: dict[int, tuple[set[str], set[str]]] = {}
+    rows = Record.objects.filter(item_id__in=list(item_ids)).order_by()
+    for pk, marked_as, own_task, own in rows.values_list("item_id", "marked_as", "task", "hash"):
+        marks, hashes = found.setdefault(pk, (set(), set()))
+        marks.add(marked_as)
+        hashes |= {own} if own_task == task else set()
+    return found

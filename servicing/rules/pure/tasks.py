@@ -2,9 +2,11 @@
 
 WITHDRAWAL, QUARANTINE = "withdrawal", "quarantine"
 RETURN, CONDEMNATION = "return-to-service", "condemnation"
+RULING = "record-stands"
+"""A manager's word that a record in doubt stands; it says of which record, and asks nothing."""
 TAKES_OUT = (WITHDRAWAL, QUARANTINE)
 """Each takes an item out of service until a pass of RETURN (design.md section 4, clause 6)."""
-STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION})
+STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION, RULING})
 """What is decided about an item, not done to it; each has its own use case."""
 
 COMMON_TASKS = STANDING_TASKS | frozenset(

@@ -1,5 +1,6 @@
 """A set is as good as its worst part: the state, and the sentence that says why."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -70,6 +71,12 @@ DEAD = member("cylinder C9", standing=Standing(StandingWord.CONDEMNED, date(2026
             (),
             "undetermined",
             "connector K1: no rule asks anything of it",
+        ),
+        (
+            (LATE, replace(GOOD, doubt="in doubt: its tightness test")),
+            (),
+            "in-doubt",
+            "S031 is not ready: mask M1: in doubt: its tightness test",
         ),
         ((OUT, LATE), (), "out-of-service", "demand valve V1: out of service since 22 Nov 2026."),
         ((OUT, DEAD), (), "condemned", "not ready: cylinder C9: condemned since 5 Jan 2026."),
