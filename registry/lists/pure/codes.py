@@ -8,6 +8,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from registry.lettering.pure import told, unprintable
 from registry.lists.pure.values import ValueProblem
 
 LONGEST_CODE = 64
@@ -42,6 +43,7 @@ def code(text: str, longest: int = LONGEST_CODE) -> str:
         raise ValueProblem("begins with an apostrophe, a spreadsheet's mark for text; take it off")
     _refuse_odd(text, _look_alikes(text), "type plain letters, figures, hyphens and spaces")
     _refuse_mixture(text)
+    _refuse_unprintable(text)
     return text
 
 
@@ -59,6 +61,7 @@ def name(text: str, longest: int = LONGEST_NAME) -> str:
     _refuse_odd(text, _unseen(text), "write it in one line and without them")
     for word in text.split():
         _refuse_mixture(word)
+    _refuse_unprintable(text)
     return text
 
 
@@ -70,7 +73,9 @@ def note(text: str) -> str:
     if not text.isprintable():
         places = (at for at in _unseen(text) if text[at] not in "\r\n\t")
         _refuse_odd(text, places, "take them out")
-    return unicodedata.normalize("NFC", text)
+    text = unicodedata.normalize("NFC", text)
+    _refuse_unprintable(text)
+    return text
 
 
 def _unseen(text: str) -> Iterable[int]:
@@ -91,6 +96,11 @@ def _look_alikes(text: str) -> Iterable[int]:
 def _refuse_odd(text: str, places: Iterable[int], remedy: str) -> None:
     if named := _named(text, places):
         raise ValueProblem(f"holds unusual characters ({named}); {remedy}")
+
+
+def _refuse_unprintable(text: str) -> None:
+    if lacking := unprintable(text):
+        raise ValueProblem(f"holds what paper can't show: {told(lacking)}; write it without")
 
 
 def _refuse_mixture(text: str) -> None:

@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from registry.lettering.pure import Face
 from reports.documents.pure.ink import Block, Line, Mark, Rule, Strip, column, paragraph, row
 from reports.documents.pure.marks import stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Face, Style, day
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style, day
 
 __all__ = ["PartEntry", "SetPaper", "set_pdf"]
 

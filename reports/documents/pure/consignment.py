@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from registry.lettering.pure import Face
 from reports.documents.pure.ink import Block, Strip, column, paragraph, row
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import (
@@ -12,7 +13,6 @@ from reports.documents.pure.text import (
     QUIET,
     SMALL,
     STRONG,
-    Face,
     Style,
     bound,
     day,

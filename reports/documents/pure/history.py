@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from registry.lettering.pure import Face
 from reports.documents.pure.ink import (
     Block,
     Line,
@@ -21,7 +22,6 @@ from reports.documents.pure.text import (
     SMALL,
     STRONG,
     Colour,
-    Face,
     Style,
     day,
     moment,

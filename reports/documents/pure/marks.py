@@ -10,8 +10,9 @@ from functools import lru_cache
 
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel
 
+from registry.lettering.pure import Face
 from reports.documents.pure.ink import Line, Mark, Words
-from reports.documents.pure.text import Colour, Face, Style, one_line, width
+from reports.documents.pure.text import Colour, Style, one_line, width
 
 WORDS = {
     "due-soon": "due soon",

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from registry.lettering.pure import Face
 from reports.documents.pure.ink import Block, Line, Strip, column, paragraph, right, row
 from reports.documents.pure.marks import NO_DATE, stamp, state_word
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
@@ -15,7 +16,6 @@ from reports.documents.pure.text import (
     QUIET,
     SMALL,
     STRONG,
-    Face,
     Style,
     bound,
     day,

@@ -5,16 +5,18 @@ operators here is several times faster than asking the canvas for each. Words go
 hexadecimal codes of the embedded font, so no character of a text can mean anything to a reader.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
+from itertools import groupby
 from typing import Any, Protocol, cast
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
+from registry.lettering.pure import Face, em, face_with
 from reports.documents.pure.ink import Code, Mark, Rule, Strip, Stroke, Words
 from reports.documents.pure.marks import code_path, mark_path, state_colour
-from reports.documents.pure.text import Colour, Face, Style, width
+from reports.documents.pure.text import Colour, Style, width
 
 REMEMBERED = 4096
 STRUCK_RISE = 0.27
@@ -33,6 +35,15 @@ class _SubsetFont(Protocol):
 def _rgb(colour: Colour) -> str:
     parts = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
     return " ".join(f"{part:.3f}" for part in parts)
+
+
+def _by_font(text: str, first: Face) -> Iterator[tuple[_SubsetFont, str]]:
+    """Yield the runs of a text that one typeface draws, in their order."""
+    if em(first).keys() >= set(text):
+        yield cast(_SubsetFont, pdfmetrics.getFont(str(first))), text
+        return
+    for face, run in groupby(text, key=lambda sign: face_with(sign, first)):
+        yield cast(_SubsetFont, pdfmetrics.getFont(str(face))), "".join(run)
 
 
 def _through(words: Words) -> Rule:
@@ -79,10 +90,10 @@ class Pen:
         key = (text, style.face, style.size)
         if (known := self._shown.get(key)) is not None:
             return known
-        font = cast(_SubsetFont, pdfmetrics.getFont(style.face))
         shown = " ".join(
             f"{font.getSubsetInternalName(subset, self._doc)} {style.size:g} Tf <{codes.hex()}> Tj"
-            for subset, codes in font.splitString(text, self._doc)
+            for font, run in _by_font(text, style.face)
+            for subset, codes in font.splitString(run, self._doc)
         )
         if len(self._shown) < REMEMBERED:
             self._shown[key] = shown

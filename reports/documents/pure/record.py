@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 
+from registry.lettering.pure import Face
 from reports.documents.pure.history import RecordEntry, amendments, history
 from reports.documents.pure.ink import Block, Code, Line, Mark, Rule, Strip, column, paragraph, row
 from reports.documents.pure.lifeline import life_lines
 from reports.documents.pure.marks import can_be_code, stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Face, Style, day
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style, day
 from reports.documents.pure.verdict import (
     CONDEMNED,
     NOT_ASKED,

@@ -13,6 +13,7 @@ from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
+from registry.lettering.pure import FONT_LOCK, WEIGHTS, Face, em
 from reports.documents.pure.ink import (
     Block,
     Line,
@@ -30,15 +31,12 @@ from reports.documents.pure.ink import (
 from reports.documents.pure.pen import Pen
 from reports.documents.pure.text import (
     BODY,
-    FONT_LOCK,
     HEADING,
     QUIET,
     SMALL,
     STRONG,
     Colour,
-    Face,
     Style,
-    font,
     moment,
     one_line,
     wrap_at_most,
@@ -124,8 +122,8 @@ def hair(x: float = 0.0, until: float = WIDTH) -> Rule:
 
 
 def _canvas(file: BytesIO, sheet: Sheet) -> Canvas:
-    for face in Face:
-        font(face)
+    for face in WEIGHTS:
+        em(face)
     first_font: str = Face.REGULAR.value
     canvas = Canvas(
         file,

@@ -6,36 +6,25 @@ spoil neither the page nor the file (expectations X8 and B20).
 
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
-from functools import lru_cache
-from threading import Lock
+from functools import cache, lru_cache
 from typing import NamedTuple
 
-import ttf_opensans
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from registry.lettering.pure import (
+    Face,
+    as_seen,
+    code_of,
+    em,
+    face_with,
+    joined,
+    unprintable,
+)
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-NOT_IN_FONT = "\N{REPLACEMENT CHARACTER}"
-# In the font, but without ink: they would print as nothing and hide in a copied text.
-INVISIBLE = {"\N{ZERO WIDTH SPACE}", "\N{ZERO WIDTH NO-BREAK SPACE}"}
 LEFT_OUT = "\N{HORIZONTAL ELLIPSIS}"
 WORTH_REMEMBERING = 200
 BREAK_AFTER = "-/_.,;:\\"
-
-# The font objects are shared by all documents and cut their subset with a moving read position,
-# so two threads may neither register nor save at the same moment.
-FONT_LOCK = Lock()
-
-
-class Face(StrEnum):
-    """The three weights in use; the value is the name reportlab knows them by."""
-
-    REGULAR = "Neckring-Regular"
-    SEMIBOLD = "Neckring-SemiBold"
-    BOLD = "Neckring-Bold"
 
 
 class Colour(StrEnum):
@@ -70,55 +59,48 @@ ANSWER = Style(Face.SEMIBOLD, 18)
 
 
 class _PrintsAs(dict[int, str]):
-    """A `str.translate` table: what the font has stays, the rest becomes a visible mark."""
+    """A `str.translate` table: what can be printed stays, the rest becomes a visible mark."""
 
     def __missing__(self, code: int) -> str:
-        return NOT_IN_FONT
+        sign = chr(code)
+        self[code] = f"[{code_of(sign)}]" if unprintable(sign) else sign
+        return self[code]
 
 
-@dataclass(frozen=True, slots=True)
-class _Font:
-    prints_as: _PrintsAs
-    em: dict[str, float]
+_PRINTS_AS = _PrintsAs({ord("\n"): "\n", ord("\t"): "    "})
 
 
-_FILES = {
-    Face.REGULAR: ttf_opensans.OPENSANS_REGULAR,
-    Face.SEMIBOLD: ttf_opensans.OPENSANS_SEMIBOLD,
-    Face.BOLD: ttf_opensans.OPENSANS_BOLD,
-}
-_fonts: dict[Face, _Font] = {}
+class _Widths(dict[str, float]):
+    """How wide each printable sign is in a style of this face, in sizes."""
+
+    def __init__(self, face: Face) -> None:
+        super().__init__(em(face))
+        self._first = face
+
+    def __missing__(self, sign: str) -> float:
+        face = face_with(sign, self._first)
+        if face is None:
+            raise ValueError(f"{sign!r} was not made printable.")
+        self[sign] = em(face)[sign]
+        return self[sign]
 
 
-def _load(face: Face, path: str) -> _Font:
-    ttf = TTFont(face, path)
-    pdfmetrics.registerFont(ttf)
-    widths: dict[int, float] = ttf.face.charWidths
-    glyphs: dict[int, int] = ttf.face.charToGlyph
-    shown = {code: chr(code) for code in glyphs if code >= 32}
-    prints_as = _PrintsAs({code: char for code, char in shown.items() if char not in INVISIBLE})
-    prints_as.update({ord("\n"): "\n", ord("\t"): "    "})
-    return _Font(prints_as, {char: widths[code] / 1000 for code, char in shown.items()})
-
-
-def font(face: Face) -> _Font:
-    """Return what is needed to measure a face, loading it at the first call."""
-    if face not in _fonts:
-        with FONT_LOCK:
-            if face not in _fonts:
-                _fonts[face] = _load(face, str(_FILES[face].path))
-    return _fonts[face]
+@cache
+def widths(face: Face) -> _Widths:
+    """Return how wide signs are in a face, loading it at the first call."""
+    return _Widths(face)
 
 
 def printable(text: str) -> str:
     """Return what somebody typed as it will stand on paper.
 
-    Letters are composed, line ends become one kind, and each character the typeface lacks, or
-    that would not show, becomes one visible mark. Everything else stays as it was typed.
+    Letters are composed, line ends become one kind, and each sign that no typeface has, or
+    that would not show, becomes its number in brackets, so that two texts never look alike.
+    Everything else stays as it was typed.
     """
     lines = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = lines.replace("\N{LINE SEPARATOR}", "\n").replace("\N{PARAGRAPH SEPARATOR}", "\n")
-    return unicodedata.normalize("NFC", lines).translate(font(Face.REGULAR).prints_as)
+    return unicodedata.normalize("NFC", lines).translate(_PRINTS_AS)
 
 
 def one_line(text: str) -> str:
@@ -128,8 +110,7 @@ def one_line(text: str) -> str:
 
 def width(text: str, style: Style) -> float:
     """Return how wide printable text is, in points."""
-    em = font(style.face).em
-    return sum(map(em.__getitem__, text)) * style.size
+    return sum(map(widths(style.face).__getitem__, text)) * style.size
 
 
 def wrap(text: str, style: Style, room: float) -> tuple[str, ...]:
@@ -138,24 +119,29 @@ def wrap(text: str, style: Style, room: float) -> tuple[str, ...]:
     Lines break at spaces; a word wider than the room breaks after a sign such as a hyphen if
     one stands in its last half, else anywhere.
     """
-    wrapped = _remembered if len(text) <= WORTH_REMEMBERING else _wrapped
-    return wrapped(text, style, room)
+    return tuple(as_seen(line, text) for line in _lines(text, style, room))
 
 
 def wrap_at_most(most: int, text: str, style: Style, room: float) -> tuple[str, ...]:
     """Return the printable lines of a text, the last one ending in a sign if some are left out."""
-    lines = wrap(text, style, room)
-    if len(lines) <= most:
-        return lines
-    last = lines[most - 1].rstrip()
-    while last and width(last + LEFT_OUT, style) > room:
-        last = last[:-1]
-    return (*lines[: most - 1], last + LEFT_OUT)
+    lines = _lines(text, style, room)
+    if len(lines) > most:
+        last = lines[most - 1].rstrip()
+        while last and width(last + LEFT_OUT, style) > room:
+            last = last[:-1]
+        lines = (*lines[: most - 1], last + LEFT_OUT)
+    return tuple(as_seen(line, text) for line in lines)
+
+
+def _lines(text: str, style: Style, room: float) -> tuple[str, ...]:
+    """Return the lines of a text in the order in which they are read."""
+    wrapped = _remembered if len(text) <= WORTH_REMEMBERING else _wrapped
+    return wrapped(text, style, room)
 
 
 def _wrapped(text: str, style: Style, room: float) -> tuple[str, ...]:
     lines: list[str] = []
-    for paragraph in printable(text).split("\n"):
+    for paragraph in joined(printable(text)).split("\n"):
         if width(paragraph, style) <= room:
             lines.append(paragraph)
         else:
@@ -185,7 +171,7 @@ def _broken(paragraph: str, style: Style, room: float) -> Iterator[str]:
 
 
 def _cut(word: str, style: Style, room: float) -> Iterator[str]:
-    em, size = font(style.face).em, style.size
+    em, size = widths(style.face), style.size
     start, used = 0, 0.0
     for place, char in enumerate(word):
         used += em[char] * size

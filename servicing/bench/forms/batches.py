@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.forms.steps import InstrumentsForm, SignForm
 from servicing.bench.models import ProcedureVersion
@@ -70,7 +71,7 @@ class NextItemForm(forms.Form):
 class BatchItemForm(forms.Form):
     """One item of a batch: its readings, parts renewed, and what it is an exception to."""
 
-    note = forms.CharField(
+    note = WrittenField(
         label="What was wrong, and what you did",
         required=False,
         max_length=1000,
@@ -111,7 +112,7 @@ class BatchItemForm(forms.Form):
         step, limit = place.step, place.limit
         about = limit_about(limit, unit) if limit else ""
         said = f"Limit: {limit.words}{f' ({about})' if about else ''}." if limit else place.why
-        self.fields[f"typed_{step.id}"] = forms.CharField(
+        self.fields[f"typed_{step.id}"] = WrittenField(
             label=place.name.capitalize(),
             required=False,
             max_length=60,
@@ -135,7 +136,7 @@ class BatchItemForm(forms.Form):
     def _add_exception(self, step: Step, kept: Mapping[str, str]) -> None:
         name = step.id.replace("-", " ").capitalize()
         if step.form is Form.RENEW:
-            self.fields[f"batch_{step.id}"] = forms.CharField(
+            self.fields[f"batch_{step.id}"] = WrittenField(
                 label=f"{(step.part or name).capitalize()} renewed: batch number",
                 required=False,
                 max_length=60,
@@ -161,7 +162,7 @@ class BatchItemForm(forms.Form):
             initial=kept.get("word", ""),
             help_text=step.text,
         )
-        self.fields[f"why_{step.id}"] = forms.CharField(
+        self.fields[f"why_{step.id}"] = WrittenField(
             label=f"{name}: what is not good",
             required=False,
             max_length=500,

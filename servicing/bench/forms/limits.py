@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.typed import TypedProblem, read_typed
 from servicing.bench.pure.units import UNITS
@@ -20,11 +21,11 @@ class TypeLimitForm(forms.Form):
     reading = WordField(
         label="Reading", error_messages={"required": "Reading: choose what is measured."}
     )
-    low = forms.CharField(
+    low = WrittenField(
         label="Lowest", required=False, max_length=30, widget=forms.TextInput(attrs=_PLAIN)
     )
     low_strict = forms.BooleanField(label="the lowest value itself is already bad", required=False)
-    high = forms.CharField(
+    high = WrittenField(
         label="Highest", required=False, max_length=30, widget=forms.TextInput(attrs=_PLAIN)
     )
     high_strict = forms.BooleanField(
@@ -35,13 +36,13 @@ class TypeLimitForm(forms.Form):
         choices=[(name, name) for name in UNITS],
         error_messages={"required": "Unit: choose one."},
     )
-    source = forms.CharField(
+    source = WrittenField(
         label="Source",
         max_length=300,
         help_text="the maker's document, its edition and the page",
         error_messages={"required": "Source: name the maker's document and the page."},
     )
-    why = forms.CharField(
+    why = WrittenField(
         label="Why it is set or changed",
         max_length=300,
         error_messages={"required": "Why: write why it is set or changed."},
@@ -90,7 +91,7 @@ class EndLimitForm(forms.Form):
     """Taking a type's own limit away."""
 
     reading = forms.CharField(max_length=60, widget=forms.HiddenInput)
-    why = forms.CharField(
+    why = WrittenField(
         label="Why it no longer holds",
         max_length=300,
         error_messages={"required": "Why: write why the limit no longer holds."},

@@ -7,6 +7,7 @@ from django import forms
 
 from registry.items.models import ItemType
 from registry.items.pure import MeasuringRange, Serving
+from registry.lettering.forms import WrittenField
 from servicing.bench.pure.ranges import RangeProblem, read_ranges
 
 
@@ -20,7 +21,7 @@ class ServingForm(forms.Form):
             "required": "It serves as: tick what it can be used as, at least one thing."
         },
     )
-    ranges = forms.CharField(
+    ranges = WrittenField(
         label="It shows",
         required=False,
         max_length=500,
@@ -28,7 +29,7 @@ class ServingForm(forms.Form):
         "steps of 0.1. Left empty, no reading is held against it.",
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off", "spellcheck": "false"}),
     )
-    why = forms.CharField(
+    why = WrittenField(
         label="Why it is said or changed",
         max_length=300,
         help_text="the maker's document, the plate, the certificate",

@@ -9,6 +9,7 @@ from django import forms
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.items.queries import Meant, Named, named_by
+from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.kept import Given
@@ -22,7 +23,7 @@ from servicing.due.queries.instruments import Calibration, calibration_of
 class StepForm(forms.Form):
     """One step's answer. The word is that of the button pressed."""
 
-    typed = forms.CharField(
+    typed = WrittenField(
         required=False,
         max_length=60,
         strip=False,
@@ -31,14 +32,14 @@ class StepForm(forms.Form):
     unit = forms.CharField(required=False, max_length=12, widget=forms.HiddenInput)
     sure = forms.CharField(required=False, max_length=60, strip=False, widget=forms.HiddenInput)
     word = forms.CharField(required=False, max_length=20, widget=forms.HiddenInput)
-    batch = forms.CharField(
+    batch = WrittenField(
         label="Batch number on the new part",
         required=False,
         max_length=60,
         widget=ScanInput(),
     )
     made_on = DayField("Made on", required=False, help_text="as it stands on the part")
-    note = forms.CharField(
+    note = WrittenField(
         label="Note",
         required=False,
         max_length=1000,
@@ -264,7 +265,7 @@ class SignForm(forms.Form):
             "invalid_choice": "Press the button that says what you sign.",
         },
     )
-    note = forms.CharField(
+    note = WrittenField(
         label="Note for the record",
         required=False,
         max_length=2000,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from servicing.due.actions.services import Service
 from servicing.due.forms.services import OUTCOMES, READING_ROWS, ServiceForm
 from servicing.ledger.pure.corrections import is_a_reason
@@ -17,7 +18,7 @@ CONDEMNED = ("condemned", "condemned: never to be used again")
 _NO_REASON = "write why, in words that somebody understands years later."
 
 
-class ReasonField(forms.CharField):
+class ReasonField(WrittenField):
     """Why something was decided; "x" or "." is no reason."""
 
     def __init__(self, label: str, **options: Any) -> None:

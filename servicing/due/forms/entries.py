@@ -12,6 +12,7 @@ from django.db.models import Model
 from registry.items.models import Item
 from registry.items.pure import Construction, Fibre, Kind
 from registry.items.queries import Meant, tags_like, usual_life
+from registry.lettering.forms import WrittenField
 from registry.lists.pure.questions import NOT_LIMITED, asks_for_life
 from registry.lists.pure.values import ValueProblem, decimal
 from registry.sites.models import UNITS, Site
@@ -54,7 +55,7 @@ class NumberField(forms.DecimalField):
 
 
 def _text(label: str, length: int, *, required: bool = False, **options: Any) -> forms.CharField:
-    return forms.CharField(
+    return WrittenField(
         label=label,
         max_length=length,
         required=required,
@@ -64,7 +65,7 @@ def _text(label: str, length: int, *, required: bool = False, **options: Any) ->
     )
 
 
-class WhyField(forms.CharField):
+class WhyField(WrittenField):
     """The reason for a change, kept in the trail."""
 
     def __init__(self, help_text: str) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from registry.items.pure import Construction, Fibre, Kind
+from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
 from registry.sites.clock import today_at
 from registry.sites.models import Site
@@ -57,7 +58,7 @@ _FIELD_OF = {
 def _text(label: str, help_text: str = "", *, rows: int = 0, **options: Any) -> forms.CharField:
     widget = forms.Textarea(attrs={"rows": rows}) if rows else forms.TextInput()
     widget.attrs["autocomplete"] = "off"
-    return forms.CharField(label=label, help_text=help_text, widget=widget, **options)
+    return WrittenField(label=label, help_text=help_text, widget=widget, **options)
 
 
 def _listed(label: str, names: str) -> forms.CharField:

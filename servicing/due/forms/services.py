@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from servicing.due.actions.services import Service
 from servicing.due.forms.questions import DayField, WordField, words
 
@@ -38,7 +39,7 @@ class ServiceForm(forms.Form):
             "item's own page.",
         },
     )
-    performed_by = forms.CharField(
+    performed_by = WrittenField(
         label="Done by",
         max_length=120,
         error_messages={"required": "Done by: write the name of who did the work."},
@@ -48,7 +49,7 @@ class ServiceForm(forms.Form):
         required=False,
         help_text="Where a part was renewed: the made date on it, for shelf time counts.",
     )
-    note = forms.CharField(
+    note = WrittenField(
         label="Note",
         required=False,
         max_length=2000,
@@ -71,13 +72,13 @@ class ServiceForm(forms.Form):
         self.fields["key"].initial = uuid.uuid4().hex
         self.fields["done_on"].initial = today
         for number in self.rows:
-            self.fields[f"reading_{number}"] = forms.CharField(
+            self.fields[f"reading_{number}"] = WrittenField(
                 label=f"Measured {number}",
                 required=False,
                 max_length=60,
                 widget=forms.TextInput(attrs={"list": "reading-names"}),
             )
-            self.fields[f"value_{number}"] = forms.CharField(
+            self.fields[f"value_{number}"] = WrittenField(
                 label=f"Value {number}, with unit",
                 required=False,
                 max_length=40,

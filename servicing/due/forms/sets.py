@@ -9,6 +9,7 @@ from django import forms
 
 from registry.items.models import TYPE_FACTS, ItemType
 from registry.items.pure import Breathing, Kind
+from registry.lettering.forms import WrittenField
 from registry.scanning.forms import ScanInput
 from servicing.due.forms.entries import NumberField, TypeForm
 from servicing.due.forms.questions import DayField, WordField, site_choices, words
@@ -58,7 +59,7 @@ class FitForm(forms.Form):
                 label="I have checked what is not stated, and it fits.",
                 error_messages={"required": "Check what is not stated and confirm it."},
             )
-        self.fields["note"] = forms.CharField(
+        self.fields["note"] = WrittenField(
             label="How you know that it fits" if unstated else "Note",
             required=unstated,
             max_length=500,
@@ -87,7 +88,7 @@ class RemoveForm(forms.Form):
             self.fields[f"step_{number}"] = forms.BooleanField(
                 label=step, error_messages={"required": f"Confirm the step: {step}"}
             )
-        self.fields["note"] = forms.CharField(
+        self.fields["note"] = WrittenField(
             label="Why", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
         )
 
@@ -121,13 +122,13 @@ class SetSearchForm(forms.Form):
 class TypeFactsForm(TypeForm):
     """The name of a type, and what is stated of it; only what its kind can have is asked."""
 
-    inlet = forms.CharField(
+    inlet = WrittenField(
         label="Connection that takes the air in",
         required=False,
         max_length=40,
         help_text="Such as G5/8-300 or EN-148-3; used where the item itself names none.",
     )
-    outlet = forms.CharField(
+    outlet = WrittenField(
         label="Connection that gives the air on",
         required=False,
         max_length=40,

@@ -8,6 +8,7 @@ from django import forms
 
 from registry.items.models import Item
 from registry.items.queries import Meant, items_tagged, named_by
+from registry.lettering.forms import WrittenField
 from registry.scanning.forms import ScanLines
 from registry.sites.models import Site
 from servicing.due.forms.questions import DayField, WordField
@@ -206,7 +207,7 @@ class SettleForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": "It counts as: choose pass, reject or condemn."},
     )
-    why = forms.CharField(
+    why = WrittenField(
         label="Why",
         max_length=1000,
         help_text="whoever reads the record in ten years must be able to follow",

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from registry.lists.pure.values import Measure, ValueProblem
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure
 from servicing.hydrostatic.pure.results import VISUAL
@@ -71,7 +72,7 @@ class PressureField(forms.CharField):
 
 
 def line(label: str, longest: int, *, required: bool = False, **options: Any) -> forms.CharField:
-    return forms.CharField(
+    return WrittenField(
         label=label,
         max_length=longest,
         required=required,

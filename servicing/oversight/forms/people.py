@@ -7,6 +7,7 @@ from django import forms
 from django.contrib.auth.models import User
 from django.contrib.auth.password_validation import validate_password
 
+from registry.lettering.forms import WrittenField
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
 from registry.people.models import EVERY_TASK
@@ -34,7 +35,7 @@ class NewPasswordField(forms.CharField):
 class PersonForm(forms.Form):
     """What somebody is called, may do, and where they work."""
 
-    full_name = forms.CharField(
+    full_name = WrittenField(
         label="Name",
         max_length=150,
         help_text="As printed on records.",
@@ -68,7 +69,7 @@ class PersonForm(forms.Form):
 class NewPersonForm(PersonForm):
     """A new account."""
 
-    username = forms.CharField(
+    username = WrittenField(
         label="Account",
         max_length=150,
         help_text="What they sign in with. It stays theirs for ever.",
@@ -112,7 +113,7 @@ def _check_password(form: forms.Form, person: User) -> None:
 class ClosingForm(forms.Form):
     """Closing an account, or taking an authorisation back: why."""
 
-    why = forms.CharField(
+    why = WrittenField(
         label="Why",
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -186,7 +187,7 @@ class AuthorisationForm(forms.Form):
     valid_until = DayField(
         "Valid until", required=False, help_text="The last good day; empty where it has no end."
     )
-    note_text = forms.CharField(
+    note_text = WrittenField(
         label="Note",
         required=False,
         max_length=500,

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
 from servicing.due.forms.questions import DayField, WordField, words
 from servicing.oversight.queries import TrailQuestion
@@ -46,7 +47,7 @@ class ReviewForm(forms.Form):
 
     number = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
     moment = forms.DateTimeField(widget=forms.HiddenInput)
-    remark = forms.CharField(
+    remark = WrittenField(
         label="Remark",
         required=False,
         max_length=500,

@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from registry.items.pure import Construction, Fibre, Kind
+from registry.lettering.pure import told, unprintable
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
 from servicing.rules.pure.lines import row_lines
@@ -272,6 +273,8 @@ def _check_word(value: Any) -> None:
 def _check_text(value: Any) -> None:
     if not isinstance(value, str) or not value.strip():
         raise RowProblem("", value, 'must be a text in quotes, such as "49 CFR 180.209(a)"')
+    if lacking := unprintable(value):
+        raise RowProblem("", value, f"holds what paper can't show: {told(lacking)}")
 
 
 def _check_words(value: Any) -> None:

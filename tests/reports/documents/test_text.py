@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from registry.lettering.pure import joined, runs_leftwards
 from reports.documents.pure.marks import can_be_code, code_path, mark_path, stamp, state_colour
 from reports.documents.pure.text import (
     BODY,
-    NOT_IN_FONT,
     STRONG,
     day,
     moment,
@@ -30,7 +30,9 @@ def test_no_line_is_wider_than_its_room_and_no_letter_is_lost(text: str, room: f
     lines = wrap(text, BODY, room)
     assert all(width(line, BODY) <= room + 1e-6 for line in lines)
     kept = "".join(lines).replace(" ", "")
-    assert kept == printable(text).replace(" ", "").replace("\n", "")
+    typed = joined(printable(text)).replace(" ", "").replace("\n", "")
+    # Letters that are read from the right stand the other way round, and brackets among them.
+    assert len(kept) == len(typed) if runs_leftwards(typed) else kept == typed
 
 
 @given(st.text(), st.integers(1, 5))
@@ -50,14 +52,28 @@ def test_a_text_cut_short_says_so(text: str, most: int) -> None:
         ("a\tb", "a    b"),
         ("a\r\nb\rc", "a\nb\nc"),
         ("a\N{LINE SEPARATOR}b", "a\nb"),
-        ("\x00\x1b\x7f", NOT_IN_FONT * 3),
-        ("\N{ZERO WIDTH SPACE}\N{RIGHT-TO-LEFT OVERRIDE}", NOT_IN_FONT * 2),
-        ("\N{FIRE}\ud800", NOT_IN_FONT * 2),
+        ("\x00\x1b\x7f", "[U+0000][U+001B][U+007F]"),
+        ("\N{ZERO WIDTH SPACE}\N{RIGHT-TO-LEFT OVERRIDE}", "[U+200B][U+202E]"),
+        ("\N{FIRE}\ud800", "[U+1F525][U+D800]"),
+        ("氧气瓶 マスク 마스크", "氧气瓶 マスク 마스크"),
+        ("מסכה قناع", "מסכה قناع"),
         ("<b>&amp;", "<b>&amp;"),
     ],
 )
 def test_what_people_type_prints_letter_by_letter(typed: str, printed: str) -> None:
     assert printable(typed) == printed
+
+
+def test_a_text_from_the_right_is_drawn_in_the_order_in_which_it_is_seen() -> None:
+    assert wrap("M040 קנ", BODY, 400) == ("M040 נק",)
+    assert wrap("קנ M040", BODY, 400) == ("M040 נק",), "the whole text runs from the right"
+    assert wrap("(קנ)", BODY, 400) == ("(נק)",), "brackets open where they opened"
+    # Arabic letters join: lam and alef to one shape, the seen in front of them begins a word.
+    assert wrap("سلام", BODY, 400) == ("\ufee1\ufefc\ufeb3",)
+    narrow = wrap("קנה מידה ארוך", BODY, 30)
+    assert len(narrow) > 1
+    assert narrow[0] == "הנק", "the first line holds the first word"
+    assert wrap_at_most(1, "קנה מידה ארוך", BODY, 30) == ("…הנק",)
 
 
 def test_a_long_word_breaks_after_a_hyphen_if_it_can() -> None:
