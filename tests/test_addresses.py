@@ -23,7 +23,9 @@ from registry.people.pure import Role
 from registry.sets.models import Fitting
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
-from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
+from servicing.bench.models import Draft
+from servicing.due.actions import local_rules
+from servicing.due.actions.local_rules import approve_rule, propose_rule
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
@@ -123,7 +125,9 @@ ADDRESSES = {
         RECORDING, (302, 302, 403), args=("item", "task"), query={"step": "condition"}
     ),
     "bench-check": Address(RECORDING, (302, 302, 403), args=("item", "task")),
-    "bench-aside": Address((405, 405, 403), (302, 302, 403), args=("item", "task")),
+    "bench-aside": Address(RECORDING, (302, 302, 403), args=("item", "task")),
+    "bench-batch-away": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
+    "bench-thrown": Address(RECORDING, (302, 404, 403)),
     "bench-batch-start": Address(RECORDING, (302, 302, 403)),
     "bench-batch": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
     "bench-batch-check": Address((200, 404, 403), (302, 404, 403), args=("batch",)),
@@ -258,6 +262,8 @@ class World:
             "bench": {"step": "condition", "word": "good"},
             "bench-check": {"act": "sign", "seen": seen_single()},
             "bench-aside": {},
+            "bench-batch-away": {},
+            "bench-thrown": {"draft": Draft.with_thrown.exclude(thrown_at=None).get().pk},
             "bench-batch-start": {"procedure": "mask-cleaning", "done_on": today.isoformat()},
             "bench-batch": {"tag": "00124"},
             "bench-batch-check": {"act": "sign", "seen": seen_batch(self.batch), **ALL_SAID},
@@ -333,7 +339,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         )
         for name in ("mona", "milan")
     )
-    draft = Draft(mask.site, today_at(mask.site), OWN_RULE)
+    draft = local_rules.Draft(mask.site, today_at(mask.site), OWN_RULE)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
     batch, signed = begin_work(mask, [technician, manager])

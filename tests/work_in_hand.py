@@ -34,6 +34,8 @@ def load(*names: str) -> None:
 def begin_work(item: Item, people: list[User]) -> tuple[int, int]:
     """Put a monthly check of an item into everybody's hand, and a batch into the first one's.
 
+    The first one has thrown away another piece of work, too.
+
     Returns the ids of the batch in hand and of one that is signed.
     """
     load("masks", "care")
@@ -45,6 +47,10 @@ def begin_work(item: Item, people: list[User]) -> tuple[int, int]:
         )
         for step in ("condition", "seal"):
             answer_step(draft=draft, step=step, given=Given(word="good"), at=_earlier())
+    (other, *_) = procedures_for(item, "tightness-test", on)
+    lost = unsaved(user=people[0], item=item, task=other.task, at_hand=other, on=on, instruments={})
+    lost.thrown_at = lost.updated_at = _earlier()
+    lost.save()
     batches = [
         begin_batch(
             user=people[0],

@@ -13,6 +13,7 @@ from registry.sites.clock import today_at
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.batches import batches_of
 from servicing.bench.queries.procedures import procedures_for
+from servicing.bench.queries.thrown import Thrown, thrown_by
 from servicing.bench.queries.work import drafts_of
 from servicing.due.queries.doubts import (
     Doubt,
@@ -42,6 +43,12 @@ def drafts_in_hand(user: User, item: Item | None = None) -> list[Draft]:
 def batches_in_hand(user: User) -> list[Batch]:
     """Return a person's batches that are not signed yet."""
     return list(batches_of(user))
+
+
+@register.simple_tag
+def thrown_away(user: User) -> list[Thrown]:
+    """Return what a person threw away within a day and can bring back."""
+    return thrown_by(user)
 
 
 @register.simple_tag

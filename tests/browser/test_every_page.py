@@ -27,7 +27,7 @@ from tests.work_in_hand import begin_work
 
 NO_PAGES = (
     *("login", "logout", "trail-csv", "consignment-csv", "instrument-csv", "live", "ready"),
-    *("filling-compressor", "bench-aside"),
+    "filling-compressor",
 )
 PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
@@ -95,6 +95,9 @@ def paths(
         "bench-check": [f"/bench/{fleet['healthy'].pk}/periodic-inspection/check/"],
         "bench-batch-start": ["/bench/batch/", "/bench/batch/?procedure=mask-cleaning"],
         "bench-batch": [f"/bench/batch/{crates[0]}/"],
+        "bench-aside": [f"/bench/{fleet['healthy'].pk}/periodic-inspection/put-aside/"],
+        "bench-batch-away": [f"/bench/batch/{crates[0]}/throw-away/"],
+        "bench-thrown": ["/bench/thrown/"],
         "bench-batch-check": [f"/bench/batch/{crates[0]}/check/"],
         "bench-batch-done": [f"/bench/batch/{crates[1]}/done/"],
         "instrument-records": [f"/bench/instruments/{fleet['overdue'].pk}/"],

@@ -151,19 +151,6 @@ def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: date
 
 
 @transaction.atomic
-def take_out(*, draft: Draft) -> None:
-    """Take an item out of its batch again. Raises ServiceRefused where a test of it failed."""
-    lock_items([draft.item_id])
-    verdicts = work_in_hand(draft).course.outcome.verdicts.values()
-    if draft.attempt > 1 or any(not verdict.passed for verdict in verdicts):
-        raise ServiceRefused(
-            f"A test of {draft.item.tag} failed, and a failed test stays: it is signed with the "
-            "batch."
-        )
-    draft.delete()
-
-
-@transaction.atomic
 def complete_batch(
     *,
     batch: Batch,
@@ -199,8 +186,8 @@ def complete_batch(
 
 
 @transaction.atomic
-def discard_batch(*, batch: Batch) -> None:
-    """Throw a batch away; nothing of it was recorded.
+def discard_batch(*, batch: Batch, at: datetime) -> None:
+    """Throw a batch away; nothing of it was recorded. For a day it can be brought back.
 
     Raises ServiceRefused where a test in it failed: a failed test stays and is signed.
     """
@@ -214,7 +201,9 @@ def discard_batch(*, batch: Batch) -> None:
                 f"A test of {work.item.tag} failed, and a failed test stays on record: sign the "
                 "batch, or take the others out and sign it."
             )
-    batch.delete()
+    batch.drafts.update(thrown_at=at)
+    batch.thrown_at = at
+    batch.save()
 
 
 def _refuse_unsaid(crate: Crate, said: Sequence[str]) -> None:

@@ -132,10 +132,12 @@ def begin_again(*, draft: Draft, at: datetime) -> Draft:
 
 
 @transaction.atomic
-def discard(*, user: User, item: Item, task: str) -> None:
+def discard(*, user: User, item: Item, task: str, at: datetime) -> None:
     """Throw away what a person has in hand for a task of an item; nothing of it is recorded.
 
-    Raises ServiceRefused where an attempt failed: a failed test stays and is signed.
+    Of an item in a batch this takes it out. It can be brought back for a day
+    (`actions/thrown.py`). Raises ServiceRefused where an attempt failed: a failed test stays
+    and is signed.
     """
     held = Draft.objects.filter(user=user, item=item, task=task)
     for draft in held:
@@ -148,7 +150,7 @@ def discard(*, user: User, item: Item, task: str) -> None:
                 "A reading failed, and a failed test stays on record. Sign it, or test again "
                 "and sign both attempts."
             )
-    held.delete()
+    held.update(thrown_at=at)
 
 
 def _open(draft: Draft) -> Draft:

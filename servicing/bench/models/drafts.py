@@ -1,7 +1,7 @@
 """Work in hand at the bench: drafts and batches. Not part of the ledger; gone once signed."""
 
 import uuid
-from typing import Any
+from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import models
@@ -13,12 +13,24 @@ def new_key() -> str:
     return uuid.uuid4().hex
 
 
+_Row = TypeVar("_Row", bound=models.Model)
+
+
+class InHand(models.Manager[_Row]):
+    """What is in hand: not what was thrown away, which nobody works on or signs."""
+
+    def get_queryset(self) -> models.QuerySet[_Row]:
+        """Return all rows but those thrown away."""
+        return super().get_queryset().filter(thrown_at=None)
+
+
 class Batch(models.Model):
     """A crate of items that go through one task together, with the same instruments.
 
     instruments: item ids by the procedure's word. left: steps that don't apply to any of
     them. numbers: of the records it became, once signed. Readings are never here: they
-    belong to each item's draft.
+    belong to each item's draft. thrown_at: when it was thrown away; it can come back for a
+    day, and is gone after it.
     """
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
@@ -31,6 +43,10 @@ class Batch(models.Model):
     started_at = models.DateTimeField()
     signed_at = models.DateTimeField(null=True)
     numbers = models.JSONField(default=list)
+    thrown_at = models.DateTimeField(null=True)
+
+    objects = InHand["Batch"]()
+    with_thrown = models.Manager["Batch"]()
 
     class Meta:
         app_label = "servicing"
@@ -46,7 +62,7 @@ class Draft(models.Model):
     answers: by step id, what `pure.kept` keeps. entry_key: of the record it becomes, so
     that it is sent once. procedure, begun_with: the procedure's id, and the content hash of
     the version it was begun with. closed: the attempt failed and stays as it is; a further
-    one was begun.
+    one was begun. thrown_at: as for a batch.
     """
 
     item = models.ForeignKey("registry.Item", models.CASCADE, related_name="+")
@@ -64,6 +80,10 @@ class Draft(models.Model):
     note = models.TextField(blank=True)
     entry_key = models.CharField(max_length=64, unique=True, default=new_key)
     updated_at = models.DateTimeField()
+    thrown_at = models.DateTimeField(null=True)
+
+    objects = InHand["Draft"]()
+    with_thrown = models.Manager["Draft"]()
 
     class Meta:
         app_label = "servicing"
@@ -71,11 +91,13 @@ class Draft(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["user", "item", "task"],
-                condition=Q(closed=False),
+                condition=Q(closed=False, thrown_at=None),
                 name="draft_one_open_for_each_work",
             ),
             models.UniqueConstraint(
-                fields=["user", "item", "task", "attempt"], name="draft_one_for_each_attempt"
+                fields=["user", "item", "task", "attempt"],
+                condition=Q(thrown_at=None),
+                name="draft_one_for_each_attempt",
             ),
         ]
 

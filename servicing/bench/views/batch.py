@@ -18,8 +18,6 @@ from servicing.bench.actions.batches import (
     add_to_batch,
     answer_in_batch,
     begin_batch,
-    discard_batch,
-    take_out,
 )
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
@@ -116,8 +114,6 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     if crate is None:
         messages.error(request, f"The procedure {batch.procedure} is no longer loaded.")
         return redirect("bench-batch-start")
-    if request.method == "POST" and "discard" in request.POST:
-        return _discarded(request, batch)
     if request.method == "POST" and "tag" in request.POST:
         return _scanned(request, crate)
     chosen = request.POST.get("item") or request.GET.get("item") or ""
@@ -125,17 +121,6 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and row is not None:
         return _answered(request, crate, row)
     return show(request, crate, row)
-
-
-def _discarded(request: PersonRequest, batch: Batch) -> HttpResponse:
-    """Throw the batch away, or say why it can't be."""
-    try:
-        discard_batch(batch=batch)
-    except ServiceRefused as problem:
-        messages.error(request, str(problem))
-        return redirect("bench-batch", pk=batch.pk)
-    messages.success(request, "The batch is gone; nothing of it was recorded.")
-    return redirect("bench-batch-start")
 
 
 def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
@@ -161,12 +146,6 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
     draft, then = row.work.draft, request.POST.get("then", "")
     assert draft is not None  # noqa: S101 (a row is made from drafts)
     here = reverse("bench-batch", args=[crate.batch.pk])
-    if then == "out":
-        try:
-            take_out(draft=draft)
-        except ServiceRefused as problem:
-            messages.error(request, str(problem))
-        return redirect(here)
     form = item_form(request, crate, row)
     asked: list[dict[str, str]] = []
     if form.is_valid() and _kept(form, draft, then, asked):

@@ -8,14 +8,13 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
-from django.views.decorators.http import require_POST
 
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now, today_at
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
-from servicing.bench.actions.drafts import answer_step, begin_again, discard, unsaved
+from servicing.bench.actions.drafts import answer_step, begin_again, unsaved
 from servicing.bench.forms.steps import StepForm
 from servicing.bench.models import Draft
 from servicing.bench.pure.course import OutOfOrder, Place, as_typed, limit_about
@@ -87,20 +86,6 @@ def _shown(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
     if place is None:
         return redirect("bench-check", pk=item.pk, task=draft.task)
     return _show_step(request, work, place)
-
-
-@MAY_RECORD
-@require_POST
-def put_aside(request: PersonRequest, pk: int, task: str) -> HttpResponse:
-    """Throw away a draft; nothing of it was recorded."""
-    item = item_or_404(pk)
-    try:
-        discard(user=request.user, item=item, task=task)
-    except ServiceRefused as problem:
-        messages.error(request, str(problem))
-        return redirect("bench-check", pk=pk, task=task)
-    messages.success(request, f"The draft for {item.tag} is gone; nothing of it was recorded.")
-    return redirect(item)
 
 
 def draft_in_hand(request: PersonRequest, item: Item, task: str) -> Draft | None:

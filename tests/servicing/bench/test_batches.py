@@ -163,7 +163,7 @@ def test_a_batch_with_an_item_not_read_is_not_signed(crate: Crate, masks: list[I
     answer = crate.sign(**ALL_SAID)
     assert answer.status_code == 422
     assert not records(masks[0])
-    crate.read(masks[1], "", then="out")
+    crate.client.post(f"/bench/{masks[1].pk}/tightness-test/put-aside/")
     assert crate.sign(**ALL_SAID).status_code == 302
     assert not records(masks[1])
 
@@ -197,10 +197,11 @@ def test_signing_a_batch_twice_makes_each_record_once(crate: Crate, masks: list[
 def test_a_batch_is_thrown_away_unless_a_test_in_it_failed(crate: Crate, masks: list[Item]) -> None:
     crate.scan("M001")
     crate.read(masks[0], "1.3")
-    crate.client.post(crate.path, {"discard": "1"})
+    kept = crate.client.post(f"{crate.path}throw-away/", follow=True).content.decode()
+    assert "a failed test stays on record" in kept
     assert Draft.objects.count() == 1
     crate.read(masks[0], "0.3")
-    crate.client.post(crate.path, {"discard": "1"})
+    crate.client.post(f"{crate.path}throw-away/")
     assert not Draft.objects.exists()
     assert not Batch.objects.exists()
     assert not records(masks[0])
