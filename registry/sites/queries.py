@@ -1,8 +1,32 @@
 """Questions to the tree of sites."""
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import datetime
 
 from registry.sites.models import VERSIONED, Site, SiteVersion
+
+
+@dataclass(frozen=True, slots=True)
+class TreeRow:
+    """A row of an overview by site: a site with all below it, or a site alone.
+
+    ids: the sites that the row counts. alone: whether there are others below that it leaves
+    out. below: whether it counts others below.
+    """
+
+    site: Site
+    depth: int
+    ids: tuple[int, ...]
+    alone: bool = False
+    below: bool = False
+
+    @property
+    def name(self) -> str:
+        """What the row is called, so that nobody takes one for the other."""
+        if self.below:
+            return f"{self.site.name} and all below"
+        return f"{self.site.name} alone" if self.alone else self.site.name
 
 
 def sites_as_known(known_by: datetime) -> dict[int, Site]:
@@ -54,6 +78,18 @@ def with_sites_below(site: Site, known_by: datetime | None = None) -> list[int]:
     return [below for below, chain in with_sites_above(known_by).items() if site.pk in chain]
 
 
+def sites_meant(
+    site: Site | None, alone: bool, known_by: datetime | None = None
+) -> list[int] | None:
+    """Return the ids of the sites that a question means; None for all.
+
+    alone: the site itself; else it and all sites below it, as known at a moment or now.
+    """
+    if site is None:
+        return None
+    return [site.pk] if alone else with_sites_below(site, known_by)
+
+
 def in_tree_order() -> list[tuple[int, Site]]:
     """Return all sites as (depth, site), each below its parent, siblings by code."""
     children: dict[int | None, list[Site]] = {}
@@ -68,3 +104,28 @@ def in_tree_order() -> list[tuple[int, Site]]:
         ]
 
     return walk(None, 0)
+
+
+def tree_rows(busy: Collection[int]) -> list[TreeRow]:
+    """Return the rows of an overview by site, for the sites at which there is something.
+
+    busy: their ids. A site with some of them below has a row with all of these first, and one
+    for itself alone if there is something at it.
+    """
+    tree = in_tree_order()
+    parents = {site.pk: site.parent_id for _, site in tree}
+    below: dict[int, list[int]] = {}
+    for site_id in (pk for pk in parents if pk in busy):
+        above: int | None = site_id
+        while above is not None:
+            below.setdefault(above, []).append(site_id)
+            above = parents[above]
+    rows = []
+    for depth, site in tree:
+        ids = below.get(site.pk, [])
+        under = ids not in ([], [site.pk])
+        if ids:
+            rows.append(TreeRow(site, depth, tuple(ids), below=under))
+        if under and site.pk in ids:
+            rows.append(TreeRow(site, depth + 1, (site.pk,), alone=True))
+    return rows

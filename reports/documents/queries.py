@@ -284,7 +284,7 @@ def _overdue_row(row: DueRow) -> OverdueRow:
         site_name=row.site_name,
         task=words(row.task),
         due_on=row.due_on,
-        state=row.state,
+        state=row.state or "",
         rule_id=row.rule,
         level=row.level,
         source=row.source,

@@ -17,7 +17,7 @@ from servicing.away.pure import Away
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
 from servicing.due.queries.items import ItemRow
-from servicing.due.queries.rows import DueRow
+from servicing.due.queries.rows import IF_DONE, DueRow
 from servicing.due.queries.sets import SetRow
 
 DATE = {"cell": {"class": "date"}}
@@ -101,7 +101,8 @@ class DueTable(AwayTable):
 
     def render_basis_on(self, record: Any, value: date) -> str:
         said = (record.event or record.counted_from).replace("-", " ")
-        return f"{said} {value.day} {value:%b %Y}"
+        word = "if done on" if record.counted_from == IF_DONE else said
+        return f"{word} {value.day} {value:%b %Y}"
 
     def order_due_on(
         self, rows: QuerySet[StoredObligation], is_descending: bool

@@ -6,13 +6,19 @@ from typing import Any
 
 from django import forms
 
+from registry.items.models import ItemType
 from registry.items.pure import Kind
+from registry.sites.clock import today_anywhere
+from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, site_coded
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.items import ItemQuestion
 from servicing.due.queries.rows import DueQuestion
+from servicing.rules.pure.durations import add_months
 
 DAY_INPUT = {"size": "11", "placeholder": "YYYY-MM-DD", "autocomplete": "off", "class": "day"}
+MOST_YEARS = 10
+"""How far ahead work is reckoned at the most."""
 EARLIEST, LATEST = date(1950, 1, 1), date(2150, 12, 31)
 
 
@@ -90,13 +96,47 @@ class AsOfForm(forms.Form):
     known_by = MomentField()
 
 
-class DueForm(forms.Form):
+class PlaceForm(forms.Form):
+    """At which site: it and all below it, or it alone."""
+
+    site = WordField(label="Site", required=False)
+    alone = WordField(
+        label="Sites below it",
+        required=False,
+        choices=[("", "and all below"), ("yes", "alone")],
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.choose("site", site_choices())
+
+    def choose(self, name: str, choices: list[tuple[str, str]]) -> None:
+        """Put the words of a choice in place."""
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
+        field.choices = choices
+
+    def place(self) -> dict[str, Any]:
+        """Return the site that is asked for, None for all, and whether it alone is meant."""
+        asked = self.cleaned_data
+        code, known_by = asked["site"], asked.get("known_by")
+        return {
+            "site": site_coded(code, known_by) if code else None,
+            "alone": bool(code and asked["alone"]),
+        }
+
+
+class DueForm(PlaceForm):
     """The sentence above the list of obligations."""
 
     task = WordField(label="Task", required=False)
     kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
     state = WordField(label="State", required=False)
-    site = WordField(label="Site", required=False)
+    ahead = WordField(
+        label="How often",
+        required=False,
+        choices=[("", "by the next date"), ("yes", "every time ahead")],
+    )
     since = DayField("Due from", required=False)
     until = DayField("Due up to", required=False)
     on = DayField("As of", required=False)
@@ -104,27 +144,35 @@ class DueForm(forms.Form):
 
     def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self._choose("task", words(tasks, "all tasks"))
-        self._choose("state", words(State, "in any state"))
-        self._choose("site", site_choices())
+        self.choose("task", words(tasks, "all tasks"))
+        self.choose("state", words(State, "in any state"))
 
-    def _choose(self, name: str, choices: list[tuple[str, str]]) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = choices
+    def clean(self) -> None:
+        """Have the work ahead end somewhere, and not where nobody plans to."""
+        asked = self.cleaned_data
+        if not asked.get("ahead") or "until" not in asked:
+            return
+        last = add_months(asked.get("on") or today_anywhere(), 12 * MOST_YEARS)
+        if asked["until"] is None:
+            self.add_error("until", f"Due up to: write up to which day, such as {last}.")
+        elif asked["until"] > last:
+            self.add_error(
+                "until", f"Due up to: the work ahead is reckoned up to {last} at the most."
+            )
 
     def question(self) -> DueQuestion:
         """Return what the list is asked for."""
         asked = self.cleaned_data
         return DueQuestion(
+            **self.place(),
             on=asked["on"],
-            site=site_coded(asked["site"], asked["known_by"]) if asked["site"] else None,
             kind=asked["kind"],
             task=asked["task"],
             state=asked["state"],
             since=asked["since"],
             until=asked["until"],
             known_by=asked["known_by"],
+            ahead=bool(asked["ahead"]),
         )
 
     def sentence(self) -> str:
@@ -132,21 +180,29 @@ class DueForm(forms.Form):
         asked = self.question()
         task = asked.task.replace("-", " ") or "all tasks"
         parts = [task, f"of every {asked.kind}" if asked.kind else "of all kinds"]
-        parts.append(f"at {asked.site.name}" if asked.site else "at all sites")
+        parts.append(place_words(asked.site, alone=asked.alone))
         parts += [f"that are {asked.state.replace('-', ' ')}"] if asked.state else []
+        parts += ["every time they will come due"] if asked.ahead else []
         parts += [f"due from {asked.since}"] if asked.since else []
         parts += [f"due up to {asked.until}"] if asked.until else []
         return " ".join(parts)
 
 
-class ItemSearchForm(forms.Form):
+def place_words(site: Site | None, *, alone: bool) -> str:
+    """Return at which site in words, as sentences say it."""
+    if site is None:
+        return "at all sites"
+    return f"at {site.name} {'alone' if alone else 'and all below'}"
+
+
+class ItemSearchForm(PlaceForm):
     """The sentence above the list of items."""
 
     kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    type = WordField(label="Type", required=False)
     standing = WordField(
         label="Standing", required=False, choices=words(StandingWord, "of any standing")
     )
-    site = WordField(label="Site", required=False)
     text = forms.CharField(
         label="Tag, serial, maker or model",
         required=False,
@@ -158,17 +214,19 @@ class ItemSearchForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field = self.fields["site"]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = site_choices()
+        asked = str(self.data.get("type", ""))
+        named = ItemType.objects.filter(pk=asked) if asked.isdecimal() else ()
+        self.choose("type", [("", "of any type"), *((str(t.pk), f"of type {t}") for t in named)])
+        self.of_type = bool(asked)
 
     def question(self) -> ItemQuestion:
         """Return what the list is asked for."""
         asked = self.cleaned_data
         return ItemQuestion(
+            **self.place(),
             on=asked["on"],
-            site=site_coded(asked["site"], asked["known_by"]) if asked["site"] else None,
             kind=asked["kind"],
+            type_id=int(asked["type"]) if asked["type"] else None,
             standing=asked["standing"],
             text=asked["text"],
             known_by=asked["known_by"],

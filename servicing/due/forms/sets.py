@@ -12,7 +12,7 @@ from registry.items.pure import Breathing, Kind
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import ScanInput
 from servicing.due.forms.entries import NumberField, TypeForm
-from servicing.due.forms.questions import DayField, WordField, site_choices, words
+from servicing.due.forms.questions import DayField, PlaceForm, WordField, words
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.pure.readiness import IN_DOUBT, INCOMPLETE
 
@@ -97,7 +97,7 @@ class RemoveForm(forms.Form):
         return [field for field in self if field.name.startswith("step_")]
 
 
-class SetSearchForm(forms.Form):
+class SetSearchForm(PlaceForm):
     """The sentence above the list of sets."""
 
     state = WordField(
@@ -110,13 +110,6 @@ class SetSearchForm(forms.Form):
             *words((*State, INCOMPLETE, IN_DOUBT, StandingWord.OUT_OF_SERVICE), "")[1:],
         ],
     )
-    site = WordField(label="Site", required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        field = self.fields["site"]
-        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = site_choices()
 
 
 class TypeFactsForm(TypeForm):

@@ -357,7 +357,7 @@ def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:
         counted = history.since(-1 if rule.task == SERVICE_LIFE else last, (rule.counts,))
         return _event(rule, counted[rule.limit - 1]) if len(counted) >= rule.limit else None
     if rule.late_counts_back is not None:
-        return _counting_back(rule, rule.late_counts_back, item, history.pass_days(rule.passes))
+        return _counting_back(rule, item, history.pass_days(rule.passes))
     return _first(rule, item) if last < 0 else _since(rule, history.records[last])
 
 
@@ -382,7 +382,7 @@ def _first(rule: Rule, item: Item) -> Candidate:
     return _periodic(rule, counted_from, basis)
 
 
-def _counting_back(rule: Rule, late: Duration, item: Item, days: Iterable[date]) -> Candidate:
+def _counting_back(rule: Rule, item: Item, days: Iterable[date]) -> Candidate:
     """Return the answer of a row where a late pass counts from the date it was late for.
 
     Late is after that date, up to the end of the month that `late` leads to; what comes
@@ -391,12 +391,19 @@ def _counting_back(rule: Rule, late: Duration, item: Item, days: Iterable[date])
     """
     answer = _first(rule, item)
     for day in days:
-        due = answer.due_on
-        if due is not None and due < day <= month_end(add(due, late)):
-            answer = replace(_periodic(rule, CountedFrom.DUE_DATE, due), late_on=day)
-        else:
-            answer = _periodic(rule, CountedFrom.RECORD, day)
+        answer = after_pass(rule, day, gave=answer.due_on)
     return answer
+
+
+def after_pass(rule: Rule, day: date, *, gave: date | None) -> Candidate:
+    """Return the answer of a periodic row after a pass on a day, without a date of the part.
+
+    gave: the date that the row gave before; a late pass may count from it.
+    """
+    late = rule.late_counts_back
+    if late is not None and gave is not None and gave < day <= month_end(add(gave, late)):
+        return replace(_periodic(rule, CountedFrom.DUE_DATE, gave), late_on=day)
+    return _periodic(rule, CountedFrom.RECORD, day)
 
 
 def _birth(rule: Rule, item: Item) -> tuple[CountedFrom, date | None]:

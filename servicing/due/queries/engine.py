@@ -65,10 +65,22 @@ def engine_input(
     everything: the items are the whole register, so that all records are read at once.
     known_by: everything as it was known at that moment; items unknown then are left out.
     """
-    rules = rules_by_site(known_by)
     ids = None if everything else [item.pk for item in items]
     records = facts_by_item(ids, known_by)
     items = items if known_by is None else as_known(items, known_by)
+    for item, plain, rules in with_rules(items, known_by):
+        past = [engine.Record(*row) for row in records.get(item.pk, ())]
+        yield item, plain, past, rules
+
+
+def with_rules(
+    items: Iterable[Item], known_by: datetime | None = None
+) -> Iterator[tuple[Item, engine.Item, tuple[Rule, ...]]]:
+    """Yield each item with its facts and the rules of its site that match it.
+
+    Items that match the same rules have the same tuple of them.
+    """
+    rules = rules_by_site(known_by)
     matching: dict[tuple[object, ...], tuple[Rule, ...]] = {}
     for item in items:
         plain = facts(item)
@@ -77,8 +89,7 @@ def engine_input(
             matching[key] = tuple(
                 rule for rule in rules.get(item.site_id, ()) if rule.matches(plain.attributes)
             )
-        past = [engine.Record(*row) for row in records.get(item.pk, ())]
-        yield item, plain, past, matching[key]
+        yield item, plain, matching[key]
 
 
 def explained(

@@ -11,7 +11,7 @@ from django.urls import reverse
 from registry.items.models import Item, ItemType
 from registry.sites.clock import today_in
 from registry.sites.models import Site
-from registry.sites.queries import with_sites_below
+from registry.sites.queries import sites_meant
 from servicing.due.models import StoredObligation
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import State
@@ -23,23 +23,33 @@ from servicing.due.queries.rows import standings_today, today_q
 class ItemQuestion:
     """What a list of items is asked for; empty means all.
 
-    text: a part of tag, serial, maker or model. on: the day asked about, None for today
+    alone: at the site itself, else at those below it too. text: a part of tag, serial, maker
+    or model. on: the day asked about, None for today
     at each item's site. known_by: as it was known at that moment, None for now.
     """
 
     on: date | None = None
     site: Site | None = None
+    alone: bool = False
     kind: str = ""
+    type_id: int | None = None
     standing: str = ""
     text: str = ""
     known_by: datetime | None = None
 
+    @property
+    def sites(self) -> list[int] | None:
+        """The ids of the sites that are meant; None for all."""
+        return sites_meant(self.site, self.alone, self.known_by)
+
     def names(self, item: Item) -> bool:
-        """Say whether an item is asked for by its kind and by what is written on it."""
+        """Say whether an item is asked for by its kind and type and by what is written on it."""
         written = (item.tag, item.serial, item.maker, item.type.model)
         asked = self.text.casefold()
-        return (not self.kind or item.type.kind == self.kind) and any(
-            asked in text.casefold() for text in written
+        return (
+            (not self.kind or item.type.kind == self.kind)
+            and self.type_id in (None, item.type_id)
+            and any(asked in text.casefold() for text in written)
         )
 
 
@@ -99,7 +109,7 @@ def items_then(question: ItemQuestion) -> list[ItemRow]:
 
 def _rows(question: ItemQuestion) -> Iterator[ItemRow]:
     known_by = question.known_by
-    sites = with_sites_below(question.site, known_by) if question.site else None
+    sites = question.sites
     register = list(items_for_engine())
     for item, plain, past, rules in engine_input(register, everything=True, known_by=known_by):
         if not question.names(item) or (sites is not None and item.site_id not in sites):
@@ -130,8 +140,10 @@ def _asked(question: ItemQuestion) -> Q:
     found = Q()
     if question.kind:
         found &= Q(type__kind=question.kind)
-    if question.site is not None:
-        found &= Q(site__in=with_sites_below(question.site))
+    if question.type_id is not None:
+        found &= Q(type=question.type_id)
+    if (sites := question.sites) is not None:
+        found &= Q(site__in=sites)
     if text := question.text:
         found &= (
             Q(tag__icontains=text)

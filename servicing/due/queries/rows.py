@@ -12,7 +12,7 @@ from registry.items.models import Item
 from registry.items.queries import register_was_empty
 from registry.sites.clock import now, today_in
 from registry.sites.models import Site
-from registry.sites.queries import with_sites_below
+from registry.sites.queries import sites_meant, with_sites_below
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, State
@@ -26,9 +26,16 @@ GENERAL_CAUTION = (
 )
 
 
+IF_DONE = "if-done"
+"""What a date of the work ahead is counted from: the day on which the task is taken to be done."""
+
+
 @dataclass(frozen=True, slots=True)
 class DueRow:
-    """One obligation with all that lists and papers show of it."""
+    """One obligation with all that lists and papers show of it.
+
+    state: None for one that comes only once another is done, `counted_from` then IF_DONE.
+    """
 
     item_id: int
     tag: str
@@ -39,7 +46,7 @@ class DueRow:
     site_name: str
     task: str
     due_on: date | None
-    state: State
+    state: State | None
     rule: str
     level: str
     source: str
@@ -58,19 +65,27 @@ class DueRow:
 class DueQuestion:
     """What a list of obligations is asked for; empty means all.
 
-    on: the day asked about, None for today at each item's site. since, until: only what
-    falls due on or after, on or before that day. known_by: as it was known at that
-    moment, None for now.
+    on: the day asked about, None for today at each item's site. alone: of the site itself,
+    else of those below it too. since, until: only what falls due on or after, on or before
+    that day. known_by: as it was known at that moment, None for now. ahead: every time a
+    task will come due up to `until`, and not only the next (`servicing/due/queries/ahead.py`).
     """
 
     on: date | None = None
     site: Site | None = None
+    alone: bool = False
     kind: str = ""
     task: str = ""
     state: str = ""
     since: date | None = None
     until: date | None = None
     known_by: datetime | None = None
+    ahead: bool = False
+
+    @property
+    def sites(self) -> list[int] | None:
+        """The ids of the sites that are meant; None for all."""
+        return sites_meant(self.site, self.alone, self.known_by)
 
     def wants(self, row: DueRow) -> bool:
         """Say whether an obligation is asked for by its state and date.
@@ -96,13 +111,13 @@ def due_rows(question: DueQuestion) -> list[DueRow]:
     was moved since stands where it stood.
     """
     items, known_by = items_for_engine(), question.known_by
-    sites = None if question.site is None else {*with_sites_below(question.site, known_by)}
+    sites = question.sites
     if sites is not None and known_by is None:
         items = items.filter(site_id__in=sites)
     if question.kind and known_by is None:
         items = items.filter(type__kind=question.kind)
     rows = (
-        _row(item, obligation, on)
+        due_row(item, obligation, on)
         for item, plain, past, rules in engine_input(
             list(items), everything=True, known_by=known_by
         )
@@ -135,8 +150,8 @@ def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:
     Today is the day at each item's site. `question.on` is not looked at.
     """
     rows = StoredObligation.objects.filter(today_q(question.state))
-    if question.site is not None:
-        rows = rows.filter(item__site_id__in=with_sites_below(question.site))
+    if (sites := question.sites) is not None:
+        rows = rows.filter(item__site_id__in=sites)
     if question.kind:
         rows = rows.filter(item__type__kind=question.kind)
     if question.task:
@@ -223,7 +238,8 @@ def today_q(state: str = "", by_day: dict[date, list[str]] | None = None) -> Q:
     return found
 
 
-def _row(item: Item, obligation: Obligation, on: date) -> DueRow:
+def due_row(item: Item, obligation: Obligation, on: date) -> DueRow:
+    """Return what an item owes as a list shows it on a day."""
     rule = obligation.rule
     return DueRow(
         item_id=item.pk,

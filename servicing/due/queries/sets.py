@@ -17,7 +17,7 @@ from registry.sets.pure.steps import AFTERWARDS
 from registry.sets.queries import Assembled, assembled, troubled
 from registry.sites.clock import today_anywhere, today_in
 from registry.sites.models import Site
-from registry.sites.queries import in_tree_order, with_sites_below
+from registry.sites.queries import TreeRow, sites_meant, tree_rows
 from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
 from servicing.due.models import OWED, StoredObligation
@@ -89,9 +89,9 @@ class SetRow:
 
 @dataclass(frozen=True, slots=True)
 class ReadySets:
-    """How many sets of a site are ready today, of how many."""
+    """How many sets are ready today, of how many: at a site, or at it and all below."""
 
-    site: Site
+    at: TreeRow
     ready: int
     sets: int
 
@@ -148,8 +148,11 @@ def set_shown(
     )
 
 
-def sets_today(site: Site | None = None) -> list[SetRow]:
-    """Return every set with its readiness today, by tag; the number of queries stays flat."""
+def sets_today(site: Site | None = None, *, alone: bool = False) -> list[SetRow]:
+    """Return every set with its readiness today, by tag; the number of queries stays flat.
+
+    site, alone: only those at a site and below it, or at it alone.
+    """
     types, sites = ItemType.objects.in_bulk(), Site.objects.in_bulk()
 
     def loaded(rows: QuerySet[Item]) -> dict[int, Item]:
@@ -161,8 +164,8 @@ def sets_today(site: Site | None = None) -> list[SetRow]:
 
     asked = Item.objects.filter(type__kind=Kind.SET).order_by("tag")
     running = Fitting.objects.open().defer("confirmed").order_by()
-    if site is not None:
-        asked = asked.filter(site_id__in=with_sites_below(site))
+    if (meant := sites_meant(site, alone)) is not None:
+        asked = asked.filter(site_id__in=meant)
         running = running.filter(set__in=asked.values("pk"))
     sets = loaded(asked)
     parts = loaded(Item.objects.filter(pk__in=running.values("part")))
@@ -188,8 +191,10 @@ def ready_sets(rows: Iterable[SetRow]) -> list[ReadySets]:
     rows = list(rows)
     sets = Counter(row.item.site_id for row in rows)
     ready = Counter(row.item.site_id for row in rows if row.readiness.ready)
-    sites = (site for _, site in in_tree_order() if sets[site.pk])
-    return [ReadySets(site, ready[site.pk], sets[site.pk]) for site in sites]
+    return [
+        ReadySets(row, sum(ready[pk] for pk in row.ids), sum(sets[pk] for pk in row.ids))
+        for row in tree_rows(sets)
+    ]
 
 
 def _name(item: Item) -> str:

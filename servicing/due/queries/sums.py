@@ -1,8 +1,5 @@
 """Counts for overviews."""
 
-from dataclasses import dataclass
-from datetime import date
-
 from django.db.models import Count
 
 from registry.sites.models import Site
@@ -10,24 +7,6 @@ from registry.sites.queries import with_sites_below
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import State
 from servicing.due.queries.rows import today_q, zones_by_day
-from servicing.rules.pure.durations import add_months, month_end
-
-
-@dataclass(frozen=True, slots=True)
-class Month:
-    """How many obligations fall due in a month, in all and by site code.
-
-    first: the month's first day, or today in the month that runs.
-    """
-
-    first: date
-    count: int
-    by_site: dict[str, int]
-
-    @property
-    def last(self) -> date:
-        """The month's last day."""
-        return month_end(self.first)
 
 
 def state_counts(site: Site | None) -> dict[str, int]:
@@ -43,23 +22,3 @@ def state_counts(site: Site | None) -> dict[str, int]:
         state.replace("-", "_"): Count("pk", filter=today_q(state, by_day=days)) for state in State
     }
     return rows.aggregate(**counts)
-
-
-def months_ahead(today: date, months: int = 12) -> list[Month]:
-    """Return what falls due from today on, by month and site; this month's is the first.
-
-    Counted by day in the database and folded to months here: it keeps to the index.
-    """
-    first = today.replace(day=1)
-    end = add_months(first, months)
-    days = (
-        StoredObligation.objects.filter(today_q(), due_on__gte=today, due_on__lt=end)
-        .order_by()
-        .values_list("due_on", "item__site__code")
-        .annotate(number=Count("pk"))
-    )
-    found: dict[date, dict[str, int]] = {add_months(first, n): {} for n in range(months)}
-    for day, site, number in days:
-        by_site = found[day.replace(day=1)]
-        by_site[site] = by_site.get(site, 0) + number
-    return [Month(max(start, today), sum(by.values()), by) for start, by in found.items()]

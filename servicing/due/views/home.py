@@ -11,12 +11,14 @@ from django.urls import reverse
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, Viewer, for_roles, viewer_of
 from registry.sites.clock import today_anywhere, today_at
-from registry.sites.queries import in_tree_order
+from registry.sites.queries import TreeRow, tree_rows
 from servicing.due.forms.questions import AsOfForm
+from servicing.due.pure.ahead import ASSUMPTION
+from servicing.due.queries.ahead import Month, months_ahead
 from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
 from servicing.due.queries.sets import ready_sets, sets_today
 from servicing.due.queries.start import lacking
-from servicing.due.queries.sums import Month, months_ahead, state_counts
+from servicing.due.queries.sums import state_counts
 
 EVERYONE = for_roles(*Role)
 WORK_ROWS = 40
@@ -48,33 +50,39 @@ def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
 def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     today = today_at(viewer.site) if viewer.site else today_anywhere()
     ahead = months_ahead(today)
-    by_site = ready_sets(sets_today())
+    sets = sets_today()
     counts = state_counts(None)
     return "servicing/due/home_manager.html", {
         "counts": counts,
         "lacking": lacking(None, owing=any(counts.values())),
         "bars": _bars(ahead),
         "by_site": _by_site(ahead),
-        "ready_sets": by_site,
-        "ready": (sum(row.ready for row in by_site), sum(row.sets for row in by_site)),
+        "all_sites": _months_row(ahead, None),
+        "assumption": ASSUMPTION,
+        "ready_sets": ready_sets(sets),
+        "ready": (sum(row.readiness.ready for row in sets), len(sets)),
         "today": today,
     }
 
 
 def _bars(ahead: list[Month]) -> list[dict[str, Any]]:
-    """Return a bar for each month; its link lists what falls due up to the month's end."""
+    """Return a bar for each month; its link lists what is counted in it."""
     tallest = max((month.count for month in ahead), default=0) or 1
     return [
         {
             "word": _month_word(month.first, with_year=not number),
             "short": f"{month.first:%b}",
-            "title": f"{month.first:%B %Y}",
+            "title": _title(month),
             "count": month.count,
             "share": round(100 * month.count / tallest, 1),
-            "href": _listed(month),
+            "href": _listed(month, last=month.last),
         }
         for number, month in enumerate(ahead)
     ]
+
+
+def _title(month: Month) -> str:
+    return f"{month.first:%B %Y}" if month.whole else f"rest of {month.first:%B %Y}"
 
 
 def _month_word(first: date, *, with_year: bool) -> str:
@@ -82,29 +90,33 @@ def _month_word(first: date, *, with_year: bool) -> str:
     return f"{first:%b %Y}" if with_year or first.month == 1 else f"{first:%b}"
 
 
-def _listed(month: Month, **more: str) -> str:
-    """Return the address of the list of what falls due in a month."""
-    asked = {"since": month.first, "until": month.last, **more}
+def _listed(month: Month, *, last: date, at: TreeRow | None = None) -> str:
+    """Return the address of the list of what is counted from a month on up to a day."""
+    asked: dict[str, Any] = {"ahead": "yes"}
+    if not month.is_first:  # there is nothing before the first
+        asked["since"] = month.first
+    asked["until"] = last
+    if at is not None:
+        asked["site"] = at.site.code
+        asked |= {"alone": "yes"} if at.alone else {}
     return f"{reverse('due-list')}?{urlencode(asked)}"
 
 
 def _by_site(ahead: list[Month]) -> list[dict[str, Any]]:
-    """Return a row for each site at which something falls due, in the tree's order."""
-    busy = {code for month in ahead for code in month.by_site}
-    rows = []
-    for _, site in in_tree_order():
-        if site.code in busy:
-            cells = [
-                {
-                    "title": f"{month.first:%B %Y}",
-                    "count": month.by_site.get(site.code, 0),
-                    "href": _listed(month, site=site.code),
-                }
-                for month in ahead
-            ]
-            total = sum(month.by_site.get(site.code, 0) for month in ahead)
-            rows.append({"code": site.code, "name": site.name, "cells": cells, "sum": total})
-    return rows
+    """Return a row for each site at which something comes due, in the tree's order."""
+    busy = {site_id for month in ahead for site_id in month.by_site}
+    return [_months_row(ahead, row) for row in tree_rows(busy)]
+
+
+def _months_row(ahead: list[Month], at: TreeRow | None) -> dict[str, Any]:
+    """Return what comes due in each month at the sites of a row, or at all; and the sum."""
+    counts = [month.at(at.ids) if at else month.count for month in ahead]
+    cells = [
+        {"title": _title(month), "count": count, "href": _listed(month, last=month.last, at=at)}
+        for month, count in zip(ahead, counts, strict=True)
+    ]
+    href = _listed(ahead[0], last=ahead[-1].last, at=at)
+    return {"at": at, "cells": cells, "sum": sum(counts), "href": href}
 
 
 def _audit(viewer: Viewer) -> tuple[str, dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 
@@ -9,8 +10,11 @@ from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest
 from servicing.away.queries import all_away
 from servicing.due.forms.questions import DueForm, ItemSearchForm
+from servicing.due.models import StoredObligation
+from servicing.due.pure.ahead import ASSUMPTION
+from servicing.due.queries.ahead import rows_ahead
 from servicing.due.queries.items import items_then, items_today
-from servicing.due.queries.rows import due_rows, stored_rows
+from servicing.due.queries.rows import DueQuestion, DueRow, due_rows, stored_rows
 from servicing.due.tables import DueTable, ItemTable, arranged
 from servicing.due.views.home import EVERYONE
 from servicing.rules.queries import asked_tasks
@@ -23,8 +27,7 @@ def due_list(request: PersonRequest) -> HttpResponse:
     question = form.question() if form.is_valid() else None
     rows: Any = []
     if question is not None:
-        computed = question.on or question.known_by
-        rows = due_rows(question) if computed else stored_rows(question)
+        rows = _rows(question)
     now = question is not None and not (question.on or question.known_by)
     table = arranged(DueTable(rows, all_away() if now else None), request)
     context = {
@@ -33,9 +36,16 @@ def due_list(request: PersonRequest) -> HttpResponse:
         "question": question,
         "query": request.GET.urlencode(),
         "unknown": question is not None and register_was_empty(question.known_by),
+        "assumption": ASSUMPTION if question and question.ahead else "",
     }
     status = 422 if form.errors else 200
     return render(request, "servicing/due/due_list.html", context, status=status)
+
+
+def _rows(question: DueQuestion) -> list[DueRow] | QuerySet[StoredObligation]:
+    if question.ahead:
+        return rows_ahead(question)
+    return due_rows(question) if question.on or question.known_by else stored_rows(question)
 
 
 @EVERYONE

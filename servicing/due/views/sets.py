@@ -17,7 +17,6 @@ from registry.sets.pure.places import CYLINDERS, NoPlace, Place
 from registry.sets.pure.steps import AFTERWARDS, REMOVING, SOURCE
 from registry.sets.queries import Plan, fittings_with, past_of
 from registry.sites.clock import today_at
-from registry.sites.models import Site
 from servicing.due.actions.sets import fit, planned, take_out
 from servicing.due.forms.sets import FitForm, RemoveForm, ScanForm, SetSearchForm
 from servicing.due.pure.readiness import READY
@@ -34,8 +33,8 @@ def set_list(request: PersonRequest) -> HttpResponse:
     form = SetSearchForm(request.GET)
     rows, everything = [], []
     if form.is_valid():
-        code, word = form.cleaned_data["site"], form.cleaned_data["state"]
-        everything = sets_today(Site.objects.filter(code=code).first() if code else None)
+        word = form.cleaned_data["state"]
+        everything = sets_today(**form.place())
         rows = [row for row in everything if _wanted(row.readiness.state, word)]
     table = arranged(SetTable(rows), request)
     context = {"form": form, "table": table, "by_site": ready_sets(everything), "section": "items"}

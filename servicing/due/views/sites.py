@@ -1,5 +1,7 @@
 """Sites and what they have adopted."""
 
+from collections import Counter
+
 from django.core.exceptions import ValidationError
 from django.db.models import Count
 from django.http import HttpResponse
@@ -8,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
 from registry.sites.models import Site
-from registry.sites.queries import in_tree_order
+from registry.sites.queries import in_tree_order, with_sites_above
 from servicing.due.actions.register import ReasonMissing, save_site
 from servicing.due.forms.entries import SiteForm
 from servicing.due.views.home import EVERYONE
@@ -24,6 +26,10 @@ def site_list(request: PersonRequest) -> HttpResponse:
     adopted: dict[int, list[str]] = {}
     for site_id, name in adopted_now():
         adopted.setdefault(site_id, []).append(name)
+    below: Counter[int] = Counter()
+    for site_id, chain in with_sites_above().items():
+        for each in chain:
+            below[each] += counts[site_id]
     rows = []
     following: set[int | None] = set()
     for depth, site in in_tree_order():
@@ -31,8 +37,11 @@ def site_list(request: PersonRequest) -> HttpResponse:
         if tables or site.parent_id in following:
             following.add(site.pk)
         row = {"site": site, "depth": depth, "items": counts[site.pk], "tables": tables}
+        row["below"] = below[site.pk]
         rows.append({**row, "follows": site.pk in following})
-    return render(request, "servicing/due/site_list.html", {"rows": rows})
+    return render(
+        request, "servicing/due/site_list.html", {"rows": rows, "all_items": sum(counts.values())}
+    )
 
 
 @MAY_MANAGE

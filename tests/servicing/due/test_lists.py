@@ -26,10 +26,12 @@ from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from servicing.due.actions.register import import_register
 from servicing.due.actions.services import Service, log_service
+from servicing.due.pure.ahead import ASSUMPTION, Coming, ahead_of
 from servicing.due.pure.obligations import State
+from servicing.due.queries.engine import engine_input, items_for_engine
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.due.tables import PAGE
-from servicing.rules.pure.durations import month_end
+from servicing.rules.pure.durations import add_months, month_end
 from tests.people import signed_in
 from tests.servicing.due.test_known_by import changed
 
@@ -37,7 +39,7 @@ HEADER = "tag,kind,maker,model,serial,made_on,in_service_on,site,construction"
 Key = tuple[str, str, date | None]
 
 
-def fill(site: Site, numbers: range) -> None:
+def fill(site: Site, numbers: range, at: tuple[str, ...] = ("ST1", "ST1", "VAL")) -> None:
     """Register items of five kinds, of every age, every seventh without any date."""
     kinds = ("mask", "demand-valve", "reducer", "frame", "cylinder")
     rows = [HEADER]
@@ -46,10 +48,10 @@ def fill(site: Site, numbers: range) -> None:
         kind = kinds[n % 5]
         made = today - timedelta(days=97 * n + 20)
         days = ",," if n % 7 == 6 else f",{made},{made + timedelta(days=10)}"
-        place = "VAL" if n % 3 == 2 else "ST1"
+        place = at[n % len(at)]
         built = "type-1" if kind == "cylinder" else ""
         rows.append(f"N-{n:03},{kind},Maker {n % 4},Model {n % 6},S{n:03}{days},{place},{built}")
-    places = dict.fromkeys(("ST1", "VAL"), today)
+    places = dict.fromkeys(at, today)
     items, problems = read_register(
         "list.csv", "\n".join(rows).encode(), sites=places, registered={}
     )
@@ -332,7 +334,7 @@ def test_a_page_asks_the_database_no_more_for_a_larger_fleet(
     few = asked()
     fill(station, range(10, 65))
     assert asked() == few
-    assert max(few.values()) < 30
+    assert max(few.values()) < 45
 
 
 def test_a_long_history_costs_no_more_questions(mask: Item, technician: User) -> None:
@@ -367,40 +369,81 @@ def test_a_long_history_costs_no_more_questions(mask: Item, technician: User) ->
 def test_the_months_ahead_count_what_their_lists_show(fleet: Site, manager: User) -> None:
     client = signed_in(manager)
     bars = client.get("/").context["bars"]
-    assert len(bars) == 12
+    assert len(bars) == 13  # what is left of this month, and a whole year
     today = today_at(fleet)
-    due = Counter(f"{row.due_on:%B %Y}" for row in due_rows(DueQuestion(since=today)) if row.due_on)
+    coming = all_coming(today)
+    due = Counter(f"{each.on:%B %Y}" for each in coming)
+    assert any(each.done_on for each in coming)
     for bar in bars:
-        assert bar["count"] == due[bar["title"]]
+        assert bar["count"] == due[bar["title"].removeprefix("rest of ")]
         answer = client.get(bar["href"])
-        assert count_text(answer).startswith(f"{bar['count']} obligation"), bar["title"]
-    assert sum(bar["count"] for bar in bars) > 0
+        assert count_text(answer).split()[0] == str(bar["count"]), bar["title"]
+    assert sum(bar["count"] for bar in bars) == len(coming) > 0
+
+
+def all_coming(today: date) -> list[Coming]:
+    """Return what will come due up to the end of the month a year from now, by the records."""
+    until = month_end(add_months(today, 12))
+    everything = engine_input(list(items_for_engine()))
+    return [
+        each
+        for _, plain, past, rules in everything
+        for each in ahead_of(plain, past, rules, today, until)
+    ]
+
+
+def test_the_work_ahead_says_what_it_takes_for_done(fleet: Site, manager: User) -> None:
+    until = add_months(today_at(fleet), 12)
+    page = signed_in(manager).get(f"/due/?ahead=yes&until={until}&task=cleaning").content.decode()
+    assert ASSUMPTION in page
+    assert "if done on" in page
+    assert ASSUMPTION in signed_in(manager).get("/").content.decode()
+
+
+def test_the_work_ahead_of_another_day_is_reckoned_from_that_day(
+    fleet: Site, manager: User
+) -> None:
+    on = today_at(fleet) + timedelta(days=200)
+    asked = {"ahead": "yes", "on": f"{on}", "until": f"{add_months(on, 3)}", "site": "ST1"}
+    rows = signed_in(manager).get("/due/", asked).context["table"].rows
+    items = Item.objects.filter(site=fleet).select_related("type", "site")
+    expected = [
+        each
+        for _, plain, past, rules in engine_input(list(items))
+        for each in ahead_of(plain, past, rules, on, add_months(on, 3))
+    ]
+    assert len(rows) == len(expected) > 0
+
+
+@pytest.mark.parametrize(
+    ("until", "said"),
+    [("", "write up to which day"), ("2140-01-01", "at the most"), ("2026-02-30", "that exists")],
+)
+def test_the_work_ahead_ends_somewhere(fleet: Site, manager: User, until: str, said: str) -> None:
+    answer = signed_in(manager).get(f"/due/?ahead=yes&until={until}")
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
 
 
 def test_the_sites_share_the_months_between_them(fleet: Site, manager: User) -> None:
     context = signed_in(manager).get("/").context
+    rows = {row["at"].name: row for row in context["by_site"]}
+    whole, alone = rows["Valley service and all below"], rows["Valley service alone"]
     for number, bar in enumerate(context["bars"]):
-        by_site = [row["cells"][number]["count"] for row in context["by_site"]]
-        assert sum(by_site) == bar["count"]
-    assert sum(row["sum"] for row in context["by_site"]) == sum(
-        bar["count"] for bar in context["bars"]
-    )
+        parts = [row["cells"][number]["count"] for row in (alone, rows["Station one"])]
+        assert sum(parts) == whole["cells"][number]["count"] == bar["count"]
+    assert whole["sum"] == context["all_sites"]["sum"]
+    assert whole["sum"] == sum(bar["count"] for bar in context["bars"])
+    assert alone["sum"] > 0
 
 
-def test_every_obligation_is_overdue_undetermined_or_in_some_month(
-    fleet: Site, manager: User
-) -> None:
-    client = signed_in(manager)
-    context = client.get("/").context
-    last = month_end(date.fromisoformat(context["bars"][-1]["href"].rpartition("=")[2]))
-    later = len(due_rows(DueQuestion(since=last + timedelta(days=1))))
-    counts = context["counts"]
-    months = sum(bar["count"] for bar in context["bars"])
-    assert counts["overdue"] + counts["undetermined"] + months + later == len(
-        due_rows(DueQuestion())
-    )
-    assert counts["overdue"] > 0
-    assert counts["undetermined"] > 0
+def test_a_site_alone_leaves_out_what_is_below(fleet: Site, manager: User) -> None:
+    client, valley = signed_in(manager), fleet.parent
+    for on in ("", f"&on={today_at(fleet)}"):
+        alone, _ = all_shown(client, f"site=VAL&alone=yes{on}")
+        assert alone == keys([row for row in due_rows(DueQuestion()) if row.site == "VAL"])
+        tags, _ = items_shown(client, f"site=VAL&alone=yes{on}")
+        assert tags == list(Item.objects.filter(site=valley).values_list("tag", flat=True))
 
 
 def test_the_counts_on_the_first_page_are_those_of_the_lists(fleet: Site, manager: User) -> None:
@@ -426,8 +469,8 @@ def test_a_technician_begins_with_the_work_at_the_own_station(
 def test_a_manager_begins_with_the_whole_fleet(fleet: Site, manager: User) -> None:
     page = signed_in(manager).get("/").content.decode()
     overdue = len(due_rows(DueQuestion(state="overdue")))
-    assert f'<h1 class="answer">{overdue} overdue, ' in page
-    assert "What falls due in the months ahead" in page
+    assert f">{overdue} overdue</a>, " in page
+    assert "The work ahead, by month" in page
     assert "Valley service" in page
     assert "Station one" in page
 

@@ -293,8 +293,8 @@ def test_the_list_says_what_the_page_says_and_counts_by_site(
     rows = {row.item.tag: row.readiness for row in sets_today()}
     assert rows["S031"] == shown_today(whole).readiness
     assert rows["S032"].sentence == "S032 is not ready: no part is fitted."
-    counts = [(row.site, row.ready, row.sets) for row in ready_sets(sets_today())]
-    assert counts == [(station, 0, 2)]
+    counts = [(row.at.name, row.ready, row.sets) for row in ready_sets(sets_today())]
+    assert counts == [("Valley service and all below", 0, 2), ("Station one", 0, 2)]
 
 
 def test_the_number_of_queries_does_not_grow_with_the_sets(

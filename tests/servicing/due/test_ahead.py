@@ -1,0 +1,83 @@
+"""The work ahead is every time a task will come due, if each is done on its date (design.md 4.12).
+
+The oracle does the work by hand: it enters a pass of everything that is due, looks at the due
+list again, and goes on to the next day on which something is.
+"""
+
+from collections import Counter, defaultdict
+from datetime import date, timedelta
+
+import pytest
+
+from servicing.due.pure import obligations as engine
+from servicing.due.pure.ahead import Coming, Rounds, ahead, ahead_of
+from servicing.rules.pure.durations import add_months
+from servicing.rules.pure.tables import read_table
+
+from . import fleets, oracle
+from .test_against_oracle import OF_CYLINDERS, TABLES, differences, item_of, record_of, rules_at
+
+
+def by_hand(
+    rules: list[oracle.Rule], item: oracle.Row, entries: list[oracle.Entry], on: date, until: date
+) -> list[tuple[str, str, str]]:
+    """Return (day, task, rule) of all that comes due, doing one day's work after the other."""
+    found: list[tuple[str, str, str]] = []
+    entries, day, retired = list(entries), on, False
+    owed = oracle.governing(rules, item, entries, on)
+    rules = [rule for rule in rules if is_life(rule) or not rule.keys() & {"after", "counts"}]
+    while owed and day <= until:
+        for each in sorted(owed, key=lambda each: each.rule["task"]):
+            if (each.due or on) <= day:
+                found.append((day.isoformat(), each.rule["task"], each.rule["id"]))
+                retired = retired or is_life(each.rule)
+                if not is_life(each.rule):
+                    place = (day, 10**9)
+                    entries.append(oracle.Entry(place, each.rule["task"], "pass", None))
+        owed = oracle.governing(rules, item, entries, on)
+        owed = [each for each in owed if not (retired and is_life(each.rule))]
+        day = max(day + timedelta(days=1), min((each.due or on for each in owed), default=on))
+    return found
+
+
+def is_life(rule: oracle.Rule) -> bool:
+    return bool(rule["task"] == "service-life")
+
+
+def told(coming: list[Coming]) -> list[tuple[str, str, str]]:
+    return [(each.on.isoformat(), each.task, each.candidate.rule.id) for each in coming]
+
+
+@pytest.mark.parametrize(("seed", "on"), [(21, date(2026, 11, 24)), (22, date(2028, 2, 29))])
+def test_what_comes_is_what_the_work_of_each_day_leaves(seed: int, on: date) -> None:
+    tables = oracle.read_tables(TABLES)
+    ours = {t.name: t.rules for t, _ in (read_table("table", text) for text in TABLES)}
+    sites, register, history = fleets.random_fleet(
+        seed, 120, tables, on, cylinder_columns=OF_CYLINDERS
+    )
+    entries, records = oracle.entries_by_tag(history, on), defaultdict(list)
+    for row in history:
+        records[row["tag"]].append(record_of(row))
+    by_code = {site["code"]: site for site in sites}
+    until = add_months(on, 14)
+    seen: Counter[str] = Counter()
+    for item in register:
+        theirs = oracle.rules_of(item, by_code, tables, on)
+        expected = by_hand(theirs, item, entries.get(item["tag"], []), on, until)
+        plain, past = item_of(item), records[item["tag"]]
+        rules = [r for r in rules_at(item["site"], by_code, ours) if r.matches(plain.attributes)]
+        found = ahead_of(plain, past, rules, on, until)
+        assert differences(told(found), expected) == [], item["tag"]
+        rounds = Rounds(rules, on)
+        stored = [
+            engine.Obligation(owed.task, owed.candidates[:1])
+            for owed in engine.obligations(plain, past, rules, on)
+        ]
+        if rounds.told_by_first(stored, on):
+            assert differences(ahead(stored, rounds, on, until), found) == [], item["tag"]
+            seen["told by what governs"] += 1
+        seen["items"] += 1
+        seen["first"] += sum(each.done_on is None for each in found)
+        seen["again"] += sum(each.done_on is not None for each in found)
+    assert min(seen.values()) > 25, seen
+    assert seen["again"] > seen["first"]
