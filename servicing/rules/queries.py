@@ -68,6 +68,15 @@ def adopted_now() -> list[tuple[int, str]]:
     return list(rows.values_list("site_id", "table__name"))
 
 
+def tables_adopted(site: Site, on: date) -> frozenset[str]:
+    """Return the names of the tables that a site follows on a day, those above it included."""
+    chain = with_sites_above().get(site.pk, (site.pk,))
+    rows = Adoption.objects.filter(site__in=chain, ended_at=None)
+    begun = rows.filter(Q(adopted_from=None) | Q(adopted_from__lte=on))
+    still = begun.filter(Q(adopted_until=None) | Q(adopted_until__gt=on))
+    return frozenset(still.values_list("table__name", flat=True))
+
+
 def sites_as_told() -> dict[str, dict[str, Any]]:
     """Return every site by its code as the trail tells it, with the tables it adopts."""
     tables: dict[int, list[str]] = defaultdict(list)

@@ -101,9 +101,9 @@ def test_a_mask_is_tested_and_signed_with_a_scanner_and_the_keyboard_alone(
     page.keyboard.press("Enter")
     expect(heading(page)).to_contain_text("Demand-type mask")
     expect(page.get_by_role("status")).to_contain_text("Leak 0,3 mbar: pass, at most 1 mbar.")
-    press(page, "Not applicable")
+    press(page, "Does not apply to this item")
     expect(heading(page)).to_contain_text("Positive-pressure mask")
-    press(page, "Not applicable")
+    press(page, "Does not apply to this item")
     expect(heading(page)).to_contain_text("Take off")
     press(page, "Done")
 

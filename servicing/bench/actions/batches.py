@@ -59,9 +59,9 @@ def begin_batch(
 ) -> Batch:
     """Begin a batch: one task, one day, the same instruments for every item scanned into it.
 
-    left: measures that apply to none of the items; only optional ones can be left.
+    left: measures that apply to none of the items; only those that need not apply can be left.
     """
-    optional = {s.id for s in at_hand.procedure.steps if s.optional and s.measure}
+    optional = {step.id for step in at_hand.procedure.may_be_left_out}
     return Batch.objects.create(
         user=user,
         task=at_hand.task,
@@ -134,7 +134,7 @@ def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: date
         if answer is None:
             answers.pop(step, None)
             continue
-        word = word_for(work.at_hand.procedure, place.step)
+        word = word_for(work.procedure, place.step)
         try:
             fresh = kept(place.step, answer, work.scale_for(word))
         except AnswerProblem as problem:

@@ -91,7 +91,7 @@ def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
     draft = _open(draft)
     work = work_in_hand(draft)
     place = work.course.answerable(step)
-    word = word_for(work.at_hand.procedure, place.step)
+    word = word_for(work.procedure, place.step)
     answer = kept(place.step, given, work.scale_for(word))
     if "typed" in answer:
         refuse_without_instrument(work, word)
@@ -126,7 +126,7 @@ def begin_again(*, draft: Draft, at: datetime) -> Draft:
         position=draft.position,
         procedure=draft.procedure,
         begun_with=work.at_hand.content_hash,
-        answers=carried_over(work.at_hand.procedure, draft.answers),
+        answers=carried_over(work.procedure, draft.answers),
         updated_at=at,
     )
 

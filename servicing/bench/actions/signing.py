@@ -176,7 +176,7 @@ def complete_service(
     at = at or now()
     lock_items({draft.item_id for draft in drafts})
     held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
-    stood: Stood = {}
+    stood = Stood()
     works = [_work(held[draft.pk], stood) for draft in drafts if draft.pk in held]
     if works and seen and seen != seen_of(works):
         raise ChangedMeanwhile(

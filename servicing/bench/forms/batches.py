@@ -11,7 +11,7 @@ from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.forms.steps import InstrumentsForm, SignForm
 from servicing.bench.models import ProcedureVersion
 from servicing.bench.pure.course import Place, limit_about
-from servicing.bench.pure.kept import Given, may_be_left, unit_shown
+from servicing.bench.pure.kept import Given, unit_shown
 from servicing.bench.pure.procedure import Form, Step
 from servicing.bench.pure.units import UNITS, Unit
 from servicing.bench.pure.verdict import WORDS, Word
@@ -37,7 +37,7 @@ class BatchStartForm(InstrumentsForm):
 
     def __init__(self, *args: Any, at_hand: ProcedureVersion, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        optional = [s for s in at_hand.procedure.steps if s.measure and s.optional]
+        optional = at_hand.procedure.may_be_left_out
         field = self.fields["left"]
         assert isinstance(field, forms.MultipleChoiceField)  # noqa: S101 (declared above)
         field.choices = [(step.id, step.text) for step in optional]
@@ -96,7 +96,7 @@ class BatchItemForm(forms.Form):
             if place.step.measure is None:
                 self.others.append(place)
                 self._add_exception(place.step, kept)
-            elif place.step.id not in self.left:
+            elif place.step.id not in self.left or not place.step.may_be_left:
                 self.measured.append(place)
                 unit = UNITS.get(kept.get("unit", "")) or unit_shown(
                     place.step.measure.unit, imperial
@@ -126,7 +126,7 @@ class BatchItemForm(forms.Form):
         self.fields[f"unit_{step.id}"] = forms.CharField(
             required=False, max_length=12, initial=unit.name, widget=forms.HiddenInput
         )
-        if step.optional:
+        if step.may_be_left:
             self.fields[f"left_{step.id}"] = forms.BooleanField(
                 label=f"{place.name.capitalize()} does not apply",
                 required=False,
@@ -152,7 +152,7 @@ class BatchItemForm(forms.Form):
             )
             return
         words = [w for w in WORDS[step.form] if w in _WORDS]
-        words = [w for w in words if w is not Word.NOT_APPLICABLE or may_be_left(step)]
+        words = [w for w in words if w is not Word.NOT_APPLICABLE or step.may_be_left]
         if not words:
             return
         self.fields[f"except_{step.id}"] = WordField(
@@ -215,7 +215,7 @@ class BatchItemForm(forms.Form):
                 "place": place,
                 "typed": self[f"typed_{place.step.id}"],
                 "unit": self[f"unit_{place.step.id}"],
-                "left": self[f"left_{place.step.id}"] if place.step.optional else None,
+                "left": self[f"left_{place.step.id}"] if place.step.may_be_left else None,
             }
             for place in self.measured
         ]

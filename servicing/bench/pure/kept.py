@@ -68,7 +68,7 @@ def kept(step: Step, given: Given, scale: Scale | None = None) -> Kept:
     word = Word(given.word)
     if word in (Word.NOT_GOOD, Word.LEVEL_2, Word.LEVEL_3) and not given.note.strip():
         raise AnswerProblem("Write what is not good: what, where, how bad.", "note")
-    if word is Word.NOT_APPLICABLE and not may_be_left(step):
+    if word is Word.NOT_APPLICABLE and not step.may_be_left:
         raise AnswerProblem("This step always applies; do it, then confirm it.", "word")
     if step.form is Form.RENEW and word is Word.DONE and not given.batch.strip():
         raise AnswerProblem("Write the batch number of the new part.", "batch")
@@ -82,12 +82,13 @@ def for_all(
     """Return the answers that one word for a whole batch stands for, by step.
 
     forms: the steps that may be said so; a renewal that is optional counts as not done.
-    left: measures that apply to none of the items.
+    left: measures that apply to none of the items; where one does apply to an item, no
+    answer of it is made from that.
     """
     word = {Form.CHECK: Word.GOOD, Form.DAMAGE: Word.LEVEL_1, Form.ACT: Word.DONE}
     said = {s.id: word[s.form] for s in procedure.steps if s.form in forms and s.form in word}
     not_done = {s.id for s in procedure.steps if s.form is Form.RENEW and s.optional}
-    not_done |= {s.id for s in procedure.steps if s.optional and s.measure and s.id in set(left)}
+    not_done |= {s.id for s in procedure.steps if s.measure and s.id in set(left)}
     said |= dict.fromkeys(not_done, Word.NOT_APPLICABLE)
     return {step: {"word": each.value} for step, each in said.items()}
 
@@ -103,11 +104,6 @@ def retyped(answer: Kept, before: Mapping[str, str]) -> Kept:
 def typed_before(draft: Mapping[str, Any]) -> dict[str, str]:
     """Return the readings that were typed first and then corrected, by step."""
     return {step: held["before"] for step, held in draft.items() if held.get("before")}
-
-
-def may_be_left(step: Step) -> bool:
-    """Say whether "not applicable" is an answer to a step."""
-    return step.optional or step.form in (Form.CHECK, Form.DAMAGE)
 
 
 def answers(procedure: Procedure, draft: Mapping[str, Any]) -> list[Answer]:
@@ -148,7 +144,7 @@ def reading_of(step: Step, held: Mapping[str, str]) -> Typed | None:
 def _answer(step: Step, held: Mapping[str, str]) -> Answer | None:
     word, typed = _word(held), reading_of(step, held)
     if (word not in WORDS[step.form] and typed is None) or (
-        word is Word.NOT_APPLICABLE and not may_be_left(step)
+        word is Word.NOT_APPLICABLE and not step.may_be_left
     ):
         return None
     made_on = held.get("made_on", "")

@@ -2,11 +2,12 @@
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from servicing.bench.pure.applying import Applies, Facts
 from servicing.bench.pure.limits import Limit, NoLimit, Nominal, share_of, tighten
 from servicing.bench.pure.typed import Plausible
 from servicing.bench.pure.units import UNITS, Unit
@@ -22,6 +23,7 @@ class Form(StrEnum):
     ACT = "act"  # something done, confirmed
 
 
+ALWAYS = Applies()
 _NOT_SAID = Nominal(None, "What it is a share of is not known; register it first.")
 
 
@@ -72,7 +74,8 @@ class Step:
 
     optional: may be answered "not applicable" where a measure has no other way out.
     renews: the task that renewing the part is a record of, such as disc-renewal; empty where
-    no date waits for it.
+    no date waits for it. applies: when it is asked at all. not_known: the facts of the item
+    that would decide that and nobody has stated; then "not applicable" is an answer.
     source, seen: of this step where they differ from the procedure's.
     """
 
@@ -86,6 +89,14 @@ class Step:
     renews: str = ""
     source: str = ""
     seen: str = ""
+    applies: Applies = ALWAYS
+    not_known: tuple[str, ...] = ()
+
+    @property
+    def may_be_left(self) -> bool:
+        """Whether "not applicable" is an answer to it."""
+        by_eye = self.form in (Form.CHECK, Form.DAMAGE)
+        return self.optional or by_eye or bool(self.not_known)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +105,8 @@ class Procedure:
 
     instruments: words for what must be at hand. second_person: whether somebody else must
     check. edition: of the source. checked_on: when somebody compared it with the source.
-    valid_from is inclusive and valid_until exclusive. text: the canonical form, of which
+    valid_from is inclusive and valid_until exclusive. applies: to which items of its kinds
+    and at which sites it is done at all. text: the canonical form, of which
     `content_hash` is the SHA-256.
     """
 
@@ -115,6 +127,7 @@ class Procedure:
     valid_until: date | None = None
     note: str = ""
     text: str = ""
+    applies: Applies = ALWAYS
 
     def in_force(self, on: date) -> bool:
         """Say whether the procedure is valid on the day."""
@@ -125,6 +138,31 @@ class Procedure:
     def content_hash(self) -> str:
         """SHA-256 over the canonical text, as 64 hexadecimal digits."""
         return hashlib.sha256(self.text.encode()).hexdigest()
+
+    @property
+    def asks(self) -> frozenset[str]:
+        """The facts of an item that decide which of its steps apply."""
+        return frozenset(name for step in self.steps for name in step.applies.asks)
+
+    @property
+    def may_be_left_out(self) -> tuple[Step, ...]:
+        """The measures that need not apply to every item."""
+        steps = (step for step in self.steps if step.measure)
+        return tuple(step for step in steps if step.optional or step.applies.asks)
+
+    def for_item(self, facts: Facts) -> "Procedure":
+        """Return the procedure with the steps that apply to an item, or may.
+
+        What is measured with in none of them is not needed either.
+        """
+        steps = tuple(
+            replace(step, not_known=step.applies.not_known(facts) if applies is None else ())
+            for step in self.steps
+            if (applies := step.applies.to(facts)) is not False
+        )
+        left = {step.instrument for step in self.steps} - {step.instrument for step in steps}
+        at_hand = tuple(word for word in self.instruments if word not in left)
+        return replace(self, steps=steps, instruments=at_hand)
 
     @property
     def needs(self) -> tuple[str, ...]:

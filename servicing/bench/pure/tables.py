@@ -13,6 +13,7 @@ from typing import Any
 from registry.items.pure import Kind
 from registry.lettering.pure import told, unprintable
 from registry.lists.pure.problems import Problem
+from servicing.bench.pure.applying import applies_faults, applies_of
 from servicing.bench.pure.limits import Limit, LimitProblem
 from servicing.bench.pure.procedure import Form, Measure, Procedure, ProcedureTable, Step
 from servicing.bench.pure.typed import Plausible
@@ -24,11 +25,12 @@ HEAD = ("table", "title", "caution")
 SEEN = ("text", "secondary", "memory", "practice")
 NEEDED = ("id", "title", "task", "kinds", "source", "edition", "seen", "checked_on", "step")
 OPTIONAL = ("instruments", "second_person", "outcomes", "valid_from", "valid_until", "note")
+APPLYING = ("when", "unless")
 EDGES = ("at_least", "more_than", "at_most", "less_than")
 MEASURES = ("reading", "unit", *EDGES, "by_type", "share_of", "plausible", "seconds")
 OF_MEASURE = frozenset((*MEASURES, "resolution", "may_tighten"))
 OF_STEP = ("id", "form", "text", "instrument", "optional", "part", "renews", "source", "seen")
-STEP_KEYS = frozenset((*OF_STEP, *OF_MEASURE))
+STEP_KEYS = frozenset((*OF_STEP, *APPLYING, *OF_MEASURE))
 SHARES = ("working_pressure_bar", "test_pressure_bar")
 OUTCOMES = ("pass", "fail", "condemned")
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -41,10 +43,12 @@ Fault = tuple[str, object, str]
 class Known:
     """The words of the register that a procedure may name.
 
-    tasks: those of the trade and of the rules that are loaded.
+    tasks: those of the trade and of the rules that are loaded. tables: of rules, by name;
+    None where any will do.
     """
 
     tasks: Collection[str] = COMMON_TASKS
+    tables: Collection[str] | None = None
 
 
 ANY = Known()
@@ -104,6 +108,7 @@ def procedure_from_row(table: str, row: Mapping[str, Any]) -> Procedure:
         valid_until=_day(row.get("valid_until")),
         note=row.get("note", ""),
         text=canonical_text(row),
+        applies=applies_of(row),
     )
 
 
@@ -143,6 +148,7 @@ def _step(row: Mapping[str, Any], of: Mapping[str, Any]) -> Step:
         renews=row.get("renews", ""),
         source=source,
         seen=seen,
+        applies=applies_of(row),
     )
 
 
@@ -191,14 +197,16 @@ def _row_problems(
 ) -> Iterator[Problem]:
     """Yield what is wrong with a procedure and its steps, each on the line of its key."""
     of = str(row.get("id", "without an id"))
-    for key, value, say in row_faults(row):
+    kinds = [kind for kind in _list(row.get("kinds")) if isinstance(kind, str)]
+    for key, value, say in [*row_faults(row), *applies_faults(row, kinds, known.tables)]:
         line = key_line(text, start, key)
         yield Problem(name, line, key, _short(value), f"{say} (procedure {of})")
     seen: set[str] = set()
     for number, step in enumerate(_rows(row.get("step")), 1):
         line = next(steps, start)
         which = f"step {step.get('id', number)} of {of}"
-        for key, value, say in step_faults(step, known):
+        applying = applies_faults(step, kinds, known.tables)
+        for key, value, say in [*step_faults(step, known), *applying]:
             yield Problem(name, key_line(text, line, key), key, _short(value), f"{say} ({which})")
         for key in ("id", "reading"):
             if (said := f"{key} {step.get(key)}") in seen and key in step:
@@ -209,11 +217,13 @@ def _row_problems(
 
 def row_faults(row: Mapping[str, Any]) -> list[Fault]:
     """Return what is wrong with a procedure, its steps left out."""
-    known = {*NEEDED, *OPTIONAL}
+    known = {*NEEDED, *OPTIONAL, *APPLYING}
     faults: list[Fault] = [(key, "", _unknown(key, known)) for key in row if key not in known]
     faults += [
         (key, "", "is missing; every procedure needs it") for key in NEEDED if not row.get(key)
     ]
+    if row.get("step") and all(any(k in s for k in APPLYING) for s in _rows(row["step"])):
+        faults.append(("step", "", "may all not apply; at least one must always be asked"))
     for key in ("id", "task"):
         faults += _word_fault(key, row.get(key))
     for key in ("title", "source", "edition", "note"):

@@ -32,7 +32,7 @@ WORDS: dict[Form, tuple[Word, ...]] = {
     Form.ACT: (Word.DONE, Word.NOT_APPLICABLE),
 }
 """The words a step may be answered with; "not applicable" to an act, a measure or a renewal
-only where the step is optional."""
+only where the step is optional, or nobody knows whether it applies."""
 NOTE_NEEDED = (Word.NOT_GOOD, Word.LEVEL_2, Word.LEVEL_3)
 
 
@@ -146,8 +146,7 @@ def _refuse_strange(step: Step, answer: Answer) -> None:
         raise NotAnAnswer(f"{step.id} is answered with one of {words}, not {answer.word}.")
     if answer.typed is not None and step.form is not Form.MEASURE:
         raise NotAnAnswer(f"{step.id} measures nothing.")
-    needed = step.form is not Form.CHECK and step.form is not Form.DAMAGE and not step.optional
-    if answer.word is Word.NOT_APPLICABLE and needed:
+    if answer.word is Word.NOT_APPLICABLE and not step.may_be_left:
         raise NotAnAnswer(f"{step.id} always applies.")
     if (
         step.measure

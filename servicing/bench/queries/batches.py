@@ -1,7 +1,7 @@
 """A batch of items as it stands: each item's attempts, and what is said for all of them."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -60,8 +60,15 @@ class Crate:
 
     @property
     def procedure(self) -> Procedure:
-        """The procedure as it stands now."""
-        return self.at_hand.procedure
+        """The procedure as it stands now, with the steps that apply to some of the items."""
+        whole = self.at_hand.procedure
+        shown = {place.step.id for row in self.rows for place in row.work.course.places}
+        steps = tuple(step for step in whole.steps if not self.rows or step.id in shown)
+        return replace(whole, steps=steps)
+
+    def asked_of(self, step: str) -> int:
+        """Return to how many of the items a step applies, or may."""
+        return sum(row.work.course.place(step) is not None for row in self.rows)
 
     @property
     def measured(self) -> list[Step]:
@@ -108,7 +115,7 @@ def crate_of(batch: Batch) -> Crate | None:
     by_item: dict[int, list[Draft]] = {}
     for draft in drafts.order_by("pk"):
         by_item.setdefault(draft.item_id, []).append(draft)
-    stood: Stood = {}
+    stood = Stood()
     rows = [_row(batch, at_hand.procedure, held, stood) for held in by_item.values()]
     return Crate(batch, at_hand, tuple(row for row in reversed(rows) if row is not None))
 

@@ -8,10 +8,12 @@ from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
 from registry.sets.pure.places import CYLINDERS
 from registry.sets.queries import around
+from registry.sites.clock import today_at
 from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.bench.pure.limits import Limit, Nominal
 from servicing.bench.pure.procedure import Measure, Procedure
 from servicing.bench.pure.verdict import limits_for
+from servicing.bench.queries.facts import Adopted, facts_of
 
 BY_ITS_CYLINDER = (Kind.SET, Kind.FRAME)
 """What holds no air itself: its pressures are those of the cylinder that is fitted."""
@@ -41,7 +43,7 @@ def procedures_for(
     on: date | None = None,
     known_by: datetime | None = None,
 ) -> list[ProcedureVersion]:
-    """Return the procedures for an item, by title.
+    """Return the procedures for an item, by title; those that may apply to it.
 
     task: only those for it. on: only those in force on the day, local to the item's site.
     known_by: as known at that moment; None for now.
@@ -50,7 +52,23 @@ def procedures_for(
     if task is not None:
         rows = rows.filter(task=task)
     found = [row for row in rows if _fits(row.procedure, item, on)]
+    asked = {name for row in found for name in row.procedure.applies.asks}
+    if asked:
+        facts = facts_of(item, on or today_at(item.site), asked)
+        found = [row for row in found if row.procedure.applies.to(facts) is not False]
     return sorted(found, key=lambda row: (row.title, row.procedure_id))
+
+
+def applied_to(
+    item: Item, procedure: Procedure, on: date, adopted: Adopted | None = None
+) -> Procedure:
+    """Return a procedure with the steps that apply to an item on a day, or may.
+
+    adopted: rule tables of sites looked up before, for many items.
+    """
+    if not procedure.asks:
+        return procedure
+    return procedure.for_item(facts_of(item, on, procedure.asks, adopted))
 
 
 def judging_of(
@@ -100,7 +118,8 @@ def _of_all(items: list[Item], name: str) -> Nominal:
             for whose, value in zip(called, values, strict=True)
         )
         return Nominal(None, f"The {what}s on one tee must be equal: {each}. Change one first.")
-    return Nominal(values[0], " and ".join(called))
+    kind = items[0].kind.replace("-", " ") + ("s" if len(items) > 1 else "")
+    return Nominal(values[0], f"{kind} {' and '.join(item.tag for item in items)}")
 
 
 def type_limits(of: ItemType, known_by: datetime | None = None) -> dict[str, Limit]:

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from django.contrib.auth.models import User
@@ -13,15 +13,25 @@ from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.course import Course, course_of
 from servicing.bench.pure.kept import answers
 from servicing.bench.pure.needs import calibrated, used, word_for
+from servicing.bench.pure.procedure import Procedure
 from servicing.bench.pure.ranges import Scale
-from servicing.bench.queries.procedures import judging_of, procedures_for
+from servicing.bench.queries.facts import Adopted
+from servicing.bench.queries.procedures import applied_to, judging_of, procedures_for
 from servicing.bench.queries.serving import refusal_for
 from servicing.due.queries.instruments import Calibration, calibration_of
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries.records import last_of_the_day, last_position
 
-Stood = dict[tuple[int, date], Calibration]
-"""Calibrations by instrument and day."""
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """What many drafts have in common, once it was looked up.
+
+    calibrations: by instrument and day. adopted: rule tables by site and day.
+    """
+
+    calibrations: dict[tuple[int, date], Calibration] = field(default_factory=dict)
+    adopted: Adopted = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +52,14 @@ class Work:
     instruments: Mapping[str, Calibration]
 
     @property
+    def procedure(self) -> Procedure:
+        """The procedure with the steps that apply to the item, or may."""
+        return self.course.procedure
+
+    @property
     def needed(self) -> tuple[str, ...]:
         """The words of the instruments that must be in calibration."""
-        return calibrated(self.at_hand.procedure)
+        return calibrated(self.procedure)
 
     @property
     def not_chosen(self) -> tuple[str, ...]:
@@ -55,7 +70,7 @@ class Work:
     def used(self) -> tuple[str, ...]:
         """The words of the instruments that readings were made with."""
         given = [place.answer for place in self.course.places if place.answer is not None]
-        return used(self.at_hand.procedure, given)
+        return used(self.procedure, given)
 
     @property
     def refusals(self) -> tuple[str, ...]:
@@ -67,7 +82,7 @@ class Work:
             elif refusal := self.refusal_for(word):
                 said.append(f"{refusal[0].upper()}{refusal[1:]}.")
         for place in self.course.places:
-            scale = self.scale_for(word_for(self.at_hand.procedure, place.step))
+            scale = self.scale_for(word_for(self.procedure, place.step))
             if scale and place.step.measure and place.answer and place.answer.typed:
                 said.append(scale.impossible(place.answer.typed, place.step.measure))
         return tuple(text for text in said if text)
@@ -75,7 +90,7 @@ class Work:
     def refusal_for(self, word: str) -> str:
         """Return why nothing may be judged with the instrument chosen for a word, or nothing."""
         chosen = self.instruments.get(word)
-        return refusal_for(chosen, word, [self.at_hand.procedure]) if chosen else ""
+        return refusal_for(chosen, word, [self.procedure]) if chosen else ""
 
     def scale_for(self, word: str) -> Scale | None:
         """Return how far the instrument chosen for a word shows; None where none is chosen."""
@@ -140,15 +155,17 @@ def next_attempt(user: User, item: Item, task: str, on: date) -> int:
 def work_of(draft: Draft, item: Item | None = None, stood: Stood | None = None) -> Work | None:
     """Return the work that a draft stands for; None where its procedure is no more.
 
-    stood: calibrations looked up before, for many drafts with the same instruments.
+    stood: what was looked up before, for many drafts.
     """
+    stood = stood or Stood()
     item = item or draft.item
     found = procedures_for(item, draft.task, draft.done_on)
     at_hand = next((each for each in found if each.procedure_id == draft.procedure), None)
     if at_hand is None:
         return None
-    given = answers(at_hand.procedure, draft.answers)
-    judging = judging_of(item, at_hand.procedure, draft.done_on)
+    procedure = applied_to(item, at_hand.procedure, draft.done_on, stood.adopted)
+    given = answers(procedure, draft.answers)
+    judging = judging_of(item, procedure, draft.done_on)
     return Work(
         item=item,
         task=draft.task,
@@ -156,13 +173,14 @@ def work_of(draft: Draft, item: Item | None = None, stood: Stood | None = None) 
         done_on=draft.done_on,
         attempt=draft.attempt,
         draft=draft if draft.pk else None,
-        course=course_of(at_hand.procedure, given, judging.limits, judging.unset),
-        instruments=_chosen(draft.instruments, draft.done_on, {} if stood is None else stood),
+        course=course_of(procedure, given, judging.limits, judging.unset),
+        instruments=_chosen(draft.instruments, draft.done_on, stood),
     )
 
 
 def _chosen(chosen: Mapping[str, int], on: date, stood: Stood) -> dict[str, Calibration]:
-    fresh = {pk for pk in chosen.values() if (pk, on) not in stood}
+    known = stood.calibrations
+    fresh = {pk for pk in chosen.values() if (pk, on) not in known}
     for pk, item in Item.objects.select_related("type", "site").in_bulk(fresh).items():
-        stood[pk, on] = calibration_of(item, on)
-    return {word: stood[pk, on] for word, pk in chosen.items() if (pk, on) in stood}
+        known[pk, on] = calibration_of(item, on)
+    return {word: known[pk, on] for word, pk in chosen.items() if (pk, on) in known}

@@ -22,9 +22,11 @@ from servicing.bench.actions.batches import (
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
 from servicing.bench.models import Batch, Draft, ProcedureVersion
+from servicing.bench.pure.applying import Facts
 from servicing.bench.pure.kept import Unusual
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
 from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
+from servicing.bench.queries.facts import tables_at
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.views.hand import (
     chosen_instruments,
@@ -46,7 +48,12 @@ def batch_start(request: PersonRequest) -> HttpResponse:
     asked = request.POST.get("procedure") or request.GET.get("procedure", "")
     at_hand = versions.get(asked)
     if at_hand is None:
-        in_force = [each for each in versions.values() if each.procedure.in_force(today)]
+        facts: Facts = {"tables": tables_at(site, today)} if site else {}
+        in_force = [
+            each
+            for each in versions.values()
+            if each.procedure.in_force(today) and each.procedure.applies.to(facts) is not False
+        ]
         context: dict[str, Any] = {
             "found": sorted(in_force, key=lambda each: each.title),
             "batches": batches_of(request.user),

@@ -75,7 +75,12 @@ def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResp
         "seen": seen_of(crate.works),
         "unfinished": [row for row in rows if row["refusals"]],
         "said": [
-            {"field": form[f"said_{s.id}"], "except": _except(crate, s.id)} for s in form.steps
+            {
+                "field": form[f"said_{s.id}"],
+                "except": _except(crate, s.id),
+                "of": crate.asked_of(s.id),
+            }
+            for s in form.steps
         ],
         "section": "bench",
         "cautions": [crate.at_hand.caution],

@@ -18,7 +18,7 @@ from servicing.bench.actions.drafts import answer_step, begin_again, unsaved
 from servicing.bench.forms.steps import StepForm
 from servicing.bench.models import Draft
 from servicing.bench.pure.course import OutOfOrder, Place, as_typed, limit_about
-from servicing.bench.pure.kept import AnswerProblem, Unusual, may_be_left, unit_shown
+from servicing.bench.pure.kept import AnswerProblem, Unusual, unit_shown
 from servicing.bench.pure.needs import plain, word_for
 from servicing.bench.pure.procedure import Form
 from servicing.bench.pure.units import UNITS, Unit
@@ -207,10 +207,12 @@ def _show_step(
     words = [
         word
         for word in WORDS[place.step.form]
-        if word is not Word.NOT_APPLICABLE or may_be_left(place.step)
+        if word is not Word.NOT_APPLICABLE or place.step.may_be_left
     ]
-    word = word_for(work.at_hand.procedure, place.step)
+    word = word_for(work.procedure, place.step)
     labels = BUTTONS | (RENEWED if place.step.form is Form.RENEW else {})
+    if place.step.not_known:
+        labels = labels | {Word.NOT_APPLICABLE: "Does not apply to this item"}
     context = {
         "item": work.item,
         "task": work.task,
@@ -225,7 +227,7 @@ def _show_step(
         "instrument_refusal": work.refusal_for(word),
         "kept": kept,
         "back": request.POST.get("back") or request.GET.get("back") or typed.get("back", ""),
-        "plain": plain(work.at_hand.procedure),
+        "plain": plain(work.procedure),
         **bench_context(request, work),
         **more,
     }

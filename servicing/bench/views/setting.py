@@ -15,7 +15,7 @@ from servicing.bench.forms.steps import SettingForm
 from servicing.bench.models import Draft
 from servicing.bench.pure.course import Place
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
-from servicing.bench.queries.procedures import procedures_for
+from servicing.bench.queries.procedures import applied_to, procedures_for
 from servicing.bench.queries.work import Work, work_of
 from servicing.bench.views.hand import keep_instruments, keep_units, reads_psi
 from servicing.due.actions.services import ServiceRefused
@@ -61,7 +61,8 @@ def setting_form(
 ) -> SettingForm:
     """Return the form of the day, the procedure and the instruments; typed: what was kept."""
     found = procedures_for(item, draft.task, draft.done_on)
-    by = [v.procedure for v in found if not draft.procedure or v.procedure_id == draft.procedure]
+    chosen = [v for v in found if not draft.procedure or v.procedure_id == draft.procedure]
+    by = [applied_to(item, version.procedure, draft.done_on) for version in chosen]
     words = tuple(dict.fromkeys(word for procedure in by for word in calibrated(procedure)))
     site = viewer_of(request.user).site
     return SettingForm(
@@ -90,7 +91,7 @@ def show_setting(
         "kept": kept,
         "work": work,
         "places": work.course.places if work else (),
-        "plain": plain(work.at_hand.procedure) if work else (),
+        "plain": plain(work.procedure) if work else (),
         "setting": True,
         "setting_state": "good" if draft.pk and work and not work.not_chosen else "to-do",
         "problem_words": [why for w in work.needed if (why := work.refusal_for(w))] if work else [],

@@ -14,7 +14,7 @@ from registry.sites.clock import now
 from servicing.bench.actions.procedures import Loaded, ProcedureClash, load_procedures
 from servicing.bench.pure.procedure import ProcedureTable
 from servicing.bench.pure.tables import Known, read_procedures
-from servicing.rules.queries import known_tasks
+from servicing.rules.queries import known_tasks, published_tables
 
 
 class Command(BaseCommand):
@@ -62,7 +62,8 @@ def read_tables(paths: list[Path]) -> tuple[list[ProcedureTable], list[Problem]]
     folder = settings.BASE_DIR / "fixtures" / "rules" / "procedures"
     tables: list[ProcedureTable] = []
     problems: list[Problem] = []
-    known = Known(tasks=known_tasks())
+    files = {path.stem for path in folder.parent.glob("*.toml")}
+    known = Known(tasks=known_tasks(), tables=files | published_tables())
     for path in paths or sorted(folder.glob("*.toml")):
         try:
             text = read_bytes(path).decode()

@@ -66,7 +66,7 @@ def test_two_cylinders_on_a_tee_are_judged_together(
     tee = state(make_item(station, "T1", "connector"), joins=2)
     for part in (tee, first, second):
         fitted(whole, part, today)
-    said = "at least 180 bar: 90 % of 200 bar, cylinder C1 and cylinder C2"
+    said = "at least 180 bar: 90 % of 200 bar, cylinders C1 and C2"
     assert judged(whole, today).limits["charge"].words == said
     # Nothing in the register hinders a mark from being corrected afterwards.
     Item.objects.filter(pk=second.pk).update(working_pressure_bar=300)

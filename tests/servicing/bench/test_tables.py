@@ -1,11 +1,12 @@
 """Tables of procedures: what is wrong is named by file, line, key and remedy."""
 
 import json
+import re
 
 import pytest
 
 from servicing.bench.pure.procedure import Form
-from servicing.bench.pure.tables import procedure_from_text, read_procedures
+from servicing.bench.pure.tables import Known, procedure_from_text, read_procedures
 
 SOUND = """\
 table = "masks"
@@ -94,13 +95,41 @@ def test_the_hash_is_of_the_content_and_not_of_its_layout() -> None:
             'form = "renew"\npart = "disc"\nrenews = "disk-renewal"',
             ":20: column renews: 'disk-renewal' is no task that is known; did you mean disc-",
         ),
+        (
+            'text = "Look at it."',
+            'text = "Look."\nwhen = { colour = ["red"] }',
+            ":20: column when: 'colour' is nothing that can be asked; write one of kind, const",
+        ),
+        (
+            'text = "Look at it."',
+            'text = "Look."\nunless = { construction = ["type-9"] }',
+            "column unless: \"['type-9']\" type-9 is no word for construction; write some of",
+        ),
+        (
+            'text = "Look at it."',
+            'text = "Look."\nwhen = { kind = ["cylinder"] }',
+            "cylinder is no word for kind; write some of mask",
+        ),
+        (
+            'text = "Look at it."',
+            'text = "Look."\nwhen = { tables = ["cannada"] }',
+            "cannada is no word for tables; write some of canada",
+        ),
+        ('text = "Look at it."', 'text = "Look."\nwhen = []', "must be tests in braces"),
+        ('text = "Look at it."', 'text = "Look."\nwhen = { kind = "mask" }', "in brackets"),
+        (
+            'instruments = ["bench"]',
+            'instruments = ["bench"]\nunless = { tables = ["cannada"] }',
+            ":15: column unless: \"['cannada']\" cannada is no word",
+        ),
         ('form = "check"', 'form = "check"\nrenews = "disc-renewal"', "step that renews a part"),
         ("[[procedure.step]]\nid", "[[procedure.step\nid", "can't be read as TOML"),
     ],
 )
 def test_a_fault_is_named_with_its_line_and_its_remedy(old: str, new: str, says: str) -> None:
     assert old in SOUND
-    table, problems = read_procedures("masks.toml", SOUND.replace(old, new, 1))
+    known = Known(tables={"canada"})
+    table, problems = read_procedures("masks.toml", SOUND.replace(old, new, 1), known)
     assert says in "\n".join(map(str, problems))
     assert all(str(problem).startswith("masks.toml:") for problem in problems)
     assert table.procedures == () or "table" in says
@@ -112,3 +141,19 @@ def test_two_procedures_of_one_id_are_refused_and_every_fault_is_told() -> None:
     problems = read_procedures("masks.toml", twice)[1]
     assert [(problem.line, problem.column) for problem in problems] == [(53, "unit"), (33, "id")]
     assert "stands already on line 5" in problems[1].remedy
+
+
+def test_a_procedure_of_which_every_step_may_not_apply_is_refused() -> None:
+    """With no step left there would be nothing to fail, and so it would pass."""
+    all_if = re.sub(r"(?m)^(text = .*)$", r'\1\nwhen = { kind = ["mask"] }', SOUND)
+    (problem,) = read_procedures("masks.toml", all_if)[1]
+    assert "at least one must always be asked" in str(problem)
+
+
+def test_when_a_step_applies_is_part_of_its_version() -> None:
+    when = 'text = "Look at it."\nwhen = { breathing = ["positive-pressure"] }'
+    before = read_procedures("a.toml", SOUND)[0].procedures[0]
+    after = read_procedures("a.toml", SOUND.replace('text = "Look at it."', when))[0].procedures[0]
+    assert after.content_hash != before.content_hash
+    assert procedure_from_text("masks", after.text) == after
+    assert after.steps[0].applies.when == (("breathing", frozenset({"positive-pressure"})),)
