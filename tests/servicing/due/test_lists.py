@@ -284,6 +284,26 @@ def test_the_list_of_items_takes_a_day_and_a_moment(fleet: Site, manager: User) 
     assert "No item was in the register at that moment" in nobody
 
 
+@pytest.mark.parametrize(
+    "question",
+    [
+        "due/?on=never",
+        "items/?on=never",
+        "sets/?state=odd",
+        "trail/?since=never",
+        "papers/?kind=odd",
+    ],
+)
+def test_a_question_that_is_sent_back_counts_nothing(
+    fleet: Site, manager: User, question: str
+) -> None:
+    answer = signed_in(manager).get(f"/{question}")
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "Sent back</b> to be put right" in page
+    assert not re.search(r'class="count">\d|\b0 \w+s under this sentence|Nothing falls', page)
+
+
 @pytest.mark.parametrize("on", ["", "2030-01-01"])
 def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User, on: str) -> None:
     reads: dict[str, Callable[[Any], Any]] = {

@@ -304,7 +304,7 @@ def test_what_cannot_be_is_refused_in_words_with_the_entries_kept(
     assert answer.status_code == 422
     assert "<title>Error: " in page
     # Once in the summary at the top, with a link to the field, and once beside the field.
-    assert page.index("There is a problem") < page.index(words) < page.rindex(words)
+    assert page.index("Sent back</b> to be put right") < page.index(words) < page.rindex(words)
     form = answer.context["form"]
     assert {name: form[name].value() for name in {**TYPED, **typed}} == {**TYPED, **typed}
     assert not Item.objects.exists()
@@ -388,7 +388,7 @@ def test_a_type_that_cannot_be_renamed_so_stays_as_it_is(
         f"/types/{mask.type_id}/edit/", {"maker": maker, "model": model}
     )
     assert answer.status_code == 422
-    assert "There is a problem" in answer.content.decode()
+    assert "Sent back</b> to be put right" in answer.content.decode()
     assert answer.context["form"]["maker"].value() == maker
     assert register_rows() == before
 

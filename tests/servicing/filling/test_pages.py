@@ -176,7 +176,7 @@ def test_a_reading_too_high_comes_back_as_typed_and_nothing_is_written(point: Po
     answer = client.post("/filling/", form)
     page = answer.content.decode()
     assert answer.status_code == 422
-    assert "There is a problem" in page
+    assert "Sent back</b> to be put right" in page
     assert "Let it down to 300 bar at that temperature" in page
     assert "UN P200(4)" in page
     assert 'value="330"' in page
