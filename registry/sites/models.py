@@ -8,8 +8,8 @@ from django.db import models
 UNITS = [("bar", "bar and litres"), ("psi", "psi and cubic feet")]
 """What the bench of a site reads in. Values are always kept in bar and litres as well."""
 
-VERSIONED = ("code", "name", "parent_id", "timezone")
-"""What of a site is kept in versions: what it is called, and what a date depends on."""
+VERSIONED = ("code", "name", "parent_id", "timezone", "least_ready")
+"""What of a site is kept in versions: what it is called and asked, and what a date depends on."""
 
 
 def check_zone(name: str) -> None:
@@ -19,7 +19,11 @@ def check_zone(name: str) -> None:
 
 
 class Site(models.Model):
-    """A place that holds items. Its zone decides what day it is there."""
+    """A place that holds items. Its zone decides what day it is there.
+
+    least_ready: the least number of sets that must be ready here and at the sites below it,
+    as a manager states it; None where none is asked.
+    """
 
     code = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
@@ -28,6 +32,7 @@ class Site(models.Model):
     )
     timezone = models.CharField(max_length=60, default="UTC", validators=[check_zone])
     units = models.CharField(max_length=3, default="bar", choices=UNITS)
+    least_ready = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         app_label = "registry"
@@ -55,6 +60,7 @@ class SiteVersion(models.Model):
     name = models.CharField(max_length=120)
     parent = models.ForeignKey(Site, models.PROTECT, null=True, related_name="+")
     timezone = models.CharField(max_length=60)
+    least_ready = models.PositiveSmallIntegerField(null=True)
 
     class Meta:
         app_label = "registry"

@@ -27,7 +27,12 @@ from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.demo.pure.consignments import Trip
-from servicing.due.actions.register import import_history, import_register, import_sites
+from servicing.due.actions.register import (
+    import_history,
+    import_register,
+    import_sites,
+    save_site,
+)
 from servicing.due.actions.sets import import_fittings
 from servicing.due.actions.store import quiet
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
@@ -90,6 +95,11 @@ def make_demo(
         ),
     )
     import_sites(sites, file="tarn-valley-sites.csv", file_hash=_digest(fleet.sites))
+    for row in sites:
+        if row.code in fleet.least_ready:
+            site = Site.objects.get(code=row.code)
+            site.least_ready = fleet.least_ready[row.code]
+            save_site(site, tables=row.rule_tables)
     todays = {site.code: today_at(site) for site in Site.objects.all()}
     register = _read(
         "register.csv",

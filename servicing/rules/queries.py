@@ -89,6 +89,7 @@ def sites_as_told() -> dict[str, dict[str, Any]]:
             "part of": site.parent.code if site.parent else "",
             "time zone": site.timezone,
             "bench reads in": site.units,
+            "least ready sets": site.least_ready,
             "rule tables": tables[site.pk],
         }
         for site in Site.objects.select_related("parent")

@@ -45,7 +45,7 @@ _PATHS = {
         f"{_OPEN} S .13 w .31 .62 m .31 .9 .72 .9 .7 .62 c .68 .5 .5 .52 .5 .36 c S "
         ".43 .15 .14 .14 re f"
     ),
-    "in-doubt": f"[.42 .22] 0 d {_OPEN} S [] 0 d .13 w .5 .36 m .5 .8 l S .43 .15 .14 .14 re f",
+    "in-doubt": f"{_OPEN} S .13 w .5 .38 m .5 .82 l S .43 .16 .14 .14 re f",
     "out-of-service": f"{_OPEN} S 0 .35 1 .3 re f",
     "incomplete": f"[.42 .22] 0 d {_OPEN} S",
     "condemned": f"{_OPEN} S .16 w .1 .1 m .9 .9 l .1 .9 m .9 .1 l S",

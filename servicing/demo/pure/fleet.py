@@ -17,7 +17,8 @@ from servicing.demo.pure.valley import read_valley
 class DemoFleet:
     """The rows of a sites, a register, a history and a fittings list, by column.
 
-    types: what is stated of models, which no list brings in.
+    types: what is stated of models, which no list brings in. least_ready: the least number
+    of ready sets by site, which none brings in either.
     """
 
     sites: tuple[dict[str, str], ...]
@@ -25,6 +26,7 @@ class DemoFleet:
     history: tuple[dict[str, str], ...]
     fittings: tuple[dict[str, str], ...]
     types: tuple[TypeStated, ...]
+    least_ready: Mapping[str, int]
 
 
 def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
@@ -50,6 +52,7 @@ def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
         history=tuple(history_row(happening, names) for happening in history),
         fittings=fittings(valley, items, on),
         types=stated(valley),
+        least_ready={p.code: p.least_ready for p in valley.places if p.least_ready is not None},
     )
 
 

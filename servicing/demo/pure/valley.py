@@ -10,7 +10,10 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A site, and when somebody there goes through the monthly checks."""
+    """A site, and when somebody there goes through the monthly checks.
+
+    least_ready: its least number of ready sets; None where none is asked.
+    """
 
     code: str
     name: str
@@ -19,6 +22,7 @@ class Place:
     rule_tables: tuple[str, ...] = ()
     check_day: int = 0
     checks_since_months: int = 0
+    least_ready: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,9 @@ from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.trail.actions import note
-from servicing.due.actions.preview import Move, moved_by, moving
+from servicing.due.actions.preview import Move, moved_and_fallen, moving
 from servicing.due.actions.store import refresh
+from servicing.due.pure.turnout import Shortfall
 from servicing.rules.actions import RuleClash, add_local_rule, end_local_rule
 from servicing.rules.models import RuleProposal
 from servicing.rules.pure.local import Act, local_faults
@@ -51,14 +52,23 @@ class Draft:
 
 
 def preview_draft(draft: Draft) -> list[Move]:
+    """Return every date that a draft would move if it were approved now; see `preview_whole`."""
+    return preview_whole(draft)[0]
+
+
+def preview_whole(draft: Draft) -> tuple[list[Move], Shortfall]:
     """Return every date that a draft would move if it were approved now, and write nothing.
 
+    With it, what it would take from the stations on the first day on which it can count.
     Raises ProposalRefused where it could not be approved.
     """
     _check(draft)
     day, here = _compared(draft)
     try:
-        return moved_by(lambda: _enact(draft, number=0, at=now()), days=[day], within=here)[1]
+        _, moves, fallen = moved_and_fallen(
+            lambda: _enact(draft, number=0, at=now()), days=[day], within=here
+        )
+        return moves, next((each for _, each in fallen), Shortfall())
     except RuleClash as problem:
         raise ProposalRefused(str(problem)) from problem
 

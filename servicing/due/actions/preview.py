@@ -17,8 +17,10 @@ from servicing.due.models import StoredObligation, holding
 from servicing.due.pure.explain import how_often
 from servicing.due.pure.owed import Owed as Clock
 from servicing.due.pure.readiness import Readiness
+from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.rows import today_q
 from servicing.due.queries.sets import set_shown
+from servicing.due.queries.turnout import fallen_since, sets_stood, sets_with
 from servicing.papers.queries import PaperShown, papers_with, shown
 
 Found = TypeVar("Found")
@@ -100,9 +102,41 @@ def moved_by(
     first of them only. within: which stored obligations to look at; all by default.
     Whatever the change raises is raised, and then nothing is written either.
     """
+    found, moves, _ = moved_and_fallen(change, days=days, within=within)
+    return found, moves
+
+
+def moved_and_fallen(
+    change: Callable[[], Found], *, days: Sequence[date | None] = (None,), within: Q | None = None
+) -> tuple[Found, list[Move], list[tuple[date | None, Shortfall]]]:
+    """Return what `moved_by` does, and by day what the change takes from the stations.
+
+    Only the days on which a set stops being ready through it. On a day to come the sets are
+    taken as they would stand if nothing were done until then.
+    """
     try:
         with transaction.atomic():
-            told = moving(change, days=days, within=within)
+            before = [(day, sets_stood(on=day)) for day in days]
+            found, moves = moving(change, days=days, within=within)
+            fallen = [(day, fallen_since(stood, on=day)) for day, stood in before]
+            raise _Undone
+    except _Undone:
+        return found, moves, [(day, each) for day, each in fallen if each.falls or each.stops]
+
+
+def turnout_of(change: Callable[[], object], items: Iterable[int]) -> Shortfall:
+    """Return what a change of items takes from the stations, and write nothing.
+
+    items: the ids of what is changed. The change is done for real and undone; whatever it
+    raises is raised. Where none of them is in a set it is not even tried.
+    """
+    if not (sets := sets_with(items)):
+        return Shortfall()
+    try:
+        with transaction.atomic():
+            before = sets_stood(sets)
+            change()
+            told = fallen_since(before, sets)
             raise _Undone
     except _Undone:
         return told
@@ -135,19 +169,21 @@ class Carried:
 class Reach:
     """How far a change of an item reaches: its dates, its sets, papers that it supersedes.
 
-    Of a set its parts as well. carried: the parts that change their site with it.
+    Of a set its parts as well. carried: the parts that change their site with it. turnout:
+    what it takes from the stations.
     """
 
     moves: tuple[Move, ...]
     sets: tuple[SetMoved, ...]
     papers: tuple[PaperShown, ...]
-    carried: tuple[Carried, ...] = ()
+    carried: tuple[Carried, ...]
+    turnout: Shortfall
 
     @property
     def anything(self) -> bool:
         """Whether somebody should look at it before it is saved."""
         changes = any(each.changes for each in self.sets)
-        return bool(self.moves or self.papers or self.carried or changes)
+        return bool(self.moves or self.papers or self.carried or self.turnout.falls or changes)
 
 
 def reach_of(change: Callable[[], object], item: Item) -> Reach:
@@ -158,16 +194,18 @@ def reach_of(change: Callable[[], object], item: Item) -> Reach:
     try:
         with transaction.atomic():
             sets, items = _sets_of(item), [item, *_parts_of(item)]
-            stood = {each.paper.pk for each in shown(papers_with(items)) if not each.why}
-            places = _places_of(items)
+            valid = {each.paper.pk for each in shown(papers_with(items)) if not each.why}
+            places, concerned = _places_of(items), sets_with([item.pk])
+            stood = sets_stood(concerned)
             _, moves = moving(change, within=Q(item__in=items))
             moved = [SetMoved(s, before, _ready(s)) for s, before in sets.items()]
-            now = [each for each in shown(papers_with(items)) if each.paper.pk in stood]
+            now = [each for each in shown(papers_with(items)) if each.paper.pk in valid]
             told = Reach(
                 tuple(moves),
                 tuple(moved),
                 tuple(each for each in now if each.why),
                 tuple(_carried(items[1:], places, _places_of(items))),
+                fallen_since(stood, concerned),
             )
             raise _Undone
     except _Undone:

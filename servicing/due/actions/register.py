@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -24,8 +24,9 @@ from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.trail.actions import Noted, note, note_all
 from registry.trail.pure import differences
-from servicing.due.actions.preview import Move, moved_by
+from servicing.due.actions.preview import Move, moved_and_fallen
 from servicing.due.actions.store import quiet, recompute, refresh
+from servicing.due.pure.turnout import Shortfall
 from servicing.ledger.actions import NewRecord, append_records, lock_items
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.history import HistoryRow
@@ -54,8 +55,12 @@ def load_rules(
     return loaded, moved
 
 
-def preview_rules(tables: Sequence[Table]) -> tuple[Loaded, list[Move]]:
+def preview_rules(
+    tables: Sequence[Table],
+) -> tuple[Loaded, list[Move], list[tuple[date | None, Shortfall]]]:
     """Return what loading rule tables would change and move, and write nothing.
+
+    With it, by day, what it would take from the stations.
 
     Today is compared, and every later day on which one of the rows begins or ends.
     """
@@ -67,8 +72,9 @@ def preview_rules(tables: Sequence[Table]) -> tuple[Loaded, list[Move]]:
         for day in (rule.valid_from, rule.valid_until)
         if day and day > today
     }
-    (loaded, _), moves = moved_by(lambda: load_rules(tables), days=[None, *sorted(edges)])
-    return loaded, moves
+    days = [None, *sorted(edges)]
+    (loaded, _), moves, fallen = moved_and_fallen(lambda: load_rules(tables), days=days)
+    return loaded, moves, fallen
 
 
 @transaction.atomic

@@ -318,6 +318,20 @@ class SiteForm(forms.Form):
         choices=UNITS,
         help_text="Either can be typed, and each person can choose for the session.",
     )
+    least_ready = forms.IntegerField(
+        label="Least number of ready sets",
+        required=False,
+        min_value=0,
+        max_value=9999,
+        help_text="Here and at the sites below it. Empty: none is asked. Whoever takes a set or a"
+        " part away is told before the station falls below it.",
+        error_messages={
+            "invalid": "Least number of ready sets: write a whole number, such as 6, or nothing.",
+            "min_value": "Least number of ready sets: it can't be below 0.",
+            "max_value": "Least number of ready sets: more than 9999 can't be meant.",
+        },
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
     tables = TablesField(
         RuleTable.objects.filter(site=None),
         label="Rule tables it follows, on all days",

@@ -1,7 +1,7 @@
 """Sets with what they and their parts owe: one as of any day, or all of them today."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -17,10 +17,10 @@ from registry.sets.pure.steps import AFTERWARDS
 from registry.sets.queries import Assembled, assembled, troubled
 from registry.sites.clock import today_anywhere, today_in
 from registry.sites.models import Site
-from registry.sites.queries import TreeRow, sites_meant, tree_rows
+from registry.sites.queries import TreeRow, sites_meant, tree_rows, with_sites_above
 from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
-from servicing.due.models import OWED, StoredObligation
+from servicing.due.models import OWED, DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
@@ -28,10 +28,12 @@ from servicing.due.pure.owed import Owed, owed_of, worst_first
 from servicing.due.pure.readiness import INCOMPLETE, WORST, Member, Readiness, readiness
 from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.due.queries.engine import NotKnownThen, engine_input
-from servicing.due.queries.rows import standings_today, today_q
+from servicing.due.queries.rows import today_q
 from servicing.ledger.queries.records import facts_by_item
 
 LEAK_CHECKS = frozenset({"tightness-test", "functional-test"})
+FEW = 500
+"""So many items are asked for by their ids; more as all that are sets or fitted."""
 _FINE = Standing(StandingWord.IN_SERVICE)
 
 
@@ -95,6 +97,23 @@ class ReadySets:
     ready: int
     sets: int
 
+    @property
+    def least(self) -> int | None:
+        """The site's least number of ready sets, which counts those below it as well."""
+        return None if self.at.alone else self.at.site.least_ready
+
+    @property
+    def short(self) -> bool:
+        """Whether the site can't turn out: fewer are ready than its least number."""
+        return self.least is not None and self.ready < self.least
+
+    @property
+    def word(self) -> str:
+        """How it stands, in words."""
+        if self.least is None:
+            return "" if self.at.alone else "no least number"
+        return "can't turn out" if self.short else "can turn out"
+
 
 @dataclass(frozen=True, slots=True)
 class Gone:
@@ -148,10 +167,18 @@ def set_shown(
     )
 
 
-def sets_today(site: Site | None = None, *, alone: bool = False) -> list[SetRow]:
+def sets_today(
+    site: Site | None = None,
+    *,
+    alone: bool = False,
+    only: Collection[int] | None = None,
+    on: date | None = None,
+) -> list[SetRow]:
     """Return every set with its readiness today, by tag; the number of queries stays flat.
 
-    site, alone: only those at a site and below it, or at it alone.
+    site, alone: only those at a site and below it, or at it alone. only: the ids of the sets
+    that are wanted; None for all. on: a day to come, as it would find them if nothing were
+    done until then.
     """
     types, sites = ItemType.objects.in_bulk(), Site.objects.in_bulk()
 
@@ -167,13 +194,15 @@ def sets_today(site: Site | None = None, *, alone: bool = False) -> list[SetRow]
     if (meant := sites_meant(site, alone)) is not None:
         asked = asked.filter(site_id__in=meant)
         running = running.filter(set__in=asked.values("pk"))
+    if only is not None:
+        asked, running = asked.filter(pk__in=only), running.filter(set__in=only)
     sets = loaded(asked)
     parts = loaded(Item.objects.filter(pk__in=running.values("part")))
     fitted: dict[Item, list[Fitting]] = {item: [] for item in sets.values()}
     for fitting in running:
         fitting.set, fitting.part = sets[fitting.set_id], parts[fitting.part_id]
         fitted[fitting.set].append(fitting)
-    members = _members_today(fitted)
+    members = _members_today(fitted, on)
     bad = {whole.set.pk: faults(whole) for whole in troubled(fitted)}
     away = all_away()
     where = {item.pk: item.site for item in (*sets.values(), *parts.values())}
@@ -182,18 +211,33 @@ def sets_today(site: Site | None = None, *, alone: bool = False) -> list[SetRow]
             lacks = (each.fault for each in gone.values())
             bad[set_item.pk] = [*bad.get(set_item.pk, ()), *lacks]
     return [
-        _set_row(item, fittings, members, bad.get(item.pk, ())) for item, fittings in fitted.items()
+        _set_row(
+            item,
+            fittings,
+            members,
+            bad.get(item.pk, ()),
+            on or today_in(item.site.timezone),
+        )
+        for item, fittings in fitted.items()
     ]
 
 
-def ready_sets(rows: Iterable[SetRow]) -> list[ReadySets]:
-    """Return how many sets are ready at each site that has any, in the order of the tree."""
+def ready_sets(rows: Iterable[SetRow], within: Collection[int] | None = None) -> list[ReadySets]:
+    """Return how many sets are ready at each site that has any, in the order of the tree.
+
+    A site that is asked for ready sets and has none at all has a row too. within: the ids of
+    the sites whose sets the rows are; None for all.
+    """
     rows = list(rows)
     sets = Counter(row.item.site_id for row in rows)
     ready = Counter(row.item.site_id for row in rows if row.readiness.ready)
+    chains = with_sites_above()
+    held = {above for site in sets for above in chains[site]}
+    asked = Site.objects.exclude(least_ready=None).values_list("pk", flat=True)
     return [
         ReadySets(row, sum(ready[pk] for pk in row.ids), sum(sets[pk] for pk in row.ids))
-        for row in tree_rows(sets)
+        for row in tree_rows({*sets, *(pk for pk in asked if pk not in held)})
+        if within is None or row.site.pk in within
     ]
 
 
@@ -267,33 +311,40 @@ def _gone(
 
 
 def _set_row(
-    item: Item, fittings: Sequence[Fitting], members: Mapping[int, Member], bad: Iterable[str]
+    item: Item,
+    fittings: Sequence[Fitting],
+    members: Mapping[int, Member],
+    bad: Iterable[str],
+    on: date,
 ) -> SetRow:
-    ids, today = [item.pk, *(f.part_id for f in fittings)], today_in(item.site.timezone)
-    firsts = [first for pk in ids if pk in members and (first := members[pk].first(today))]
-    first = next(iter(worst_first(firsts, today)), None)
-    ready = _readiness(item, fittings, members, bad, today, today=today)
+    ids = [item.pk, *(fitting.part_id for fitting in fittings)]
+    firsts = [first for pk in ids if pk in members and (first := members[pk].first(on))]
+    first = next(iter(worst_first(firsts, on)), None)
+    ready = _readiness(item, fittings, members, bad, on, today=on)
     return SetRow(item, ready, first, len(fittings))
 
 
-def _members_today(fitted: Mapping[Item, Sequence[Fitting]]) -> dict[int, Member]:
-    """Return sets and their parts with what they owe today, from the store.
+def _members_today(fitted: Mapping[Item, Sequence[Fitting]], on: date | None) -> dict[int, Member]:
+    """Return sets and their parts with what they owe today, or on a day, from the store.
 
     Of what is current only the first is fetched: nothing else of it is shown.
     """
+    holds, last = (today_q(), today_anywhere()) if on is None else (holding(on), on)
     items = {f.part_id: f.part for fittings in fitted.values() for f in fittings}
     items |= {item.pk: item for item in fitted}
     standing: dict[int, Standing] = {}
     owed: dict[int, list[Owed]] = defaultdict(list)
     wanted = Q(item__type__kind=Kind.SET) | Q(item__in=Fitting.objects.open().values("part"))
-    spans = standings_today().exclude(standing=StandingWord.IN_SERVICE).filter(wanted)
+    if len(items) <= FEW:
+        wanted = Q(item__in=list(items))
+    spans = DueSpan.objects.filter(holds, wanted).exclude(standing=StandingWord.IN_SERVICE)
     for pk, word, since_on, task in spans.values_list("item_id", "standing", "since_on", "task"):
         standing[pk] = Standing(StandingWord(word), since_on, task)
     place = Window(
         RowNumber(), partition_by="item_id", order_by=[F("due_on").asc(nulls_first=True), "task"]
     )
-    rows = StoredObligation.objects.filter(today_q(), wanted).annotate(place=place)
-    not_current = Q(soon_on=None) | Q(soon_on__lte=today_anywhere())
+    rows = StoredObligation.objects.filter(holds, wanted).annotate(place=place)
+    not_current = Q(soon_on=None) | Q(soon_on__lte=last)
     rows = rows.filter(Q(place=1) | not_current).order_by()
     for pk, *each in rows.values_list("item_id", *OWED):
         owed[pk].append(Owed(*each))

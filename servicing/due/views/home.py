@@ -51,6 +51,7 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
     today = today_at(viewer.site) if viewer.site else today_anywhere()
     ahead = months_ahead(today)
     sets = sets_today()
+    by_site = ready_sets(sets)
     counts = state_counts(None)
     return "servicing/due/home_manager.html", {
         "counts": counts,
@@ -59,8 +60,9 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "by_site": _by_site(ahead),
         "all_sites": _months_row(ahead, None),
         "assumption": ASSUMPTION,
-        "ready_sets": ready_sets(sets),
+        "ready_sets": by_site,
         "ready": (sum(row.readiness.ready for row in sets), len(sets)),
+        "short": [row for row in by_site if row.short],
         "today": today,
     }
 

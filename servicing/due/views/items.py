@@ -24,6 +24,7 @@ from servicing.due.actions.standing import may_condemn
 from servicing.due.forms.entries import ItemForm
 from servicing.due.forms.questions import AsOfForm
 from servicing.due.forms.sets import TypeFactsForm
+from servicing.due.forms.turnout import TurnoutForm
 from servicing.due.pure.answer import Answer, answer
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord
@@ -205,13 +206,16 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
     context = {"form": form, "item": item, "section": "items"}
     if form.is_valid() and step != "change":
         try:
-            if item.pk and step != "enter":
+            if item.pk:
                 # Another instance: what is done to see how far it reaches must not stay in ours.
                 held = item_or_404(item.pk)
                 reach = reach_of(lambda: _saved(request, form, held), item)
-                if reach.anything:
+                entered = request.POST if step == "enter" else None
+                tick = TurnoutForm(entered, shown=reach.turnout)
+                if not tick.known or (entered is None and reach.anything):
                     page = "servicing/due/item_check.html"
-                    return render(request, page, {**context, "reach": reach})
+                    context |= {"reach": reach, "tick": tick}
+                    return render(request, page, context, status=422 if tick.errors else 200)
             return redirect(_saved(request, form, item))
         except ReasonMissing as problem:
             form.add_error("why", str(problem))

@@ -17,7 +17,7 @@ from servicing.due.actions.local_rules import (
     ProposalRefused,
     approve_rule,
     draft_of,
-    preview_draft,
+    preview_whole,
     propose_rule,
     reject_rule,
 )
@@ -28,7 +28,9 @@ from servicing.due.forms.local_rules import (
     LocalRuleForm,
     RejectForm,
 )
+from servicing.due.forms.turnout import TurnoutForm
 from servicing.due.pure.explain import how_often
+from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.engine import items_under
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.sites import MAY_MANAGE
@@ -96,22 +98,25 @@ def local_rule_proposal(request: PersonRequest, pk: int) -> HttpResponse:
         needs_password=proposal.waits and may_approve and needs_password(request, now()),
     )
     rejection = RejectForm(request.POST if step == "reject" else None)
+    shown = _shown(draft_of(proposal), preview=proposal.waits)
+    tick = TurnoutForm(request.POST if step == "approve" else None, shown=shown["turnout"])
     refused = ""
-    if request.method == "POST":
+    if request.method == "POST" and (step != "approve" or tick.known):
         refused = _decide(request, proposal, approval, rejection)
         proposal = proposals.get(pk=pk)
         if not refused and not approval.errors and not rejection.errors:
             return redirect(proposal)
     context = {
         **_said(proposal),
-        **_shown(draft_of(proposal), preview=proposal.waits),
+        **shown,
+        "tick": tick,
         "may_approve": may_approve,
         "approval": approval,
         "form": rejection,
         "page_errors": refused,
         **SECTION,
     }
-    status = 422 if refused or approval.errors or rejection.errors else 200
+    status = 422 if refused or approval.errors or rejection.errors or tick.errors else 200
     page = "servicing/due/local_rule_proposal.html"
     return render(request, page, context, status=status)
 
@@ -166,10 +171,11 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
     """Return what a page says of a draft: the rule, the items under it, the dates it moves."""
     rule = _rule(draft)
     moves: list[Move] = []
+    turnout = Shortfall()
     refused = ""
     if preview:
         try:
-            moves = preview_draft(draft)
+            moves, turnout = preview_whole(draft)
         except ProposalRefused as problem:
             refused = str(problem)
     return {
@@ -179,6 +185,7 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
         "when": [(name.replace("_", " "), found) for name, found in _when(draft)],
         "under": items_under(rule, draft.site) if rule else None,
         "moves": moves,
+        "turnout": turnout,
         "late": sum(move.falls_overdue(today_at(draft.site)) for move in moves),
         "refused": refused,
     }

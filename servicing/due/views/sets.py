@@ -1,5 +1,6 @@
 """Sets: which are ready, what is in one, and changing it by scanning."""
 
+import uuid
 from collections.abc import Sequence
 
 from django.contrib import messages
@@ -17,9 +18,12 @@ from registry.sets.pure.places import CYLINDERS, NoPlace, Place
 from registry.sets.pure.steps import AFTERWARDS, REMOVING, SOURCE
 from registry.sets.queries import Plan, fittings_with, past_of
 from registry.sites.clock import today_at
+from registry.sites.queries import sites_meant
+from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.sets import fit, planned, take_out
 from servicing.due.forms.sets import FitForm, RemoveForm, ScanForm, SetSearchForm
 from servicing.due.pure.readiness import READY
+from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.sets import ready_sets, set_shown, sets_today
 from servicing.due.tables import SetTable, arranged
 from servicing.due.views.home import EVERYONE
@@ -31,13 +35,15 @@ from servicing.rules.queries import cautions_of
 def set_list(request: PersonRequest) -> HttpResponse:
     """Show every set with whether it is ready today, and why not."""
     form = SetSearchForm(request.GET)
-    rows, everything = [], []
+    rows, everything, within = [], [], None
     if form.is_valid():
         word = form.cleaned_data["state"]
         everything = sets_today(**form.place())
+        within = sites_meant(**form.place())
         rows = [row for row in everything if _wanted(row.readiness.state, word)]
     table = arranged(SetTable(rows), request)
-    context = {"form": form, "table": table, "by_site": ready_sets(everything), "section": "items"}
+    context = {"form": form, "table": table, "by_site": ready_sets(everything, within)}
+    context["section"] = "items"
     status = 422 if form.errors else 200
     return render(request, "servicing/due/set_list.html", context, status=status)
 
@@ -189,9 +195,21 @@ def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
             messages.success(request, f"{row.part.tag} is out of {set_item.tag}.")
             return redirect("set-parts", pk=pk)
     context = {"item": set_item, "fitting": row, "form": form, "steps_source": SOURCE}
+    context["turnout"] = _turnout_without(row)
     status = 422 if form.errors else 200
     page = {**context, "section": "items"}
     return render(request, "servicing/due/set_remove.html", page, status=status)
+
+
+def _turnout_without(row: Fitting) -> Shortfall:
+    """Return what taking a part out of its set today takes from the stations."""
+    today, key = today_at(row.set.site), uuid.uuid4().hex
+    try:
+        return turnout_of(
+            lambda: take_out(fitting=row, on=today, by=None, entry_key=key), [row.set_id]
+        )
+    except FittingRefused:
+        return Shortfall()
 
 
 @EVERYONE

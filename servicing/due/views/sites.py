@@ -62,6 +62,7 @@ def site_edit(request: PersonRequest, pk: int) -> HttpResponse:
         "parent": site.parent,
         "timezone": site.timezone,
         "units": site.units,
+        "least_ready": site.least_ready,
         "tables": [name for site_id, name in adopted_now() if site_id == site.pk],
     }
     return _save(request, SiteForm(request.POST or None, site=site, initial=initial), site)
@@ -72,7 +73,7 @@ def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
         data = form.cleaned_data
         site.code, site.name = data["code"], data["name"]
         site.parent, site.timezone = data["parent"], data["timezone"]
-        site.units = data["units"]
+        site.units, site.least_ready = data["units"], data["least_ready"]
         try:
             save_site(
                 site,

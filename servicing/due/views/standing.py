@@ -1,15 +1,19 @@
 """Taking an item out of service, bringing it back, condemning it."""
 
+import uuid
 from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
+from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
+from registry.items.models import Item
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
+from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.actions.standing import (
     condemn,
@@ -20,6 +24,8 @@ from servicing.due.actions.standing import (
     withdraw,
 )
 from servicing.due.forms.changes import DecisionForm
+from servicing.due.forms.turnout import TurnoutForm
+from servicing.due.pure.turnout import Shortfall
 from servicing.due.views.items import MAY_RECORD, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 
@@ -72,8 +78,11 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
     form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
     asked = decision == "condemn" and step == "check"
     decided = request.method == "POST" and not asked and step != "change"
+    tick = TurnoutForm(
+        request.POST if decided else None, shown=_turnout(item, chosen, request.user)
+    )
     signing = PresenceForm(request, sent=decided)
-    if form.is_valid() and decided and signing.proves():
+    if form.is_valid() and decided and tick.known and signing.proves():
         data = form.cleaned_data
         try:
             record = chosen.enter(
@@ -93,10 +102,25 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         "chosen": chosen,
         "section": "items",
         "sure": form.is_valid() and (asked or (decision == "condemn" and decided)),
+        "tick": tick,
         "signing": signing,
         "kept": kept,
-        "page_errors": bool(signing.errors),
+        "page_errors": bool(signing.errors or tick.errors),
         "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
     }
-    status = 422 if (form.errors or signing.errors) and step != "change" else 200
+    wrong = form.errors or signing.errors or tick.errors
+    status = 422 if wrong and step != "change" else 200
     return render(request, "servicing/due/decide.html", context, status=status)
+
+
+def _turnout(item: Item, chosen: Decision, user: User) -> Shortfall:
+    """Return what a decision takes from the stations; nothing where it will be refused."""
+    # Another instance, and a reason of its own: none is typed yet when the page opens.
+    held, key = item_or_404(item.pk), uuid.uuid4().hex
+    try:
+        return turnout_of(
+            lambda: chosen.enter(item=held, reason=chosen.title, user=user, entry_key=key),
+            [item.pk],
+        )
+    except ServiceRefused:
+        return Shortfall()

@@ -1,5 +1,6 @@
 """Sending cylinders to a test house, and taking them back."""
 
+import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
@@ -12,6 +13,8 @@ from registry.items.pure import Kind
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.away.models import Consigned, Consignment
+from servicing.due.actions.preview import turnout_of
+from servicing.due.pure.turnout import Shortfall
 from servicing.hydrostatic.queries import waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.queries.records import condemnation_of
@@ -125,6 +128,26 @@ def send(*, consignment: Consignment, sent_on: date) -> None:
     row.sent_on = consignment.sent_on = sent_on
     row.sent_at = now()
     row.save(update_fields=["sent_on", "sent_at"])
+
+
+def turnout_when_gone(items: Sequence[Item], consignment: Consignment | None = None) -> Shortfall:
+    """Return what it takes from the stations when cylinders leave today, and write nothing.
+
+    items: what is to be packed. consignment: what they are packed into, with all it holds;
+    None for one that is still to be begun. Raises ConsignmentRefused where they can't go.
+    """
+    packed = consignment.cylinders.values_list("item_id", flat=True) if consignment else ()
+
+    def leave() -> None:
+        if consignment is None:
+            key = {"house": "to be named", "entry_key": uuid.uuid4().hex}
+            row = open_consignment(from_site=items[0].site, items=items, user=None, **key)
+        else:
+            row = Consignment.objects.select_related("from_site").get(pk=consignment.pk)
+            add_cylinders(consignment=row, items=items)
+        send(consignment=row, sent_on=today_at(row.from_site))
+
+    return turnout_of(leave, [*packed, *(item.pk for item in items)])
 
 
 @transaction.atomic

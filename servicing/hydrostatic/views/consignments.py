@@ -1,6 +1,6 @@
 """Consignments on screen, and results by hand or by list."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from registry.items.models import Item
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
 from registry.people.forms import PresenceForm
@@ -16,6 +17,8 @@ from registry.sites.clock import today_at
 from servicing.away.models import Consigned, Consignment
 from servicing.away.queries import all_away
 from servicing.due.actions.standing import may_condemn
+from servicing.due.forms.turnout import TurnoutForm
+from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.engine import taken_out
 from servicing.hydrostatic.actions.consignments import (
     ConsignmentRefused,
@@ -25,6 +28,7 @@ from servicing.hydrostatic.actions.consignments import (
     remove_cylinder,
     send,
     take_back,
+    turnout_when_gone,
 )
 from servicing.hydrostatic.actions.results import enter_results, opinion_of, settle
 from servicing.hydrostatic.forms.consignments import (
@@ -86,21 +90,32 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
     form = ConsignmentForm(
         request.POST or None, initial={"from_site": site, "tags": request.GET.get("tag", "")}
     )
+    tick = None
     if form.is_valid():
         data = form.cleaned_data
         try:
-            return redirect(
-                open_consignment(
-                    from_site=data["from_site"],
-                    house=data["house"],
-                    items=data["tags"],
-                    user=request.user,
-                    entry_key=data["key"],
+            tick = TurnoutForm(request.POST, shown=_turnout_begun(data["tags"], data["key"]))
+            if tick.known:
+                return redirect(
+                    open_consignment(
+                        from_site=data["from_site"],
+                        house=data["house"],
+                        items=data["tags"],
+                        user=request.user,
+                        entry_key=data["key"],
+                    )
                 )
-            )
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    return form_page(request, "consignment_form", {"form": form})
+    context = {"form": form, "tick": tick, "page_errors": bool(tick and tick.errors)}
+    return form_page(request, "consignment_form", context)
+
+
+def _turnout_begun(items: Sequence[Item], key: str) -> Shortfall:
+    """Return what a consignment takes from the stations; one begun already has been asked about."""
+    if not items or Consignment.objects.filter(entry_key=key).exists():
+        return Shortfall()
+    return turnout_when_gone(items)
 
 
 @EVERYONE
@@ -115,17 +130,36 @@ def consignment_change(request: PersonRequest, pk: int) -> HttpResponse:
     """Add cylinders to a consignment that is being packed, or take one out."""
     consignment = _consignment(pk)
     form = TagsForm(request.POST or None)
+    tick = None
     try:
         if "remove" in request.POST:
             row = get_object_or_404(consignment.cylinders, pk=_whole(request.POST["remove"]))
             remove_cylinder(consigned=row)
             return redirect(consignment)
         if form.is_valid():
-            add_cylinders(consignment=consignment, items=form.cleaned_data["tags"])
-            return redirect(consignment)
+            items = form.cleaned_data["tags"]
+            tick = TurnoutForm(request.POST, shown=_turnout_added(consignment, items))
+            if tick.known:
+                add_cylinders(consignment=consignment, items=items)
+                return redirect(consignment)
     except ConsignmentRefused as problem:
         form.errors.setdefault("__all__", form.error_class()).append(str(problem))
-    return _page(request, consignment, form, 422 if form.errors else 200)
+    status = 422 if form.errors or (tick and tick.errors) else 200
+    return _page(request, consignment, form, status, tick)
+
+
+def _turnout_added(consignment: Consignment, items: Sequence[Item]) -> Shortfall:
+    """Return what the whole consignment takes, where more than without these; else nothing."""
+    whole = turnout_when_gone(items, consignment)
+    return whole if whole != _turnout_packed(consignment) else Shortfall()
+
+
+def _turnout_packed(consignment: Consignment) -> Shortfall:
+    """Return what a consignment would take from the stations if it left today as it is packed."""
+    try:
+        return Shortfall() if consignment.sent_on else turnout_when_gone((), consignment)
+    except ConsignmentRefused:  # nothing is in it
+        return Shortfall()
 
 
 @MAY_RECORD
@@ -138,7 +172,8 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
         label="Left on" if leaving else "Back on",
         today=today_at(consignment.from_site),
     )
-    if form.is_valid():
+    tick = TurnoutForm(request.POST or None, shown=_turnout_packed(consignment))
+    if form.is_valid() and tick.known:
         on: date = form.cleaned_data["on"]
         try:
             if leaving:
@@ -148,7 +183,8 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
             return redirect(consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    context = {"form": form, "consignment": consignment, "leaving": leaving}
+    context = {"form": form, "consignment": consignment, "leaving": leaving, "tick": tick}
+    context["page_errors"] = bool(tick.errors)
     return form_page(request, "consignment_move", context)
 
 
@@ -297,7 +333,11 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _page(
-    request: PersonRequest, consignment: Consignment, form: TagsForm, status: int
+    request: PersonRequest,
+    consignment: Consignment,
+    form: TagsForm,
+    status: int,
+    tick: TurnoutForm | None = None,
 ) -> HttpResponse:
     rows = cylinders_of(consignment)
     by_row = results_of(rows)
@@ -310,6 +350,8 @@ def _page(
         "consignment": consignment,
         "rows": [_row(row, by_row.get(row.pk), decided, condemned) for row in rows],
         "form": form,
+        "tick": tick,
+        "turnout": _turnout_packed(consignment),
         "papers": shown(papers_about(consignment)[:MOST_PAPERS]),
         "to_settle": len(still_open),
         "disputed": disputed,

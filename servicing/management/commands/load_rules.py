@@ -45,13 +45,19 @@ class Command(BaseCommand):
         )
 
     def _preview(self, tables: list[Table]) -> None:
-        loaded, moves = preview_rules(tables)
+        loaded, moves, fallen = preview_rules(tables)
         for move in moves:
             day = f" from {move.on} on" if move.on else ""
             self.stdout.write(
                 f"{move.tag}: {move.task}{day}: {_date(move.before)} -> {_date(move.after)}, "
                 f"{move.by_how_much}: {move.why}"
             )
+        for on, each in fallen:
+            day = f" from {on} on" if on else ""
+            for fall in each.falls:
+                self.stdout.write(f"{fall.code}{day}: {fall.words}")
+            tags = ", ".join(stood.tag for stood in each.stops)
+            self.stdout.write(f"ready no more{day}: {tags}")
         self.stdout.write(
             f"{loaded.new} new rows, {loaded.changed} changed, {loaded.ended} ended would move "
             f"{len(moves)} obligations; nothing was written"

@@ -34,7 +34,7 @@ def owed() -> Owed:
 def test_the_preview_lists_exactly_what_then_moves(mask: Item, station: Site) -> None:
     make_item(station, "K1", kind="compressor")
     before = owed()
-    loaded, moves = preview_rules([shorter()])
+    loaded, moves, _ = preview_rules([shorter()])
     assert owed() == before
     load_rules([shorter()])
     after = owed()
@@ -72,7 +72,7 @@ def test_a_row_that_begins_later_is_told_with_its_day(mask: Item) -> None:
     )
     table, problems = read_table("general-apparatus.toml", text)
     assert not problems
-    _, moves = preview_rules([table])
+    _, moves, _ = preview_rules([table])
     assert [(m.tag, m.task, str(m.on), m.by_how_much) for m in moves] == [
         ("00123", "tightness-test", "2090-01-01", "61 days earlier")
     ]
