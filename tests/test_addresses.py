@@ -530,7 +530,7 @@ def test_what_a_form_does_not_ask_for_cannot_be_sent_along(world: World) -> None
     before = today_at(world.item.site)
     client.post(world.path("log-service"), {**world.form("log-service"), **smuggled})
     record = Record.objects.get(item=world.item, position=2)
-    assert record.entered_by == "tekla"
+    assert record.entered_by == "Tekla Merrow (tekla)"
     assert record.entered_by_user == world.people["technician"]
     assert record.entered_at.date() >= before - timedelta(days=1)
     assert record.carried_over_from == ""

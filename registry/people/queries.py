@@ -13,6 +13,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+from django.utils import timezone
 
 from registry.people.models import EVERY_TASK, Authorisation, KeptForm, PersonVersion
 from registry.people.pure import (
@@ -98,7 +99,8 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
             if role_of(request.user) not in roles:
                 security("refused", account=request.user.get_username(), path=request.path)
                 raise PermissionDenied("Your role may not do this; ask the fleet manager.")
-            response = view(request, *args, **kwargs)
+            with timezone.override(zone_of(request.user)):
+                response = view(request, *args, **kwargs)
             # A bench PC is shared: after signing out, Back must show nothing.
             response.setdefault("Cache-Control", "no-store")
             return response
@@ -106,6 +108,16 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         return cast(View, guarded)
 
     return guard
+
+
+def zone_of(user: User) -> str:
+    """Return the zone whose clock somebody's pages go by: that of their site.
+
+    Every moment on a page, and every one that is typed into it, is one of this zone; the
+    foot of the page says so once. Moments are kept, hashed and exported in UTC.
+    """
+    posting = getattr(user, "posting", None)
+    return posting.site.timezone if posting else "UTC"
 
 
 def security(what: str, **details: object) -> None:
@@ -283,9 +295,7 @@ def _ended_on(row: Authorisation, user: User, known_by: datetime | None) -> date
     """Return the first day that is no longer covered, at the person's site."""
     if row.ended_at is None or (known_by is not None and row.ended_at > known_by):
         return date.max
-    posting = getattr(user, "posting", None)
-    zone = posting.site.timezone if posting else "UTC"
-    return row.ended_at.astimezone(ZoneInfo(zone)).date()
+    return row.ended_at.astimezone(ZoneInfo(zone_of(user))).date()
 
 
 def needs_password(request: HttpRequest, at: datetime) -> bool:

@@ -7,6 +7,7 @@ hash before it, a line feed, and that text. The first entry follows the hash of 
 
 import hashlib
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -16,6 +17,14 @@ from decimal import Decimal
 START = "0" * 64
 FORM = 1
 _JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+
+
+_ACCOUNT = re.compile(r" \([^()]+\)$")
+
+
+def name_of(called: str) -> str:
+    """Return the name out of how somebody is kept: the full name with the account behind it."""
+    return _ACCOUNT.sub("", called)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """The sentence above the register of papers."""
 
 from django import forms
+from django.utils.timezone import get_current_timezone
 
 from servicing.due.forms.questions import DayField, WordField, words
 from servicing.papers.pure import KINDS
@@ -31,4 +32,4 @@ class PapersForm(forms.Form):
 
     def question(self) -> PapersQuestion:
         """Return what is asked for."""
-        return PapersQuestion(**self.cleaned_data)
+        return PapersQuestion(**self.cleaned_data, zone=get_current_timezone())

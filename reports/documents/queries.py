@@ -11,6 +11,7 @@ from django.db.models import Q
 from registry.items.models import Item
 from registry.sites.clock import today_at, today_in
 from registry.sites.models import Site
+from registry.trail.pure import name_of
 from registry.trail.queries import trail_head
 from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.consignment import ConsignmentList
@@ -238,7 +239,7 @@ def _entry(told: Told) -> RecordEntry:
         task=words(record.task),
         outcome=outcome_in_words(record.task, record.outcome),
         performed_by=record.performed_by,
-        entered_by=record.entered_by,
+        entered_by=name_of(record.entered_by),
         readings=(*(_checked(check) for check in entry.checks), *map(_read, entry.readings)),
         note=record.note,
         part_made_on=record.part_made_on,

@@ -22,7 +22,7 @@ class PaperTable(tables.Table):
     kind = WordColumn("Paper")
     about = tables.Column("Of", empty_values=(), orderable=False, attrs=ID)
     on = tables.DateColumn(verbose_name="As of", format="j M Y", attrs=DATE)
-    made_at = tables.DateTimeColumn(verbose_name="Made (UTC)", format="j M Y H:i", attrs=DATE)
+    made_at = tables.DateTimeColumn(verbose_name="Made", format="j M Y H:i", attrs=DATE)
     made_by = tables.Column("For")
     state = tables.Column("State", empty_values=(), orderable=False)
 

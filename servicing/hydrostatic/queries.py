@@ -162,6 +162,8 @@ def condemnations_waiting() -> list[Waiting]:
     # Whatever holds it back first: it may have been withdrawn before it was tested.
     out = standings_today().filter(standing=StandingWord.OUT_OF_SERVICE)
     days = waiting_for_manager(out.values_list("item_id", flat=True))
+    if not days:
+        return []
     items = Item.objects.filter(pk__in=days).order_by("tag")
     rows = Result.objects.filter(consigned__item__in=days, settled_word="").select_related(
         "consigned__consignment"
@@ -170,18 +172,20 @@ def condemnations_waiting() -> list[Waiting]:
     return [Waiting(item, day := days[item.pk], said.get((item.pk, day))) for item in items]
 
 
-def disputes_waiting() -> list[Result]:
+def disputes_waiting(condemned: Iterable[Waiting]) -> list[Result]:
     """Return the results on which the house and our arithmetic disagree till a manager settles.
 
-    Those that wait as condemnations as well are left to `condemnations_waiting`.
+    condemned: what `condemnations_waiting` gives; those are left to it.
     """
-    condemned = {row.item.pk for row in condemnations_waiting()}
     unlike = Result.objects.exclude(our_word="").exclude(our_word=F("house_word"))
     held = Consigned.objects.filter(result__in=unlike.filter(settled_word=""))
-    rows = results_of(held.select_related("consignment", "item", "result")).values()
+    came_in = list(held.select_related("consignment", "item", "result"))
+    if not came_in:
+        return []
+    rows, others = results_of(came_in).values(), {row.item.pk for row in condemned}
     decided = answered_by(rows)
     found = (row for row in rows if row.open_question and row.pk not in decided)
-    return [row for row in found if row.consigned.item_id not in condemned]
+    return [row for row in found if row.consigned.item_id not in others]
 
 
 def sent_of(consignment: Consignment) -> dict[str, Sent]:

@@ -11,10 +11,12 @@ from unicodedata import normalize
 from django.contrib.auth.models import User
 from django.db import connection, transaction
 from django.db.models import Max
+from django.utils.timezone import localtime
 
 from registry.items.models import Item
 from registry.lists.actions import insert_rows
-from registry.trail.actions import lock_trail, note
+from registry.trail.actions import called, lock_trail, note
+from registry.trail.pure import name_of
 from servicing.ledger.models import Record, Signature
 from servicing.ledger.pure.chain import START, Signed, digest_of, link, plain, signature_hash
 from servicing.ledger.pure.corrections import is_a_reason
@@ -135,7 +137,7 @@ def _chained(new: Sequence[NewRecord], user: User | None, at: datetime) -> list[
     """Return records as rows, each with its number, its place and its hash."""
     heads = _heads({record.item_id for record in new})
     number = Record.objects.aggregate(last=Max("number"))["last"] or 0
-    entered_by = normalize("NFC", user.get_username()) if user else "command line"
+    entered_by = normalize("NFC", called(user))
     rows = []
     for each in new:
         number += 1
@@ -251,8 +253,8 @@ def _check_corrections(corrections: Sequence[NewRecord]) -> None:
         by = Record.objects.filter(corrects=each.corrects).first()
         if by is not None:
             raise AlreadyCorrected(
-                f"Record {corrected.number} was corrected already, by {by.entered_by} on "
-                f"{by.entered_at:%Y-%m-%d at %H:%M} UTC: {by.reason} "
+                f"Record {corrected.number} was corrected already, by {name_of(by.entered_by)} "
+                f"on {localtime(by.entered_at):%Y-%m-%d at %H:%M}: {by.reason} "
                 f"Correct that correction, record {by.number}, if it is wrong too."
             )
 

@@ -77,7 +77,7 @@ class Record(AppendOnly):
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )
     authorised = models.CharField(max_length=400, blank=True)
-    entered_by = models.CharField(max_length=150)
+    entered_by = models.CharField(max_length=460)
     entered_by_user = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+"
     )

@@ -6,7 +6,7 @@ import platform
 import shutil
 import tomllib
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from importlib import metadata
 
 from django.conf import settings
@@ -42,8 +42,8 @@ LATE_AFTER_DAYS = 3
 class TrailQuestion:
     """What the trail is asked for; empty means all.
 
-    of: what changed, by its tag, code, account or id. since, until: days in UTC, inclusive.
-    only: the kinds of change that who asks may see; empty for all.
+    of: what changed, by its tag, code, account or id. since, until: days in `zone`,
+    inclusive. only: the kinds of change that who asks may see; empty for all.
     """
 
     what: str = ""
@@ -52,6 +52,7 @@ class TrailQuestion:
     since: date | None = None
     until: date | None = None
     only: tuple[str, ...] = ()
+    zone: tzinfo = UTC
 
 
 def trail_rows(question: TrailQuestion) -> QuerySet[TrailEntry]:
@@ -66,10 +67,10 @@ def trail_rows(question: TrailQuestion) -> QuerySet[TrailEntry]:
     if question.by:
         rows = rows.filter(by=question.by)
     if question.since:
-        rows = rows.filter(at__gte=datetime.combine(question.since, time.min, UTC))
+        rows = rows.filter(at__gte=datetime.combine(question.since, time.min, question.zone))
     if question.until:
         after = question.until + timedelta(days=1)
-        rows = rows.filter(at__lt=datetime.combine(after, time.min, UTC))
+        rows = rows.filter(at__lt=datetime.combine(after, time.min, question.zone))
     return rows
 
 

@@ -7,6 +7,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from registry.trail.models import TrailEntry
+from registry.trail.pure import name_of
 from servicing.due.tables import DATE, ID, WordColumn
 from servicing.oversight.pure import Told, for_eyes, told
 
@@ -21,7 +22,7 @@ class TrailTable(tables.Table):
     caption = "Changes"
 
     number = tables.Column("Entry", attrs=ID)
-    at = tables.DateTimeColumn(verbose_name="When (UTC)", format="j M Y H:i", attrs=DATE)
+    at = tables.DateTimeColumn(verbose_name="When", format="j M Y H:i", attrs=DATE)
     what = WordColumn("Kind")
     subject = tables.Column("Of what", attrs=TOLD)
     after = tables.Column("From what to what", orderable=False, empty_values=(), attrs=WIDE)
@@ -30,6 +31,9 @@ class TrailTable(tables.Table):
 
     class Meta:
         empty_text = "Nothing changed under this sentence."
+
+    def render_by(self, value: str) -> str:
+        return name_of(value)
 
     def render_after(self, record: TrailEntry) -> SafeString:
         rows = told(record.before, record.after)

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Any
 
 from django.db.models import Q, QuerySet
@@ -41,7 +41,7 @@ class PapersQuestion:
     """Which papers are asked for; empty means all.
 
     of: the tag of an item that a paper is about, or the number of a consignment. state: STANDS or
-    SUPERSEDED. since, until: the days on which they were made, in UTC, both inclusive.
+    SUPERSEDED. since, until: the days on which they were made, in `zone`, both inclusive.
     """
 
     kind: str = ""
@@ -49,6 +49,7 @@ class PapersQuestion:
     state: str = ""
     since: date | None = None
     until: date | None = None
+    zone: tzinfo = UTC
 
 
 def papers_asked(question: PapersQuestion) -> QuerySet[Paper]:
@@ -60,10 +61,10 @@ def papers_asked(question: PapersQuestion) -> QuerySet[Paper]:
         about = Q(item__tag__iexact=question.of) | Q(consignment__number__iexact=question.of)
         rows = rows.filter(about)
     if question.since:
-        rows = rows.filter(made_at__gte=datetime.combine(question.since, time.min, UTC))
+        rows = rows.filter(made_at__gte=datetime.combine(question.since, time.min, question.zone))
     if question.until:
         after = question.until + timedelta(days=1)
-        rows = rows.filter(made_at__lt=datetime.combine(after, time.min, UTC))
+        rows = rows.filter(made_at__lt=datetime.combine(after, time.min, question.zone))
     if question.state:
         wanted = [each.paper.pk for each in shown(rows) if each.state == question.state]
         rows = Paper.objects.select_related("item", "consignment").filter(pk__in=wanted)

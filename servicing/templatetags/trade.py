@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from registry.people.actions.kept import PROMISE, promise
 from registry.scanning import forms as scanning
+from registry.trail.pure import name_of
 from servicing.ledger.pure.entry import Reading
 from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
 
@@ -32,6 +33,12 @@ def words(value: str) -> str:
 def said(reading: Reading | tuple[str, str]) -> tuple[str, str]:
     """Return a reading's name in words, and its value with the unit."""
     return name_and_value(reading if isinstance(reading, Reading) else Reading(*reading))
+
+
+@register.filter
+def person(called: str) -> str:
+    """Return somebody's name as it stood, without the account that is kept behind it."""
+    return name_of(str(called))
 
 
 @register.filter

@@ -12,6 +12,7 @@ from registry.people.models import EVERY_TASK, Authorisation
 from registry.people.pure import ENDS_SOON, Role
 from registry.people.queries import Viewer, authorisations_ending, every_kept
 from registry.sites.clock import now, today_anywhere, today_at
+from registry.trail.pure import name_of
 from servicing.due.pure.explain import day_words
 from servicing.hydrostatic.queries import condemnations_waiting, disputes_waiting
 from servicing.oversight.queries import to_review
@@ -69,7 +70,7 @@ def waiting_for(viewer: Viewer, user: User) -> list[Waits]:
 
 
 def _for_managers(user: User) -> Iterator[Waits]:
-    proposals = proposals_to_decide(user)
+    proposals, condemned = proposals_to_decide(user), condemnations_waiting()
     yield Waits(
         "rule that another manager asks for: approve or reject it",
         "rules that another manager asks for: approve or reject them",
@@ -80,8 +81,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
         "cylinder to be condemned or not: you decide",
         "cylinders to be condemned or not: you decide",
         tuple(
-            (row.item.tag, (row.consignment or row.item).get_absolute_url())
-            for row in condemnations_waiting()
+            (row.item.tag, (row.consignment or row.item).get_absolute_url()) for row in condemned
         ),
         reverse("consignment-list"),
     )
@@ -90,7 +90,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
         "results on which the test house and our arithmetic disagree: settle them",
         tuple(
             (row.consigned.item.tag, row.consigned.consignment.get_absolute_url())
-            for row in disputes_waiting()
+            for row in disputes_waiting(condemned)
         ),
         reverse("consignment-list"),
     )
@@ -132,7 +132,7 @@ def _review() -> Waits:
     seen = [
         *(f"{row.tag}, entered late" for row in review.late),
         *(f"{row.tag}, corrected" for row in review.corrections),
-        *(f"{row.by}, refused to sign" for row in review.refused),
+        *(f"{name_of(row.by)}, refused to sign" for row in review.refused),
     ]
     return Waits(
         "thing to look at since the trail was last reviewed",

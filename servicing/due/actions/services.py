@@ -11,6 +11,7 @@ from registry.items.models import Item
 from registry.people.pure import Role, folded
 from registry.people.queries import NotAuthorised, authorised_text, role_of
 from registry.sites.clock import now, today_at
+from registry.trail.pure import name_of
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
 from servicing.due.actions.store import refresh
@@ -51,7 +52,7 @@ class ItemChangedMeanwhile(ServiceRefused):
     def __init__(self, tag: str, entered: "list[LedgerRecord]") -> None:
         self.entered, self.seen = entered, entered[-1].position
         what = "; ".join(
-            f"{each.task} of {each.done_on}, {each.outcome}, entered by {each.entered_by}"
+            f"{each.task} of {each.done_on}, {each.outcome}, entered by {name_of(each.entered_by)}"
             for each in entered
         )
         super().__init__(

@@ -66,11 +66,11 @@ class DayField(forms.DateField):
 
 
 class MomentField(forms.DateTimeField):
-    """The moment up to which entries count, in UTC; empty is now."""
+    """The moment up to which entries count, by the clock of the page; empty is now."""
 
     def __init__(self) -> None:
         super().__init__(
-            label="As known by (UTC)",
+            label="As known by",
             required=False,
             input_formats=["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"],
             widget=forms.DateTimeInput(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from urllib.parse import urlencode
 
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
@@ -71,7 +71,8 @@ class ItemRow:
 
     def get_absolute_url(self) -> str:
         """Return the address of the item's page as of the same day and moment."""
-        known_by = self.asked.known_by and f"{self.asked.known_by:%Y-%m-%d %H:%M:%S}"
+        moment = self.asked.known_by
+        known_by = moment and f"{moment.astimezone(UTC):%Y-%m-%d %H:%M:%SZ}"
         dates = {"on": self.asked.on, "known_by": known_by}
         query = urlencode({name: said for name, said in dates.items() if said})
         return f"{reverse('item', args=[self.pk])}?{query}"

@@ -1,12 +1,15 @@
 """Asking the trail, and signing its review."""
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.timezone import get_current_timezone
 
 from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
+from registry.trail.pure import name_of
 from servicing.due.forms.questions import DayField, WordField, words
 from servicing.oversight.queries import TrailQuestion
 
@@ -31,7 +34,7 @@ class TrailForm(forms.Form):
         super().__init__(*args, **kwargs)
         for name, choices in (
             ("what", words(kinds, "every change")),
-            ("by", [("", "anybody"), *((person, person) for person in people)]),
+            ("by", [("", "anybody"), *_by_name(people)]),
         ):
             field = self.fields[name]
             assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
@@ -39,7 +42,13 @@ class TrailForm(forms.Form):
 
     def question(self, only: tuple[str, ...]) -> TrailQuestion:
         """Return what the trail is asked for."""
-        return TrailQuestion(**self.cleaned_data, only=only)
+        return TrailQuestion(**self.cleaned_data, only=only, zone=get_current_timezone())
+
+
+def _by_name(people: Sequence[str]) -> list[tuple[str, str]]:
+    """Return choices by name; of two with one name the account is said too."""
+    many = Counter(map(name_of, people))
+    return [(kept, name if many[name := name_of(kept)] == 1 else kept) for kept in people]
 
 
 class ReviewForm(forms.Form):

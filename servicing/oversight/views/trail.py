@@ -66,7 +66,9 @@ def review(request: PersonRequest) -> HttpResponse:
     posted = request.POST or None
     seen = to_review(at)
     form = ReviewForm(
-        posted, needs_password=asks, initial={"number": seen.number, "moment": seen.moment}
+        posted,
+        needs_password=asks,
+        initial={"number": seen.number, "moment": seen.moment.isoformat()},
     )
     if form.is_valid():
         data = form.cleaned_data

@@ -21,6 +21,7 @@ from registry.people.actions import add_person, make_roles
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from registry.trail.pure import name_of
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.services import (
     ItemChangedMeanwhile,
@@ -190,7 +191,7 @@ def test_of_two_corrections_of_a_record_exactly_one_wins(
         answers = at_once(pool, [lambda: correct(0), lambda: correct(1)])
         [lost] = [answer for answer in answers if isinstance(answer, AlreadyCorrected)]
         [won] = [answer for answer in answers if isinstance(answer, Record)]
-        assert f"by {won.entered_by} on" in str(lost)
+        assert f"by {name_of(won.entered_by)} on" in str(lost)
         assert item.records.count() == 2
     assert list(ledger_faults()) == []
 
@@ -211,6 +212,6 @@ def test_of_two_who_saw_the_same_the_second_is_told_of_the_first(
         answers = at_once(pool, [lambda: enter(0), lambda: enter(1)])
         [told] = [answer for answer in answers if isinstance(answer, ItemChangedMeanwhile)]
         [won] = [answer for answer in answers if isinstance(answer, Record)]
-        assert f"{won.outcome}, entered by {won.entered_by}" in str(told)
+        assert f"{won.outcome}, entered by {name_of(won.entered_by)}" in str(told)
         assert item.records.count() == 1
     assert list(ledger_faults()) == []

@@ -159,7 +159,7 @@ def test_a_record_is_corrected_once_and_the_second_is_told_by_whom(
     first = correct_record(
         record=record, service=a_test(mask, 3), reason=WHY, user=technician, entry_key="b"
     )
-    with pytest.raises(AlreadyCorrected, match=r"by tekla on .* UTC: The other mask"):
+    with pytest.raises(AlreadyCorrected, match=r"by Tekla Merrow on .*: The other mask"):
         correct_record(
             record=record, service=a_test(mask, 4), reason=WHY, user=manager, entry_key="c"
         )
@@ -469,7 +469,7 @@ def test_somebody_who_entered_meanwhile_is_named_and_nothing_typed_is_lost(
     answer = client.post(path, sent)
     page = answer.content.decode()
     assert answer.status_code == 422
-    assert "entered by manfrid" in page
+    assert "entered by Manfrid Merrow" in page
     assert "my own words" in page
     assert Record.objects.count() == 2
     confirmed = {**sent, "seen": fields(page)["seen"]}

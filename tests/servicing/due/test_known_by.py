@@ -247,7 +247,7 @@ def test_a_site_is_called_in_an_old_answer_as_it_was_called_then(
     told = {(row.site, row.site_name) for row in due_rows(DueQuestion(on=on, known_by=moment))}
     assert told == {("ST1", "Station one")}
     assert {row.site for row in due_rows(DueQuestion(on=on))} == {"N1"}
-    client, asked = signed_in(auditor), {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"}
+    client, asked = signed_in(auditor), {"known_by": f"{moment:%Y-%m-%d %H:%M:%SZ}"}
     page = client.get(f"/items/{mask.pk}/", asked).content.decode()
     assert "<dd>Station one</dd>" in page
     assert "<dd>North station</dd>" in client.get(f"/items/{mask.pk}/").content.decode()
@@ -292,7 +292,7 @@ def test_the_list_page_and_its_paper_take_a_moment(mask: Item, auditor: User) ->
     sleep(1.1)
     changed(mask, made_on=date(2019, 3, 10), in_service_on=date(2019, 3, 10))
     client = signed_in(auditor)
-    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}", "task": "tightness-test"}
+    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%SZ}", "task": "tightness-test"}
     then, now_ = client.get("/due/", asked), client.get("/due/", {"task": "tightness-test"})
     assert "nothing entered later is counted" in then.content.decode()
     assert [row.due_on for row in then.context["table"].data] == [date(2020, 10, 1)]
@@ -313,7 +313,7 @@ def test_an_item_is_shown_as_it_was_known(mask: Item, auditor: User) -> None:
     sleep(1.1)
     changed(mask, made_on=date(2019, 3, 10), in_service_on=date(2019, 3, 11))
     client = signed_in(auditor)
-    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"}
+    asked = {"known_by": f"{moment:%Y-%m-%d %H:%M:%SZ}"}
     then = client.get(f"/items/{mask.pk}/", asked).content.decode()
     assert "10 Mar 2020" in then
     assert not re.search(r"(?<!%)2019", then)  # "%2019" is 19 o'clock in an address
@@ -346,7 +346,7 @@ def test_a_moment_that_can_not_be_read_is_wrong_use(text: str) -> None:
 def test_the_page_of_an_item_says_what_it_rests_on(mask: Item, auditor: User) -> None:
     moment = now() + timedelta(seconds=1)
     client = signed_in(auditor)
-    page = client.get(f"/items/{mask.pk}/", {"known_by": f"{moment:%Y-%m-%d %H:%M:%S}"})
+    page = client.get(f"/items/{mask.pk}/", {"known_by": f"{moment:%Y-%m-%d %H:%M:%SZ}"})
     assert "nothing entered later is counted" in page.content.decode()
     early = client.get(f"/items/{mask.pk}/", {"known_by": "2020-01-01 10:00"})
     assert early.status_code == 422

@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.contrib.auth.models import User
@@ -124,7 +125,12 @@ def test_a_technician_logs_a_service_on_screen(mask: Item, technician: User) -> 
     signature = record.signatures.get()
     assert (signature.meaning, signature.user) == ("performed", technician)
     assert (signature.record_hash, signature.zone) == (record.hash, "Europe/Vienna")
-    assert f"Performed: Tekla Merrow, {signature.when}" in done.content.decode()
+    shown = done.content.decode()
+    there = signature.signed_at.astimezone(ZoneInfo("Europe/Vienna"))
+    assert f"Performed: Tekla Merrow, {there.day} {there:%b %Y, %H:%M}" in shown
+    assert f"{there.day} {there:%b %Y %H:%M} by Tekla Merrow" in shown
+    assert shown.count("Europe/Vienna") == 1
+    assert "UTC" not in shown
     assert f"performed: Tekla Merrow, {signature.when}" in on_paper(mask)
     assert f"{add_months(today, 6):%Y·%m}" in done.content.decode()
 

@@ -41,7 +41,12 @@ def test_every_page_leads_to_the_lists_that_a_person_may_see(
         page = signed_in(user).get("/rules/").content.decode()
         menu = page.split('<details class="menu">')[1].split("</details>")[0]
         found = re.findall(r'<a href="(.*?)".*?>(.*?)</a>', menu)
-        assert {word: address for address, word in found} == wanted
+        told = {word: address for address, word in found}
+        assert told.items() >= wanted.items()
+        assert ("People" in told, "Register an item" in told) == (
+            "People" in wanted,
+            "Register an item" in wanted,
+        )
         for address in wanted.values():
             assert signed_in(user).get(address).status_code == 200
 

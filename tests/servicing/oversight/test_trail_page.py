@@ -201,7 +201,6 @@ def review(client: Client) -> Any:
 def signed(client: Client, **more: str) -> Any:
     form = client.get("/trail/review/").context["form"]
     said = {name: form[name].value() for name in ("number", "moment")}
-    said["moment"] = said["moment"].isoformat()
     return client.post("/trail/review/", {**said, **more})
 
 
