@@ -278,7 +278,7 @@ def test_a_paper_says_who_signed_and_what_was_amended(
 
 def fields(page: str) -> dict[str, str]:
     """Return the hidden fields of a page's own form."""
-    form = page[page.index('class="bench"') :]
+    form = page[page.index('class="bench') :]
     found = re.findall(r'<input type="hidden" name="(\w+)"(?: value="([^"]*)")?', form)
     return {name: value for name, value in found if name not in ("csrfmiddlewaretoken", "step")}
 
