@@ -14,10 +14,11 @@ from typing import Any
 import hypothesis
 import pytest
 from django.conf import settings
-from django.db import connection, connections
+from django.db import connection
 from django.test import TransactionTestCase
+from pytest_django import DjangoDbBlocker
 
-from registry.trail import guards
+from tests.worlds import EmptyRegister, Worlds
 
 pytest_plugins = ["tests.people"]
 
@@ -42,26 +43,25 @@ def pytest_configure() -> None:
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
-@pytest.fixture(autouse=True, scope="session")
-def _tables_can_be_emptied_after_a_test() -> Iterator[None]:
-    """Let the tests, and only them, empty the ledger after a transactional test.
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """A test database; after a transactional test it is again what the migrations made.
 
-    The ledger's guards refuse DELETE and TRUNCATE from anybody, so they are taken away
-    while a test database is flushed and put back right after.
+    In place of a flush: that would be slower, and the guards refuse DELETE and TRUNCATE.
     """
+    with django_db_blocker.unblock():
+        empty = EmptyRegister()
     case: Any = TransactionTestCase
     flush = case._fixture_teardown
-
-    def flush_without_guards(self: Any) -> None:
-        for each in connections.all(initialized_only=True):
-            guards.remove(each)
-        flush(self)
-        for each in connections.all(initialized_only=True):
-            guards.install(each)
-
-    case._fixture_teardown = flush_without_guards
+    case._fixture_teardown = lambda self: empty.put_back()
     yield
     case._fixture_teardown = flush
+
+
+@pytest.fixture(scope="session")
+def once() -> Worlds:
+    """Makes worlds, each once in a session; see `tests.worlds`."""
+    return Worlds()
 
 
 def copy_database(to: Path) -> None:

@@ -19,6 +19,7 @@ from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.rules.pure.tables import read_table
+from tests.worlds import Worlds
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
 PASSWORD = "a long invented pass phrase"
@@ -53,27 +54,40 @@ BLANK: dict[str, object] = {
 }
 
 
-@pytest.fixture
-def rules(db: None) -> None:
-    """All rule tables of fixtures/rules, loaded."""
+def load_all_rules() -> None:
+    """Load all rule tables of fixtures/rules."""
     tables = [read_table(path.name, path.read_text())[0] for path in sorted(RULES.glob("*.toml"))]
     load_rules(tables)
 
 
-@pytest.fixture
-def valley(rules: None) -> Site:
-    """The site above all others; it follows the ISO/EN table and the general one."""
+def make_valley() -> Site:
     site = Site(code="VAL", name="Valley service", timezone="Europe/Vienna")
     save_site(site, tables=["iso-en-cylinders", "general-apparatus"])
     return site
 
 
-@pytest.fixture
-def station(valley: Site) -> Site:
-    """A station below it, with no tables of its own."""
+def make_station(valley: Site) -> Site:
     site = Site(code="ST1", name="Station one", parent=valley, timezone="Europe/Vienna")
     save_site(site, tables=[])
     return site
+
+
+@pytest.fixture
+def rules(db: None, once: Worlds) -> None:
+    """All rule tables of fixtures/rules, loaded."""
+    once(load_all_rules)
+
+
+@pytest.fixture
+def valley(rules: None, once: Worlds) -> Site:
+    """The site above all others; it follows the ISO/EN table and the general one."""
+    return once(make_valley)
+
+
+@pytest.fixture
+def station(valley: Site, once: Worlds) -> Site:
+    """A station below it, with no tables of its own."""
+    return once(make_station, valley)
 
 
 def make_item(site: Site, tag: str, kind: str = "mask", **known: object) -> Item:
@@ -157,45 +171,53 @@ def passed(item: Item, task: str, on: date, user: User, outcome: str = "pass") -
     return item
 
 
-@pytest.fixture
-def mask(station: Site) -> Item:
-    """A mask made in 2020, without a record."""
+def make_mask(site: Site) -> Item:
     return make_item(
-        station, "00123", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1), size="M"
+        site, "00123", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1), size="M"
     )
 
 
-def _person(name: str, role: Role, site: Site) -> User:
+def make_person(name: str, role: Role, site: Site) -> User:
     return add_person(
         username=name, full_name=f"{name.title()} Merrow", role=role, site=site, password=PASSWORD
     )
 
 
-@pytest.fixture
-def technician(station: Site) -> User:
-    return _person("tekla", Role.TECHNICIAN, station)
-
-
-@pytest.fixture
-def manager(valley: Site) -> User:
-    return _person("manfrid", Role.MANAGER, valley)
-
-
-@pytest.fixture
-def second_manager(valley: Site) -> User:
-    """Who approves what the first manager asks for."""
-    return _person("marek", Role.MANAGER, valley)
-
-
-@pytest.fixture
-def auditor(valley: Site) -> User:
-    return _person("audra", Role.AUDITOR, valley)
-
-
-@pytest.fixture
-def stranger(db: None) -> User:
-    """Somebody with an account and no role."""
+def make_stranger() -> User:
     return User.objects.create_user("strahan", password=PASSWORD)
+
+
+@pytest.fixture
+def mask(station: Site, once: Worlds) -> Item:
+    """A mask made in 2020, without a record."""
+    return once(make_mask, station)
+
+
+@pytest.fixture
+def technician(station: Site, once: Worlds) -> User:
+    return once(make_person, "tekla", Role.TECHNICIAN, station)
+
+
+@pytest.fixture
+def manager(valley: Site, once: Worlds) -> User:
+    return once(make_person, "manfrid", Role.MANAGER, valley)
+
+
+@pytest.fixture
+def second_manager(valley: Site, once: Worlds) -> User:
+    """Who approves what the first manager asks for."""
+    return once(make_person, "marek", Role.MANAGER, valley)
+
+
+@pytest.fixture
+def auditor(valley: Site, once: Worlds) -> User:
+    return once(make_person, "audra", Role.AUDITOR, valley)
+
+
+@pytest.fixture
+def stranger(db: None, once: Worlds) -> User:
+    """Somebody with an account and no role."""
+    return once(make_stranger)
 
 
 def signed_in(user: User) -> Client:

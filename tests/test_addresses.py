@@ -17,7 +17,6 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from registry.items.models import Item
-from registry.people.actions import add_person
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.pure import Role
 from registry.sets.models import Fitting
@@ -30,9 +29,23 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
-from tests.people import OWN_RULE, PASSWORD, approve, make_filling_point, make_item, signed_in
+from tests.people import (
+    OWN_RULE,
+    PASSWORD,
+    approve,
+    load_all_rules,
+    make_filling_point,
+    make_item,
+    make_mask,
+    make_person,
+    make_station,
+    make_stranger,
+    make_valley,
+    signed_in,
+)
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_single
+from tests.worlds import Worlds
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -307,7 +320,18 @@ def _made(site: Site, tag: str, kind: str) -> Item:
 
 
 @pytest.fixture
-def world(mask: Item, technician: User, manager: User, auditor: User, stranger: User) -> World:
+def world(db: None, once: Worlds) -> World:
+    return once(make_world)
+
+
+def make_world() -> World:
+    load_all_rules()
+    valley = make_valley()
+    mask = make_mask(make_station(valley))
+    technician = make_person("tekla", Role.TECHNICIAN, mask.site)
+    manager = make_person("manfrid", Role.MANAGER, valley)
+    auditor = make_person("audra", Role.AUDITOR, valley)
+    stranger = make_stranger()
     log_service(
         item=mask,
         service=Service("cleaning", today_at(mask.site) - timedelta(days=9), "pass", "Tekla"),
@@ -329,16 +353,7 @@ def world(mask: Item, technician: User, manager: User, auditor: User, stranger: 
         person=stranger, task="*", valid_from=date(2026, 1, 1), valid_until=None, user=manager
     )
     # Two managers beside those of the table: one rule that counts, one that waits.
-    first, second = (
-        add_person(
-            username=name,
-            full_name=f"{name} Merrow",
-            role=Role.MANAGER,
-            site=mask.site,
-            password=PASSWORD,
-        )
-        for name in ("mona", "milan")
-    )
+    first, second = (make_person(name, Role.MANAGER, mask.site) for name in ("mona", "milan"))
     draft = local_rules.Draft(mask.site, today_at(mask.site), OWN_RULE)
     counts, waits = propose_rule(draft, by=first), propose_rule(draft, by=first)
     approve_rule(counts, by=second)
