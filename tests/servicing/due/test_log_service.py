@@ -165,6 +165,20 @@ def test_ten_minutes_after_the_password_nothing_is_entered_without_it(
     assert [s.meaning for s in history_of(mask).get().signatures.all()] == ["performed"]
 
 
+def test_what_no_paper_can_show_is_sent_back_and_what_it_can_is_kept(
+    mask: Item, technician: User
+) -> None:
+    client, path = signed_in(technician), f"/items/{mask.pk}/service/"
+    odd = client.post(path, form_of(mask, note="leaks \N{FIRE}", performed_by="ไทย"))
+    page = odd.content.decode()
+    assert odd.status_code == 422
+    assert page.count("Paper can&#x27;t show fire (U+1F525): write it without, please.") == 2
+    assert "thai character sara ai maimalai (U+0E44)" in page
+    assert not history_of(mask).exists()
+    assert client.post(path, form_of(mask, note="阀门 שסתום صمام")).status_code == 302
+    assert history_of(mask).get().note == "阀门 שסתום صمام"
+
+
 def test_a_form_sent_twice_is_signed_once(mask: Item, technician: User) -> None:
     client = signed_in(technician)
     for _ in range(2):
