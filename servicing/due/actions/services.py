@@ -215,6 +215,7 @@ def check_service(item: Item, service: Service, today: date) -> None:
             "A filling is logged at the filling point, which asks first whether it may be."
         )
     check_days(item, service, today)
+    _check_made(service, *(part.made_on for part in service.parts))
     if (condemned := condemnation_of(item)) is not None:
         raise ServiceRefused(
             f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
@@ -249,7 +250,10 @@ def check_days(item: Item, service: Service, today: date) -> None:
         raise ServiceRefused(f"{service.done_on} is in the future; today at the site is {today}.")
     if item.made_on and service.done_on < item.made_on:
         raise ServiceRefused(f"{service.done_on} is before the item was made, {item.made_on}.")
-    made = (service.part_made_on, *(part.made_on for part in service.parts))
+    _check_made(service, service.part_made_on)
+
+
+def _check_made(service: Service, *made: date | None) -> None:
     if any(made_on > service.done_on for made_on in made if made_on):
         raise ServiceRefused("The part was made after it was fitted; correct one of the days.")
 

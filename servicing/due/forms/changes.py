@@ -2,6 +2,8 @@
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -10,6 +12,7 @@ from registry.lettering.forms import WrittenField
 from servicing.due.actions.services import Service
 from servicing.due.forms.services import OUTCOMES, READING_ROWS, ServiceForm
 from servicing.ledger.pure.corrections import is_a_reason
+from servicing.ledger.pure.entry import PartUsed
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -103,8 +106,17 @@ class CorrectionForm(ServiceForm):
             authorised=entry.authorised,
             checks=entry.checks,
             instruments=entry.instruments,
-            parts=entry.parts,
+            parts=self._parts(typed.part_made_on),
             performed_by_user=self._same_performer(typed),
+        )
+
+    def _parts(self, made_on: date | None) -> tuple[PartUsed, ...]:
+        """Return the parts put in; the one whose made date is corrected says the right one."""
+        entry = self.record.entry
+        moved = made_on != entry.part_made_on
+        return tuple(
+            replace(part, made_on=made_on) if moved and part.made_on == entry.part_made_on else part
+            for part in entry.parts
         )
 
     def _same_performer(self, typed: Service) -> Any:

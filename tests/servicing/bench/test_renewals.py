@@ -137,6 +137,30 @@ def test_a_form_sent_twice_enters_a_renewal_once(desk: Desk, mask: Item, today: 
     assert len(records(mask)) == 2
 
 
+def test_a_made_date_that_was_misread_is_corrected_and_the_date_with_it(
+    desk: Desk, mask: Item, today: date
+) -> None:
+    made, answer = new_disc(today)
+    desk.answer_all(renewed_disc=answer)
+    desk.sign()
+    path, right = f"/items/{mask.pk}/records/1/correct/", made - timedelta(days=400)
+    form = desk.client.get(path).context["form"]
+    sent = {name: value for name, value in form.initial.items() if value is not None}
+    sent |= {
+        "part_made_on": right.isoformat(),
+        "reason": "misread the year on the disc",
+        "key": "k" * 32,
+    }
+    check = desk.client.post(path, {**sent, "step": "check"})
+    assert check.context["form"].errors == {}
+    hidden = {field.name: field.value() or "" for field in check.context["form"].hidden()}
+    entered = {**hidden, "step": "enter"}
+    assert desk.client.post(path, entered)["Location"] == f"/items/{mask.pk}/records/3/"
+    assert due(mask, DISC, today) == add(right, FOUR_YEARS)
+    corrected = records(mask)[-1]
+    assert [(p.batch, p.made_on) for p in corrected.entry.parts] == [("7731", right)]
+
+
 def test_a_part_made_after_it_was_put_in_is_refused(desk: Desk, mask: Item, today: date) -> None:
     tomorrow = (today + timedelta(days=1)).isoformat()
     desk.answer_all(renewed_disc={"word": "done", "batch": "1", "made_on": tomorrow})
