@@ -149,7 +149,7 @@ def _entry(entry: PartEntry, ruled: Rule | None) -> tuple[Strip, ...]:
     why = column(
         _WHY,
         WIDTH - _WHY,
-        (f"{state_word(entry.state)}: {entry.reason}", BODY),
+        (_with_word(entry), BODY),
         (fitted, QUIET),
     )
     dated = stamp(entry.due_on, entry.state, 0, 12)
@@ -193,3 +193,9 @@ def _chains(paper: SetPaper) -> Iterator[Block]:
         yield Block(row(columns, 10.5, above=2))
     only = f"This document relates only to set {paper.tag} and to the parts named above."
     yield Block(paragraph(only, STRONG, WIDTH, above=6))
+
+
+def _with_word(entry: PartEntry) -> str:
+    """Return why a part stands so, with the word of its state before it, once."""
+    word = state_word(entry.state)
+    return entry.reason if entry.reason.startswith(f"{word}:") else f"{word}: {entry.reason}"

@@ -11,6 +11,7 @@ from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sh
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style, day
 from reports.documents.pure.verdict import (
     CONDEMNED,
+    IN_SERVICE,
     NOT_ASKED,
     RecordObligation,
     ServiceRecord,
@@ -73,7 +74,8 @@ def _verdict(record: ServiceRecord) -> Iterator[Block]:
 def _changes(record: ServiceRecord) -> list[str]:
     """Return what changed: where it is now, what this paper replaces, what was corrected."""
     where = [f"It is not at its site: {record.away}."] if record.away else []
-    where += [f"It is not ready: {record.doubt}."] if record.doubt else []
+    out = record.standing != IN_SERVICE  # else the verdict says so itself
+    where += [f"It is also {record.doubt}."] if record.doubt and out else []
     return [*where, *record.replaces, *amendments(record.entries)]
 
 

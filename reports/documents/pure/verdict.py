@@ -12,6 +12,7 @@ from servicing.due.pure.lifeline import LifeLine
 
 IN_SERVICE, OUT_OF_SERVICE, CONDEMNED = "in-service", "out-of-service", "condemned"
 OVERDUE, UNDETERMINED, DUE_SOON, CURRENT = "overdue", "undetermined", "due-soon", "current"
+IN_DOUBT = "in-doubt"
 NOT_ASKED = "No adopted rule asks anything of it: check which rule tables its site has adopted."
 
 
@@ -100,6 +101,9 @@ def verdict_of(record: ServiceRecord) -> Verdict:
     if record.standing != IN_SERVICE:
         why = f"Its standing is not known: {record.standing}."
         return Verdict(UNDETERMINED, not_ready, why, forbids=True)
+    if record.doubt:
+        why = f"{record.doubt[:1].upper()}{record.doubt[1:]}.{f' Owed: {tasks}.' if tasks else ''}"
+        return Verdict(IN_DOUBT, not_ready, why, forbids=True)
     if owed:
         overdue = any(each.state == OVERDUE for each in owed)
         state = OVERDUE if overdue else UNDETERMINED

@@ -61,7 +61,8 @@ class Shortfall:
     @property
     def key(self) -> str:
         """What tells this shortfall from any other: who ticks that they know it sends it back."""
-        return hashlib.sha256(repr((self.falls, self.stops)).encode()).hexdigest()[:16]
+        said = (self.falls, [stood.tag for stood in self.stops])
+        return hashlib.sha256(repr(said).encode()).hexdigest()[:16]
 
 
 def shortfall(

@@ -167,6 +167,9 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
     """Let a consignment leave, or take it back."""
     consignment = _consignment(pk)
     leaving = consignment.sent_on is None
+    act = "leaves" if leaving else "comes-back"
+    if request.POST.get("act", act) != act:  # pressed twice: it has left, and is not back for that
+        return redirect(consignment)
     form = DayForm(
         request.POST or None,
         label="Left on" if leaving else "Back on",
@@ -183,7 +186,13 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
             return redirect(consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    context = {"form": form, "consignment": consignment, "leaving": leaving, "tick": tick}
+    context = {
+        "form": form,
+        "consignment": consignment,
+        "leaving": leaving,
+        "tick": tick,
+        "act": act,
+    }
     context["page_errors"] = bool(tick.errors)
     return form_page(request, "consignment_move", context)
 

@@ -55,6 +55,14 @@ def test_the_first_line_says_whether_it_may_be_used(
     assert why in text
 
 
+def test_an_item_in_doubt_is_not_ready_on_paper_either() -> None:
+    found = verdict_of(service_record(doubt="in doubt: its test was measured with B01"))
+    assert (found.state, found.forbids) == ("in-doubt", True)
+    assert found.why == "In doubt: its test was measured with B01."
+    out = service_record(standing="out-of-service", doubt="in doubt: its test was measured")
+    assert "It is also in doubt: its test was measured." in text_of(record_pdf(out))
+
+
 @pytest.mark.parametrize("state", ["", "fine", "OVERDUE"])
 def test_a_state_nobody_knows_is_not_ready(state: str) -> None:
     record = service_record(obligations=(obligation(state=state),))

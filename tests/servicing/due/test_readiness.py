@@ -4,10 +4,12 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.owed import Owed
-from servicing.due.pure.readiness import INCOMPLETE, Member, readiness
+from servicing.due.pure.readiness import INCOMPLETE, READY, WORST, Member, readiness
 
 ON = date(2026, 11, 25)
 FINE = Standing(StandingWord.IN_SERVICE)
@@ -110,3 +112,18 @@ def test_every_reason_is_given_the_worst_first() -> None:
 def test_the_due_day_itself_is_good() -> None:
     assert readiness(SET, (member("mask M1", owed("cleaning", 0)),), (), ON).ready
     assert not readiness(SET, (member("mask M1", owed("cleaning", -1)),), (), ON).ready
+
+
+MEMBERS = st.sampled_from(
+    (GOOD, SOON, EARLY, RETEST, LATE, UNKNOWN, UNASKED, OUT, DEAD, replace(GOOD, doubt="in doubt"))
+)
+
+
+@given(MEMBERS, st.lists(MEMBERS, max_size=6), st.lists(st.just("the mask is missing"), max_size=1))
+def test_a_set_is_never_readier_than_its_parts(
+    own: Member, parts: list[Member], faults: list[str]
+) -> None:
+    found = readiness(own, parts, faults, ON)
+    words = [member.worst(ON)[0] for member in (own, *parts)]
+    assert found.ready == (not faults and all(word in READY for word in words))
+    assert all(WORST.index(found.state) <= WORST.index(word) for word in words)

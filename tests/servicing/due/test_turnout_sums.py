@@ -1,17 +1,20 @@
 """Which station a change leaves with too few ready sets: the sums alone. design.md 4.13."""
 
+from collections.abc import Collection, Iterable
+from datetime import date
+from unittest.mock import patch
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from servicing.due.pure.turnout import Shortfall, Station, Stood, ready_at, shortfall
+from servicing.due.queries import turnout
 
 SITES = (1, 2, 3)
 STOODS = st.dictionaries(
-    st.integers(0, 12),
-    st.builds(Stood, st.just("S"), st.sampled_from(SITES), st.booleans()),
-    max_size=12,
-)
+    st.integers(0, 12), st.tuples(st.sampled_from(SITES), st.booleans()), max_size=12
+).map(lambda found: {pk: Stood(f"S{pk}", site, ready) for pk, (site, ready) in found.items()})
 STATIONS = st.lists(
     st.builds(
         Station,
@@ -85,3 +88,26 @@ def test_what_is_said_to_fall_is_what_then_is_below_and_has_lost(
     assert (found == Shortfall()) <= all(
         pk in after and after[pk].ready for pk, stood in before.items() if stood.ready
     )
+
+
+@given(STOODS, STOODS, STATIONS)
+def test_counting_only_what_a_change_touched_says_the_same_as_counting_all(
+    world: dict[int, Stood], before: dict[int, Stood], stations: list[Station]
+) -> None:
+    """`fallen_since` reads the other sets of a station only where one of the touched was lost."""
+    touched = {pk: before[pk] for pk in before.keys() & world.keys()}
+
+    def stood(only: Collection[int] | None = None, on: date | None = None) -> dict[int, Stood]:
+        return {pk: each for pk, each in world.items() if only is None or pk in only}
+
+    def sets_at(concerned: Iterable[Station]) -> list[int]:
+        sites = {site for station in concerned for site in station.sites}
+        return [pk for pk, each in world.items() if each.site in sites]
+
+    with (
+        patch.object(turnout, "sets_stood", stood),
+        patch.object(turnout, "stations", lambda: stations),
+        patch.object(turnout, "_sets_at", sets_at),
+    ):
+        found = turnout.fallen_since(touched, touched.keys())
+    assert found == shortfall({**world, **touched}, world, stations)
