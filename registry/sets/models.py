@@ -87,3 +87,12 @@ class Fitting(models.Model):
 
     def __str__(self) -> str:
         return f"{self.part} as {self.place} of {self.set} from {self.fitted_on}"
+
+    def was_in_during(self, day: date) -> bool:
+        """Whether the part was in the set at any time of a day, that of going in or out too.
+
+        Not what went in and out on one day, which is how a mistake is taken back.
+        """
+        if self.removed_on is None:
+            return self.fitted_on <= day
+        return self.fitted_on <= day <= self.removed_on and self.fitted_on < self.removed_on

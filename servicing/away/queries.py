@@ -9,6 +9,7 @@ from registry.items.models import Item
 from servicing.away.models import Consigned
 from servicing.away.pure import Away
 
+_NAMES = ("item_id", "consignment__sent_on", "consignment__house", "consignment__number", "pk")
 _LEFT = Q(consignment__sent_on__isnull=False)
 
 
@@ -38,6 +39,15 @@ def away_on(item_ids: Iterable[int], on: date, known_by: datetime | None = None)
     return _away(rows.order_by("consignment__sent_on"))
 
 
+def spells_away(item_ids: Iterable[int]) -> dict[int, list[tuple[Away, date | None]]]:
+    """Return every time that some items were away and the day they were back, by item id."""
+    found: dict[int, list[tuple[Away, date | None]]] = {}
+    rows = Consigned.objects.filter(_LEFT, item_id__in=list(item_ids))
+    for item_id, *said, back_on in rows.values_list(*_NAMES, "back_on"):
+        found.setdefault(item_id, []).append((Away(*said), back_on))
+    return found
+
+
 def holding(item: Item) -> Consigned | None:
     """Return an item's place in the consignment it is in, packed or away; None at home."""
     rows = Consigned.objects.filter(item=item, open=True)
@@ -45,5 +55,4 @@ def holding(item: Item) -> Consigned | None:
 
 
 def _away(rows: QuerySet[Consigned]) -> dict[int, Away]:
-    names = ("item_id", "consignment__sent_on", "consignment__house", "consignment__number", "pk")
-    return {item_id: Away(*said) for item_id, *said in rows.values_list(*names)}
+    return {item_id: Away(*said) for item_id, *said in rows.values_list(*_NAMES)}

@@ -27,12 +27,8 @@ from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.demo.pure import DemoFleet
 from servicing.demo.pure.consignments import Trip
-from servicing.due.actions.register import (
-    import_history,
-    import_register,
-    import_sites,
-    save_site,
-)
+from servicing.due.actions.history import import_history
+from servicing.due.actions.register import import_register, import_sites, save_site
 from servicing.due.actions.sets import import_fittings
 from servicing.due.actions.store import quiet
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back

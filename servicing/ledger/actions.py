@@ -18,6 +18,7 @@ from registry.lists.actions import insert_rows
 from registry.trail.actions import called, lock_trail, note
 from registry.trail.pure import name_of
 from servicing.ledger.models import Record, Signature
+from servicing.ledger.pure import together
 from servicing.ledger.pure.chain import START, Signed, digest_of, link, plain, signature_hash
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.pure.entry import (
@@ -66,6 +67,8 @@ class NewRecord:
 
     readings: also as pairs of name and text, where no procedure judged them.
     performed_by_user: the account of who did it, where they have one; it is not hashed.
+    part_of: the tag of the set to which it happened and the entry key of the set's record,
+    where this is a part's; that record is in the ledger or comes before in the same list.
     """
 
     item_id: int
@@ -89,6 +92,7 @@ class NewRecord:
     instruments: tuple[InstrumentAsStood, ...] = ()
     parts: tuple[PartUsed, ...] = ()
     performed_by_user: User | None = None
+    part_of: tuple[str, str] | None = None
 
 
 class EntryKeyUsedTwice(ValueError):
@@ -138,15 +142,36 @@ def _chained(new: Sequence[NewRecord], user: User | None, at: datetime) -> list[
     heads = _heads({record.item_id for record in new})
     number = Record.objects.aggregate(last=Max("number"))["last"] or 0
     entered_by = normalize("NFC", called(user))
+    numbers = _numbers_of_sets(new)
     rows = []
     for each in new:
         number += 1
+        numbers[each.entry_key] = number
+        each = _naming_its_set(each, numbers)  # noqa: PLW2901
         position, previous = heads.get(each.item_id, (0, START))
         entry = _entry(each, number, position + 1, entered_by, at)
         own = link(previous, entry)
         rows.append(_row(each, entry, user, previous, own))
         heads[each.item_id] = (position + 1, own)
     return rows
+
+
+def _numbers_of_sets(new: Sequence[NewRecord]) -> dict[str, int]:
+    """Return the numbers of the sets' records that parts' records name, as far as entered."""
+    own = {each.entry_key for each in new}
+    keys = {each.part_of[1] for each in new if each.part_of} - own
+    found: dict[str, int] = {}
+    for batch in _batches(sorted(keys)):
+        rows = Record.objects.filter(entry_key__in=batch)
+        found |= dict(rows.values_list("entry_key", "number"))
+    return found
+
+
+def _naming_its_set(new: NewRecord, numbers: dict[str, int]) -> NewRecord:
+    if new.part_of is None:
+        return new
+    tag, key = new.part_of
+    return replace(new, checks=(*new.checks, together.named(tag, numbers[key])))
 
 
 def _entry(new: NewRecord, number: int, position: int, entered_by: str, at: datetime) -> Entry:
@@ -157,7 +182,7 @@ def _entry(new: NewRecord, number: int, position: int, entered_by: str, at: date
 
 
 _HASHED = tuple(
-    name for name in NewRecord.__slots__ if name not in ("item_id", "performed_by_user")
+    name for name in NewRecord.__slots__ if name not in ("item_id", "performed_by_user", "part_of")
 )
 
 
@@ -234,9 +259,16 @@ def _without_known(new: Sequence[NewRecord]) -> list[NewRecord]:
 
 
 def _said(record: NewRecord | Entry) -> list[object]:
-    """Return what a person said in a record, as far as both kinds of record hold it."""
+    """Return what a person said in a record, as far as both kinds of record hold it.
+
+    That a part's record names its set's is the program's word.
+    """
     parts = (
-        [tuple(getattr(part, name) for name in names) for part in getattr(record, held)]
+        [
+            tuple(getattr(part, name) for name in names)
+            for part in getattr(record, held)
+            if getattr(part, "step", "") != together.STEP
+        ]
         for held, names in _SAID_IN_PARTS.items()
     )
     return [*(getattr(record, name) for name in _SAID), *parts]

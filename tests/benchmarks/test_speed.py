@@ -20,7 +20,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from registry.items.models import Item
 from registry.lists.pure.register import read_register
 from registry.sites.models import Site
-from servicing.due.actions.register import import_history, import_register
+from servicing.due.actions.history import import_history
+from servicing.due.actions.register import import_register
 from servicing.due.pure import obligations as engine
 from servicing.ledger.pure.history import KnownItem, read_history
 from servicing.rules.pure.durations import Duration, add, month_end

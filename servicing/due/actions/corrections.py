@@ -1,7 +1,7 @@
 """Correcting a record by a later one, and showing beforehand what it moves."""
 
-from dataclasses import replace
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -9,25 +9,32 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.items.pure import Kind
 from registry.people.pure import Role
 from registry.people.queries import role_of
 from registry.sites.clock import now, today_at
 from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.services import (
     Effect,
+    PartEffect,
     Service,
     ServiceRefused,
+    along_of,
+    as_of_part,
     check_days,
-    enter,
+    enter_all,
     new_record,
+    sign_what_is_entered,
 )
 from servicing.due.actions.standing import MayNotCondemn, may_condemn
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Record
 from servicing.due.queries.engine import owes, owes_corrected
+from servicing.due.queries.together import along, ever_fitted, recorded_along
 from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
+from servicing.ledger.pure.together import key_of_part
 from servicing.ledger.queries.records import condemnation_of, correction_of, record_with_key
 from servicing.rules.pure.tasks import RULING, STANDING_TASKS
 
@@ -59,7 +66,78 @@ def effect_of_correction(record: "LedgerRecord", service: Service | None) -> Eff
     if service is not None:
         by = Record(service.task, service.done_on, service.outcome, service.part_made_on)
     before, after = owes(item, today), owes_corrected(item, today, record.hash, by)
-    return Effect(before[1], after[1], before[0], after[0])
+    parts = tuple(_part_effect(each, today) for each in _parts_corrected(record, service))
+    return Effect(before[1], after[1], before[0], after[0], parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _PartCorrected:
+    """What a correction of a set's record makes of a part: with `record` it corrects that one.
+
+    service: what is right of the part; None where it never happened to it. kept: why its
+    record stays as it is, in words; empty where it does not.
+    """
+
+    part: Item
+    record: "LedgerRecord | None"
+    service: Service | None
+    kept: str = ""
+
+
+def _parts_corrected(record: "LedgerRecord", service: Service | None) -> list[_PartCorrected]:
+    """Return what becomes of the parts' records that were entered with a set's (design.md 4.11).
+
+    What was fitted on the day that is right gets what is right, what was not fitted then
+    never was in it. A part whose own record was corrected by itself keeps that correction.
+    """
+    item, found = record.item, []
+    right = {each.part.pk: each for each in (along_of(item, service) if service else ())}
+    for own in recorded_along(record):
+        here = right.pop(own.item_id, None)
+        becomes = as_of_part(service) if service and here and not here.why_not else None
+        if correction_of(own) is not None:
+            kept = "was corrected by itself, and stays"
+            found.append(_PartCorrected(own.item, own, None, kept))
+        elif own.outcome != VOID if becomes is None else _content(own) != _content(becomes):
+            found.append(_PartCorrected(own.item, own, becomes))
+    # Of what was fitted on the day that was wrong, a list may have named the part itself.
+    was = {each.part.pk for each in along(item, record.task, record.done_on) if not each.why_not}
+    for pk, new in right.items():
+        if pk not in was and not new.why_not and service is not None:
+            found.append(_PartCorrected(new.part, None, as_of_part(service)))
+    return found
+
+
+def _part_effect(each: _PartCorrected, today: date) -> PartEffect:
+    if each.kept:
+        return PartEffect(each.part, f"its record {each.kept}", None)
+    by = Record(each.service.task, each.service.done_on, PASS) if each.service else None
+    before = owes(each.part, today)
+    if each.record is None:
+        said, after = "recorded for it as well", owes(each.part, today, [by] if by else [])
+    else:
+        after = owes_corrected(each.part, today, each.record.hash, by)
+        what = "is corrected too" if by else "never happened either"
+        said = f"its record {each.record.position} {what}"
+    return PartEffect(each.part, said, Effect(before[1], after[1], before[0], after[0]))
+
+
+def _with_parts(
+    record: "LedgerRecord", service: Service | None, reason: str, entry_key: str
+) -> list[NewRecord]:
+    """Return the correction of a record and, of a set's, what becomes of its parts' records."""
+    item = record.item
+    new = [_correction(item, record, service, reason, entry_key)]
+    for each in _parts_corrected(record, service):
+        key = key_of_part(entry_key, each.part.pk)
+        if each.kept:
+            continue
+        if each.record is not None:
+            made = _correction(each.part, each.record, each.service, reason, key)
+        elif each.service is not None:
+            made = new_record(each.part, each.service, key)
+        new.append(replace(made, part_of=(item.tag, entry_key)))
+    return new
 
 
 def reach_of_correction(
@@ -70,9 +148,8 @@ def reach_of_correction(
     Raises what `effect_of_correction` raises, and AlreadyCorrected.
     """
     check_correction(record, service)
-    item = record.item
-    new = _correction(item, record, service, reason, f"preview-{record.hash}"[:64])
-    return reach_of(lambda: enter(new, user=user, at=now()), item)
+    new = _with_parts(record, service, reason, f"preview-{record.hash}"[:64])
+    return reach_of(lambda: enter_all(new, user=user, at=now()), record.item)
 
 
 @transaction.atomic
@@ -89,6 +166,7 @@ def correct_record(
 ) -> "LedgerRecord":
     """Enter a record that takes the place of another, with the new due dates, and return it.
 
+    What was entered for the parts of a set with the set's record is corrected with it.
     service: what is right; None where the record never happened (wrong item, wrong
     button). reason: why, kept for ever. second: who stands for it beside the user, needed
     where a condemnation is corrected; the caller has made sure that it is them, and they
@@ -100,16 +178,21 @@ def correct_record(
     EntryKeyUsedTwice; then nothing is written. The same form twice makes one record.
     """
     item, moment = record.item, at or now()
-    lock_items([item.pk])
+    lock_items({item.pk, *(ever_fitted(item) if item.type.kind == Kind.SET else ())})
     known = record_with_key(entry_key)
     if known is None:
         if correction_of(record) is None:  # else the ledger says by whom
             check_correction(record, service)
         _check_people(record, service, user, second)
-    added = enter(_correction(item, record, service, reason, entry_key), user=user, at=moment)
+        new = _with_parts(record, service, reason, entry_key)
+    else:
+        new = [_correction(item, record, service, reason, entry_key)]
+    added, *of_parts = enter_all(new, user=user, at=moment)
     put = partial(sign, record=added, at=moment, zone=item.site.timezone)
     if signed:
         put(user=user, meaning=Meaning.ENTERED)
+        for each in of_parts:
+            sign_what_is_entered(each, item=each.item, user=user, at=moment)
     if record.outcome == CONDEMNED and second is not None:
         put(user=second, meaning=Meaning.CHECKED, second_person=True)
     return added

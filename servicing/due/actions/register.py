@@ -1,6 +1,5 @@
 """Changing what exists, or what is asked of it, with the due dates that hang on it."""
 
-import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -22,14 +21,12 @@ from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.clock import now, today_anywhere
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
-from registry.trail.actions import Noted, note, note_all
+from registry.trail.actions import Noted, note_all
 from registry.trail.pure import differences
 from servicing.due.actions.preview import Move, moved_and_fallen
 from servicing.due.actions.store import quiet, recompute, refresh
 from servicing.due.pure.turnout import Shortfall
-from servicing.ledger.actions import NewRecord, append_records, lock_items
-from servicing.ledger.pure.chain import marked_as, tidy
-from servicing.ledger.pure.history import HistoryRow
+from servicing.ledger.actions import lock_items
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
 from servicing.rules.pure.rule import Table
 from servicing.rules.queries import sites_as_told
@@ -290,57 +287,3 @@ def follow(sets: Iterable[Item], *, at: datetime, why: str = "") -> list[tuple[I
         notes = move_items([fitting.part], home.site, at=at, why=said)
         moved += [(fitting.part, noted) for noted in notes]
     return moved
-
-
-@transaction.atomic
-def import_history(
-    rows: Sequence[HistoryRow],
-    *,
-    file: str,
-    file_hash: str,
-    progress: Progress = quiet,
-    user: User | None = None,
-) -> tuple[int, int]:
-    """Add a list's records to the ledger, with the due dates; return (added, known before).
-
-    A row is known by its content and by how many rows like it came before it in the
-    file, so two fills on one day are two records and the same file again is none.
-    file, file_hash: what each record says it was carried over from.
-    """
-    items = {
-        tag: (pk, marked_as(tag, maker, serial))
-        for tag, pk, maker, serial in Item.objects.values_list("tag", "pk", "maker", "serial")
-    }
-    seen: dict[tuple[object, ...], int] = {}
-    new = []
-    source = f"{file} (SHA-256 {file_hash})"
-    for row in rows:
-        item_id, marked = items[row.tag]
-        said = (row.tag, row.task, row.done_on, row.outcome, row.by, row.note)
-        content = (*said, row.part_made_on, row.readings)
-        seen[content] = seen.get(content, 0) + 1
-        key = hashlib.sha256(repr((content, seen[content])).encode()).hexdigest()
-        new.append(
-            NewRecord(
-                item_id=item_id,
-                marked_as=marked,
-                task=row.task,
-                done_on=row.done_on,
-                outcome=row.outcome,
-                performed_by=tidy(row.by),
-                entry_key=key,
-                note=tidy(row.note),
-                readings=row.readings,
-                part_made_on=row.part_made_on,
-                carried_over_from=source,
-            )
-        )
-    progress("rows read", len(new), len(new))
-    at = now()
-    added = append_records(new, user=user, at=at)
-    progress("records written", len(added), len(new))
-    refresh({record.item_id for record in added}, progress)
-    if added:
-        listed = {"file": file, "SHA-256 of the file": file_hash, "records": len(added)}
-        note(what="list of records", subject=file, after=listed, by=user, at=at)
-    return len(added), len(new) - len(added)

@@ -1,5 +1,6 @@
 """Logging a service, and showing beforehand what it moves."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -18,9 +19,11 @@ from servicing.due.actions.store import refresh
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import FAIL, PASS, Obligation, Record, Standing, StandingWord
 from servicing.due.queries.engine import governing_rule, owes
+from servicing.due.queries.together import Along, along
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
+from servicing.ledger.pure.together import key_of_part
 from servicing.ledger.queries.records import (
     condemnation_of,
     entered_since,
@@ -94,6 +97,20 @@ class Effect:
     after: tuple[Obligation, ...]
     standing_before: Standing
     standing_after: Standing
+    parts: tuple["PartEffect", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartEffect:
+    """A part of a set with what becomes of its dates where something happens to the set.
+
+    said: what becomes of it in words, where that is not just another record. effect: None
+    where nothing is recorded for it.
+    """
+
+    part: Item
+    said: str
+    effect: Effect | None
 
 
 def told_by(user: User, service: Service) -> Service:
@@ -122,7 +139,16 @@ def effect_of(item: Item, *services: Service) -> Effect:
         check_at_bench(item, service, today)
     extra = [Record(s.task, s.done_on, s.outcome, s.part_made_on) for s in services]
     before, after = owes(item, today), owes(item, today, extra)
-    return Effect(before[1], after[1], before[0], after[0])
+    parts = tuple(_effect_along(each, service, today) for each in along_of(item, service))
+    return Effect(before[1], after[1], before[0], after[0], parts)
+
+
+def _effect_along(each: Along, service: Service, today: date) -> PartEffect:
+    if each.why_not:
+        return PartEffect(each.part, f"no record: {each.why_not}", None)
+    extra = [Record(service.task, service.done_on, PASS)]
+    before, after = owes(each.part, today), owes(each.part, today, extra)
+    return PartEffect(each.part, "", Effect(before[1], after[1], before[0], after[0]))
 
 
 @transaction.atomic
@@ -139,6 +165,7 @@ def log_service(
 ) -> "LedgerRecord":
     """Enter a service in the ledger, with the new due dates, and return the record.
 
+    What happens to a set is entered for its parts too, in records that name this one.
     entry_key: the form's key; a form that comes in twice makes one record, which is
     returned again. Keys are kept for ever. seen: the position of the item's latest record
     when the form was opened; None where nobody looked. signed: whether the user signs it,
@@ -148,7 +175,7 @@ def log_service(
     EntryKeyUsedTwice or SignatureRefused; then nothing is written.
     """
     # Locked first, so that of two people who enter at once the second sees the first.
-    lock_items([item.pk])
+    found = locked_along(item, service)
     if record_with_key(entry_key) is None:
         if seen is not None and (entered := list(entered_since(item, seen))):
             raise ItemChangedMeanwhile(item.tag, entered)
@@ -160,11 +187,60 @@ def log_service(
                 "page, not logged as a service."
             )
         _check_nothing_waits(item, service, user)
+    else:
+        found = []  # they were entered with it, whatever is fitted now
     at = at or now()
-    record = enter(new_record(item, service, entry_key), user=user, at=at)
-    if signed:
+    new = [new_record(item, service, entry_key), *records_along(item, service, entry_key, found)]
+    records = enter_all(new, user=user, at=at)
+    for record in records if signed else ():
         sign_what_is_entered(record, item=item, user=user, at=at)
-    return record
+    return records[0]
+
+
+def along_of(item: Item, service: Service) -> list[Along]:
+    """Return the parts of a set to which a service of it happens as well: events alone do."""
+    return along(item, service.task, service.done_on)
+
+
+def locked_along(item: Item, service: Service) -> list[Along]:
+    """Lock an item, and where it is a set its parts, and return what `along_of` does.
+
+    Raises ServiceRefused where its parts changed in that moment.
+    """
+    before = {each.part.pk for each in along_of(item, service)}
+    lock_items({item.pk, *before})
+    found = along_of(item, service)
+    if not {each.part.pk for each in found} <= before:
+        raise ServiceRefused(f"The parts of {item.tag} changed just now; send it again.")
+    return found
+
+
+def records_along(
+    item: Item, service: Service, entry_key: str, found: Iterable[Along]
+) -> list[NewRecord]:
+    """Return the records of the parts of a set whose own record has that key."""
+    return [
+        replace(
+            new_record(each.part, as_of_part(service), key_of_part(entry_key, each.part.pk)),
+            part_of=(item.tag, entry_key),
+        )
+        for each in found
+        if not each.why_not
+    ]
+
+
+def as_of_part(service: Service) -> Service:
+    """Return what is recorded for a part: that it happened. What was found is said of the set."""
+    return Service(
+        task=service.task,
+        done_on=service.done_on,
+        outcome=PASS,
+        performed_by=service.performed_by,
+        note=service.note,
+        attempt=1,
+        authorised=service.authorised,
+        performed_by_user=service.performed_by_user,
+    )
 
 
 def sign_what_is_entered(record: "LedgerRecord", *, item: Item, user: User, at: datetime) -> None:
@@ -176,9 +252,14 @@ def sign_what_is_entered(record: "LedgerRecord", *, item: Item, user: User, at: 
 
 def enter(new: NewRecord, *, user: User, at: datetime) -> "LedgerRecord":
     """Add one record with the item's new due dates, in the caller's transaction."""
-    append_records([new], user=user, at=at)
-    refresh([new.item_id])
-    return record_entered_by(new.entry_key)
+    return enter_all([new], user=user, at=at)[0]
+
+
+def enter_all(new: Sequence[NewRecord], *, user: User, at: datetime) -> "list[LedgerRecord]":
+    """Add records with their items' new due dates, in the caller's transaction, in that order."""
+    append_records(new, user=user, at=at)
+    refresh({each.item_id for each in new})
+    return [record_entered_by(each.entry_key) for each in new]
 
 
 def new_record(item: Item, service: Service, entry_key: str) -> NewRecord:

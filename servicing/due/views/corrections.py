@@ -20,8 +20,9 @@ from servicing.due.actions.corrections import (
 from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.due.actions.standing import may_condemn
 from servicing.due.forms.changes import CorrectionForm
+from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.due.views.items import MAY_RECORD, item_or_404
-from servicing.due.views.services import changes_shown
+from servicing.due.views.services import changes_shown, parts_shown
 from servicing.ledger.actions import CorrectionRefused, EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries.records import history_of, reading_names
 from servicing.rules.queries import known_tasks
@@ -102,13 +103,16 @@ def _answer(
         "record": record,
         "form": form,
         "section": "items",
+        "along": recorded_along(record),
+        "of_set": set_record_of(record),
         "needs_second": needs_second_person(record),
         **more,
     }
     refused = form.errors or more["page_errors"]
     status = 422 if refused and step != "change" else 200
     if effect is not None:
-        context |= {"rows": changes_shown(effect, record.item), "effect": effect}
+        rows, parts = changes_shown(effect, record.item), parts_shown(effect)
+        context |= {"rows": rows, "parts": parts, "effect": effect}
         return render(request, "servicing/due/correct_check.html", context, status=status)
     context["reading_names"] = reading_names()
     return render(request, "servicing/due/correct_form.html", context, status=status)

@@ -24,6 +24,7 @@ from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.owed import worst_first
 from servicing.due.queries.engine import explained, owes
+from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import MAY_RECORD, MOST_PAPERS, answer_for, item_or_404
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
@@ -65,8 +66,9 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
                     signed=True,
                 )
                 return redirect("record", pk=item.pk, position=record.position)
-            rows = changes_shown(effect_of(item, service), item)
-            return _check(request, context, service=service, rows=rows, signing=signing)
+            effect = effect_of(item, service)
+            context |= {"rows": changes_shown(effect, item), "parts": parts_shown(effect)}
+            return _check(request, context, service=service, signing=signing)
         except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
             form.add_error(None, str(problem))
             if isinstance(problem, ItemChangedMeanwhile):
@@ -107,6 +109,8 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
         ],
         "told": told(item, [record])[0],
         "record": record,
+        "along": recorded_along(record),
+        "of_set": set_record_of(record),
         "judged": any(read.limit or read.instrument for read in record.readings_as_read),
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
         "papers": shown(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
@@ -120,6 +124,21 @@ def _tasks(item: Item) -> list[str]:
     _, tasks = explained(item, today_at(item.site))
     first = [task.obligation.task for task in tasks]
     return [*first, *sorted(known_tasks() - {FILL, *first} - STANDING_TASKS)]
+
+
+def parts_shown(effect: Effect) -> list[dict[str, object]]:
+    """Return the parts of a set to which it happens too, each with the dates that move."""
+    return [
+        {
+            "part": each.part,
+            "said": each.said,
+            "recorded": each.effect is not None,
+            "rows": [row for row in changes_shown(each.effect, each.part) if row["moves"]]
+            if each.effect
+            else [],
+        }
+        for each in effect.parts
+    ]
 
 
 def changes_shown(effect: Effect, item: Item) -> list[dict[str, object]]:

@@ -112,6 +112,29 @@ def record_with_key(entry_key: str) -> Record | None:
     return Record.objects.filter(entry_key=entry_key).first()
 
 
+def known_keys(keys: Iterable[str]) -> set[str]:
+    """Return those of some entry keys that are in the ledger."""
+    asked, found, step = list(keys), set[str](), 2000
+    for start in range(0, len(asked), step):
+        rows = Record.objects.filter(entry_key__in=asked[start : start + step])
+        found |= set(rows.values_list("entry_key", flat=True))
+    return found
+
+
+def records_with(keys: Iterable[str]) -> RecordQuerySet:
+    """Return the records with some entry keys, by number."""
+    return Record.objects.filter(entry_key__in=list(keys)).order_by("number")
+
+
+def keys_back(record: Record) -> list[str]:
+    """Return the entry keys of a record and of all that it corrects, the latest first."""
+    keys, each = [record.entry_key], record
+    while each.corrects:
+        each = Record.objects.get(hash=each.corrects)
+        keys.append(each.entry_key)
+    return keys
+
+
 def record_entered_by(entry_key: str) -> Record:
     """Return the record that came by a form or row with this key."""
     return Record.objects.get(entry_key=entry_key)

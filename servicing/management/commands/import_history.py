@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 from registry.items.models import Item
 from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_in
-from servicing.due.actions.register import import_history
+from servicing.due.actions.history import history_records, import_history
 from servicing.ledger.pure.history import KnownItem, read_history
 from servicing.ledger.queries.records import condemned_days
 from servicing.rules.queries import known_tasks
@@ -44,7 +44,9 @@ class Command(BaseCommand):
         )
         refuse(problems, self.stderr)
         if check:
-            self.stdout.write(f"{len(rows)} records could be written; nothing was")
+            more = len(history_records(rows, source=file.name)) - len(rows)
+            along = f", and {more} for what was fitted to sets" if more else ""
+            self.stdout.write(f"{len(rows)} records could be written{along}; nothing was")
             return
         added, known = import_history(
             rows,

@@ -26,3 +26,6 @@ EVENTS = frozenset(
         *("corrosion-found", "leak-found"),
     }
 )
+HAPPENS_TO_PARTS = EVENTS - {"fill"}
+"""What happens to the parts of a set when it happens to the set (design.md 4.11). A cylinder is
+filled, not a set."""

@@ -10,7 +10,8 @@ from django.core.management import CommandError, call_command
 
 from registry.items.models import Item
 from registry.sites.models import Site
-from servicing.due.actions.register import import_history, load_rules, save_site
+from servicing.due.actions.history import import_history
+from servicing.due.actions.register import load_rules, save_site
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.answer import Answer, answer
 from servicing.due.pure.explain import arithmetic, duration_words, explain
