@@ -12,7 +12,7 @@ from django.db.models import Count, F
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.items.queries import named_by
+from registry.items.queries import Meant, named_by
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
@@ -61,6 +61,11 @@ def calibrated_cylinder(text: str, on: date) -> Calibration | None:
             "its serial or tag."
         )
     return found
+
+
+def instruments_meant(text: str) -> list[Meant]:
+    """Return the instruments that may be meant by a text that names nothing in the register."""
+    return [each for each in named_by(text).meant if each.item.kind == Kind.INSTRUMENT]
 
 
 @lru_cache(maxsize=1)

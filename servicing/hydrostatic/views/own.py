@@ -24,6 +24,7 @@ from servicing.hydrostatic.pure.verdict import MEANS, Word
 from servicing.hydrostatic.queries import (
     calibrated_cylinder,
     described,
+    instruments_meant,
     known_of,
     limits,
 )
@@ -51,6 +52,7 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
             found = judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
             data = form.cleaned_data
             context["checked_with"] = calibrated_cylinder(data["cylinder"], data["tested_on"])
+            context["meant"] = instruments_meant(data["cylinder"])
             if step == "enter" and signing.proves():
                 position = enter_own_test(
                     item=item,

@@ -266,3 +266,14 @@ def test_a_cylinder_nobody_has_described_or_registered_still_checks_the_rig(
     assert "nobody has described it yet" in send(technician, steel, "check", cylinder="R1")[1]
     assert "Rig checked with" not in send(technician, steel, "check")[1]
     assert send(technician, steel, "enter", cylinder="R1")[0] == 302
+
+
+def test_a_calibrated_cylinder_that_was_misread_is_offered(
+    technician: User, station: Site, steel: Item
+) -> None:
+    rig = reference(station, "R1", "calibrated-cylinder")
+    _, page = send(technician, steel, "check", cylinder="RI")
+    assert "The register has no calibrated cylinder RI" in page
+    assert 'name="cylinder" value="R1"' in page
+    _, page = send(technician, steel, "check", cylinder=rig.tag)
+    assert "Did you mean" not in page
