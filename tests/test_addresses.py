@@ -149,6 +149,7 @@ ADDRESSES = {
     "instrument-csv": Address(ALL, args=("item",)),
     "type-limits": Address(MANAGING, (403, 302, 403), args=("type",)),
     "type-serving": Address(MANAGING, (403, 302, 403), args=("type of instrument",)),
+    "due-pdf": Address(ALL),
     "overdue-pdf": Address(ALL),
     "record-pdf": Address(ALL, args=("item",)),
     "set-pdf": Address(ALL, args=("set",)),

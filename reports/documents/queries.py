@@ -15,11 +15,13 @@ from registry.trail.pure import name_of
 from registry.trail.queries import trail_head
 from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.consignment import ConsignmentList
+from reports.documents.pure.duelist import DueList
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.away.models import Consignment
 from servicing.away.queries import away_on
+from servicing.due.pure.ahead import ASSUMPTION
 from servicing.due.pure.explain import arithmetic, day_words
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import State
@@ -49,8 +51,7 @@ def overdue_report(
     site of the tree. Raises NotKnownThen where the register was empty at the moment asked
     about.
     """
-    place = question.site or Site.objects.filter(parent=None).order_by("code").first()
-    zone = place.timezone if place else "UTC"
+    zone = _zone_of(question)
     on = question.on or today_in(zone)
     rows = [
         row
@@ -69,6 +70,37 @@ def overdue_report(
         cautions=cautions_of(row.table for row in rows),
         rows=tuple(_overdue_row(row) for row in rows),
     )
+
+
+def due_list_paper(
+    question: DueQuestion,
+    sentence: str,
+    rows: Sequence[DueRow],
+    *,
+    printed_at: datetime,
+    printed_by: str,
+) -> DueList:
+    """Return the paper of a due list: the rows as the list on the screen has them."""
+    zone = _zone_of(question)
+    on = question.on or today_in(zone)
+    return DueList(
+        number=_number(
+            "DL", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
+        ),
+        sentence=f"{sentence}, {as_known(question.known_by)}" if question.known_by else sentence,
+        assumption=ASSUMPTION if question.ahead else "",
+        on=on,
+        printed_at=printed_at.astimezone(ZoneInfo(zone)),
+        printed_by=printed_by,
+        cautions=cautions_of(row.table for row in rows),
+        rows=tuple(_overdue_row(row) for row in rows),
+    )
+
+
+def _zone_of(question: DueQuestion) -> str:
+    """Return the time zone of the site asked for, or of the first site of the tree."""
+    place = question.site or Site.objects.filter(parent=None).order_by("code").first()
+    return place.timezone if place else "UTC"
 
 
 def service_record(

@@ -7,17 +7,20 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
+from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
 from reports.documents.actions import Made, Printing, make_consignment, make_record, make_set
 from reports.documents.forms import PapersForm
+from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
-from reports.documents.queries import overdue_report
+from reports.documents.queries import due_list_paper, overdue_report
 from reports.documents.tables import PaperTable
 from servicing.away.models import Consignment
 from servicing.due.forms.questions import AsOfForm, DueForm
+from servicing.due.queries.ahead import rows_asked
 from servicing.due.queries.engine import NotKnownThen
-from servicing.due.tables import arranged
+from servicing.due.tables import DueTable, arranged, rows_of_table, sorted_by
 from servicing.due.views.home import EVERYONE
 from servicing.due.views.items import item_or_404, unreadable
 from servicing.due.views.sets import set_or_404
@@ -37,9 +40,33 @@ def paper_list(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
-def overdue_view(request: PersonRequest) -> HttpResponse:
-    """Send the overdue report for the sentence in the address."""
+def due_list_view(request: PersonRequest) -> HttpResponse:
+    """Send the list for the sentence in the address: the rows of the screen, in its order."""
     form = DueForm(request.GET, tasks=asked_tasks())
+    if not form.is_valid():
+        return unreadable(request, form)
+    question = form.question()
+    if register_was_empty(question.known_by):
+        form.add_error(None, "No item was in the register at that moment.")
+        return unreadable(request, form)
+    paper = due_list_paper(
+        question,
+        form.sentence(),
+        rows_of_table(sorted_by(DueTable(rows_asked(question)), request)),
+        printed_at=now(),
+        printed_by=viewer_of(request.user).name,
+    )
+    return _pdf(due_list_pdf(paper), f"due-{paper.on}.pdf")
+
+
+@EVERYONE
+def overdue_view(request: PersonRequest) -> HttpResponse:
+    """Send the overdue report for the sentence in the address.
+
+    It is of what is overdue and undetermined as things stand, whatever state is asked for.
+    """
+    asked = {name: request.GET[name] for name in request.GET if name not in ("state", "ahead")}
+    form = DueForm(asked, tasks=asked_tasks())
     if not form.is_valid():
         return unreadable(request, form)
     try:

@@ -17,7 +17,7 @@ from servicing.away.pure import Away
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import state
 from servicing.due.queries.items import ItemRow
-from servicing.due.queries.rows import IF_DONE, DueRow
+from servicing.due.queries.rows import IF_DONE, DueRow, stored_row
 from servicing.due.queries.sets import SetRow
 
 DATE = {"cell": {"class": "date"}}
@@ -27,17 +27,18 @@ PAGE, PRINTED = 50, 1000
 """How many rows a page has: to be read, and to be printed."""
 
 
-def arranged(table: tables.Table, request: HttpRequest) -> tables.Table:
+def arranged(table: tables.Table, request: HttpRequest, sentence: str = "") -> tables.Table:
     """Return the table in the order and on the page that the address asks for.
 
     The length of a page is ours to say: PAGE, or PRINTED where it is asked for to be
-    printed. A page that isn't there is the last one.
+    printed. A page that isn't there is the last one. sentence: what the list is asked for, in
+    words; it stands over the list on each sheet of a print.
     """
     table.request = request
+    table.sentence = sentence
+    sorted_by(table, request)
     table.to_print = "print" in request.GET
     rows = PRINTED if table.to_print else PAGE
-    if sort := request.GET.getlist(table.prefixed_order_by_field):
-        table.order_by = sort
     page = request.GET.get(table.prefixed_page_field, "1")
     try:
         table.paginate(page=page, per_page=rows)
@@ -45,6 +46,13 @@ def arranged(table: tables.Table, request: HttpRequest) -> tables.Table:
         table.paginate(page=1, per_page=rows)
     except EmptyPage:
         table.paginate(page=table.paginator.num_pages, per_page=rows)
+    return table
+
+
+def sorted_by(table: tables.Table, request: HttpRequest) -> tables.Table:
+    """Return the table in the order that the address asks for."""
+    if sort := request.GET.getlist(table.prefixed_order_by_field):
+        table.order_by = sort
     return table
 
 
@@ -88,6 +96,7 @@ class DueTable(AwayTable):
     basis_on = tables.Column("Counted from", attrs=DATE)
 
     class Meta:
+        attrs = {"class": "due"}
         empty_text = "Nothing falls under this sentence."
 
     def render_due_on(self, record: DueRow | StoredObligation) -> SafeString:
@@ -114,6 +123,12 @@ class DueTable(AwayTable):
             else F("due_on").asc(nulls_first=True)
         )
         return rows.order_by(due, "item__site__code", "item__tag", "task"), True
+
+
+def rows_of_table(table: DueTable) -> list[DueRow]:
+    """Return all obligations of a table in its order, as papers take them."""
+    records = (row.record for row in table.rows)
+    return [each if isinstance(each, DueRow) else stored_row(each) for each in records]
 
 
 class ItemTable(AwayTable):

@@ -30,6 +30,7 @@ class TrailTable(tables.Table):
     why = tables.Column("Why", orderable=False, default="", attrs=TOLD)
 
     class Meta:
+        attrs = {"class": "trail"}
         empty_text = "Nothing changed under this sentence."
 
     def render_by(self, value: str) -> str:

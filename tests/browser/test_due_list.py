@@ -18,8 +18,10 @@ SIZES_PT = {"Letter": (612, 792), "A4": (595, 842)}
 HEADER = "Due Tag Kind Task Site Source Counted from"
 NAVIGATION = (
     *("Skip to", "Scan or type", "Find", "Work", "Items", "Types", "Rules", "Sign out"),
-    *("Sort by", "Previous", "Next", "Print the overdue", "YYYY"),
+    *("Sort by", "Previous", "Next", "Print this list", "YYYY"),
 )
+SENTENCE = "All tasks of every mask at all sites that are overdue"
+PRINTED = r"Printed \d+ \w+ 20\d\d, \d\d:\d\d \(Europe/Vienna\) by Manfrid Merrow, manager"
 COLOURS = """
 () => ['body', 'main'].map(name => getComputedStyle(document.querySelector(name)))
   .map(style => [style.color, style.backgroundColor])
@@ -113,13 +115,21 @@ def test_the_list_prints_with_its_header_on_every_page(
     for paper in SIZES_PT:
         texts = printed(page, paper)
         assert len(texts) > 1
-        assert all(HEADER in text for text in texts), paper
+        lists = [text for text in texts if re.search(r"\bM\d{3}\b", text)]
+        assert all(HEADER in text for text in lists), paper
 
     # All of the rows, what was asked, how much of it this is, when and by whom it was made.
     whole = " ".join(texts)
     assert {tag: len(re.findall(rf"\b{tag}\b", whole)) for tag in tags} == Counter(tags)
     assert "Show all tasks of mask overdue at all sites" in whole
     assert "page 1 of 2" in whole
+    for text in lists:  # on each sheet of the list
+        assert f"{SENTENCE}. Rows 1 to 50 of " in text
+        assert re.search(PRINTED, text)
+    for number, text in enumerate(texts, 1):
+        assert f"{number} / {len(texts)}" in text
+    # A row is as low as its longest text lets it be.
+    assert max(len(re.findall(r"\bM\d{3}\b", text)) for text in lists) >= 22
     assert "Manfrid Merrow, manager" in whole
     assert re.search(
         r"This page was made on \d+ \w+ 20\d\d, \d\d:\d\d\. Times are those of ", whole

@@ -29,7 +29,7 @@ NO_PAGES = (
     *("login", "logout", "trail-csv", "consignment-csv", "instrument-csv", "live", "ready"),
     "filling-compressor",
 )
-PAPERS = ("overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
+PAPERS = ("due-pdf", "overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
 
 def paths(
@@ -102,6 +102,7 @@ def paths(
         "bench-batch-done": [f"/bench/batch/{crates[1]}/done/"],
         "instrument-records": [f"/bench/instruments/{fleet['overdue'].pk}/"],
         "type-limits": [f"/bench/types/{fleet['overdue'].type_id}/limits/"],
+        "due-pdf": ["/papers/due.pdf?kind=mask"],
         "overdue-pdf": ["/papers/overdue.pdf?kind=mask"],
         "record-pdf": [f"/papers{history}record.pdf"],
         "set-pdf": [f"/papers{items['set']}set.pdf"],

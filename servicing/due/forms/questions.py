@@ -1,16 +1,18 @@
 """Forms that ask: which obligations, which items, as of which day."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from registry.items.models import ItemType
 from registry.items.pure import Kind
 from registry.sites.clock import today_anywhere
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, site_coded
+from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.items import ItemQuestion
 from servicing.due.queries.rows import DueQuestion
@@ -176,16 +178,28 @@ class DueForm(PlaceForm):
         )
 
     def sentence(self) -> str:
-        """Return the question in words, as papers print it."""
+        """Return the question in words, as papers print it; see `as_of_words` for its day."""
         asked = self.question()
-        task = asked.task.replace("-", " ") or "all tasks"
+        task = asked.task.replace("-", " ").capitalize() or "All tasks"
         parts = [task, f"of every {asked.kind}" if asked.kind else "of all kinds"]
         parts.append(place_words(asked.site, alone=asked.alone))
         parts += [f"that are {asked.state.replace('-', ' ')}"] if asked.state else []
-        parts += ["every time they will come due"] if asked.ahead else []
-        parts += [f"due from {asked.since}"] if asked.since else []
-        parts += [f"due up to {asked.until}"] if asked.until else []
+        days = [f"from {day_words(asked.since)}"] if asked.since else []
+        days += [f"up to {day_words(asked.until)}"] if asked.until else []
+        if asked.ahead:
+            parts += ["every time they will come due", *days]
+        elif days:
+            parts += ["due", *days]
         return " ".join(parts)
+
+
+def as_of_words(on: date | None, known_by: datetime | None) -> str:
+    """Return in words as of which day and moment something is asked; empty for today."""
+    said = f", as of {day_words(on)}" if on else ""
+    if known_by is None:
+        return said
+    moment = timezone.localtime(known_by)
+    return f"{said}, as known by {day_words(moment.date())}, {moment:%H:%M} ({moment.tzinfo})"
 
 
 def place_words(site: Site | None, *, alone: bool) -> str:
@@ -216,7 +230,8 @@ class ItemSearchForm(PlaceForm):
         super().__init__(*args, **kwargs)
         asked = str(self.data.get("type", ""))
         named = ItemType.objects.filter(pk=asked) if asked.isdecimal() else ()
-        self.choose("type", [("", "of any type"), *((str(t.pk), f"of type {t}") for t in named)])
+        self.type_choices = [("", "of any type"), *((str(t.pk), f"of type {t}") for t in named)]
+        self.choose("type", self.type_choices)
         self.of_type = bool(asked)
 
     def question(self) -> ItemQuestion:
@@ -231,3 +246,13 @@ class ItemSearchForm(PlaceForm):
             text=asked["text"],
             known_by=asked["known_by"],
         )
+
+    def sentence(self) -> str:
+        """Return the question in words, as prints say it."""
+        asked = self.question()
+        parts = [f"Every {asked.kind}" if asked.kind else "All kinds"]
+        parts += [dict(self.type_choices)[str(asked.type_id)]] if asked.type_id else []
+        parts += [f"that is {asked.standing.replace('-', ' ')}"] if asked.standing else []
+        parts.append(place_words(asked.site, alone=asked.alone))
+        parts += [f"with {asked.text!r} in tag, serial, maker or model"] if asked.text else []
+        return " ".join(parts) + as_of_words(asked.on, asked.known_by)

@@ -5,6 +5,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import QuerySet
+
 from registry.items.models import Item
 from registry.sites.clock import today_in
 from registry.sites.models import Site
@@ -13,7 +15,15 @@ from servicing.due.pure import obligations as engine
 from servicing.due.pure.ahead import Coming, Rounds, ahead, ahead_of
 from servicing.due.pure.obligations import Candidate, CountedFrom, Obligation
 from servicing.due.queries.engine import engine_input, items_for_engine, with_rules
-from servicing.due.queries.rows import IF_DONE, DueQuestion, DueRow, due_row, today_q
+from servicing.due.queries.rows import (
+    IF_DONE,
+    DueQuestion,
+    DueRow,
+    due_row,
+    due_rows,
+    stored_rows,
+    today_q,
+)
 from servicing.ledger.queries.records import facts_by_item
 from servicing.rules.pure.durations import add_months, month_end
 from servicing.rules.pure.rule import Rule
@@ -81,6 +91,13 @@ def rows_ahead(question: DueQuestion) -> list[DueRow]:
     ]
     wanted = (row for row in rows if not question.state or row.state == question.state)
     return sorted(wanted, key=lambda row: row.order)
+
+
+def rows_asked(question: DueQuestion) -> list[DueRow] | QuerySet[StoredObligation]:
+    """Return what a question asks for: the work ahead, today's from the store, or afresh."""
+    if question.ahead:
+        return rows_ahead(question)
+    return due_rows(question) if question.on or question.known_by else stored_rows(question)
 
 
 def months_ahead(today: date, site: Site | None = None) -> list[Month]:

@@ -2,19 +2,16 @@
 
 from typing import Any
 
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest
 from servicing.away.queries import all_away
-from servicing.due.forms.questions import DueForm, ItemSearchForm
-from servicing.due.models import StoredObligation
+from servicing.due.forms.questions import DueForm, ItemSearchForm, as_of_words
 from servicing.due.pure.ahead import ASSUMPTION
-from servicing.due.queries.ahead import rows_ahead
+from servicing.due.queries.ahead import rows_asked
 from servicing.due.queries.items import items_then, items_today
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows, stored_rows
 from servicing.due.tables import DueTable, ItemTable, arranged
 from servicing.due.views.home import EVERYONE
 from servicing.rules.queries import asked_tasks
@@ -27,9 +24,12 @@ def due_list(request: PersonRequest) -> HttpResponse:
     question = form.question() if form.is_valid() else None
     rows: Any = []
     if question is not None:
-        rows = _rows(question)
+        rows = rows_asked(question)
     now = question is not None and not (question.on or question.known_by)
-    table = arranged(DueTable(rows, all_away() if now else None), request)
+    sentence = ""
+    if question is not None:
+        sentence = form.sentence() + as_of_words(question.on, question.known_by)
+    table = arranged(DueTable(rows, all_away() if now else None), request, sentence)
     context = {
         "form": form,
         "table": table,
@@ -40,12 +40,6 @@ def due_list(request: PersonRequest) -> HttpResponse:
     }
     status = 422 if form.errors else 200
     return render(request, "servicing/due/due_list.html", context, status=status)
-
-
-def _rows(question: DueQuestion) -> list[DueRow] | QuerySet[StoredObligation]:
-    if question.ahead:
-        return rows_ahead(question)
-    return due_rows(question) if question.on or question.known_by else stored_rows(question)
 
 
 @EVERYONE
@@ -61,7 +55,7 @@ def item_list(request: PersonRequest) -> HttpResponse:
         away = None if computed else all_away()
     context = {
         "form": form,
-        "table": arranged(ItemTable(rows, away), request),
+        "table": arranged(ItemTable(rows, away), request, form.sentence() if question else ""),
         "question": question,
         "unknown": question is not None and register_was_empty(question.known_by),
     }

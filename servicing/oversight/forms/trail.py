@@ -44,6 +44,16 @@ class TrailForm(forms.Form):
         """Return what the trail is asked for."""
         return TrailQuestion(**self.cleaned_data, only=only, zone=get_current_timezone())
 
+    def sentence(self) -> str:
+        """Return the question in words, as prints say it."""
+        asked = self.cleaned_data
+        parts = [f"Every change of kind {asked['what']}" if asked["what"] else "Every change"]
+        parts += [f"of {asked['of']!r}"] if asked["of"] else []
+        parts.append(f"by {name_of(asked['by']) if asked['by'] else 'anybody'}")
+        parts += [f"from {asked['since']}"] if asked["since"] else []
+        parts += [f"up to {asked['until']}"] if asked["until"] else []
+        return " ".join(parts)
+
 
 def _by_name(people: Sequence[str]) -> list[tuple[str, str]]:
     """Return choices by name; of two with one name the account is said too."""

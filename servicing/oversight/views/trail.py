@@ -30,7 +30,7 @@ def trail_page(request: PersonRequest) -> HttpResponse:
     rows = trail_rows(form.question(only)) if found else TrailEntry.objects.none()
     context = {
         "form": form,
-        "table": arranged(TrailTable(rows), request),
+        "table": arranged(TrailTable(rows), request, form.sentence() if found else ""),
         "head": trail_head(),
         "query": request.GET.urlencode(),
         "of_items_only": bool(only),

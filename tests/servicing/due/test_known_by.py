@@ -256,7 +256,7 @@ def test_a_site_is_called_in_an_old_answer_as_it_was_called_then(
     # The sentence on paper too; and the code that the old list shows finds the site.
     form = DueForm({"site": "N1", **asked}, tasks=[])
     assert form.is_valid()
-    assert form.sentence().endswith("at Station one")
+    assert form.sentence().endswith("at Station one and all below")
     for code in ("N1", "ST1"):
         out = StringIO()
         known = ["--known-by", moment.isoformat(), "--format", "csv"]

@@ -4,6 +4,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from operator import attrgetter
 from time import sleep
@@ -537,19 +538,41 @@ def printed(answer: Any) -> str:
     return "\n".join(page.extract_text() for page in pages)
 
 
-@pytest.mark.parametrize("query", ["", "site=ST1", "kind=mask", "task=hydrostatic-retest"])
-def test_the_overdue_report_names_every_overdue_and_undetermined_item_of_the_sentence(
+PAPERS = (
+    *("", "site=ST1", "kind=mask", "state=due-soon", "state=overdue&sort=-tag"),
+    *("site=VAL&alone=yes", "ahead=yes&until={soon}&kind=mask", "since={soon}", "on={soon}"),
+)
+
+
+@pytest.mark.parametrize("query", PAPERS)
+def test_the_paper_of_a_list_is_that_list(fleet: Site, manager: User, query: str) -> None:
+    client = signed_in(manager)
+    query = query.format(soon=add_months(today_at(fleet), 1))
+    answer = client.get(f"/due/?{query}")
+    link = re.search(r'href="(/papers/due\.pdf\?[^"]*)"', answer.content.decode())
+    assert link is not None
+    text = " ".join(printed(client.get(link[1].replace("&amp;", "&"))).split())
+    rows = [row.record for row in answer.context["table"].rows]
+    assert f"{len(rows)} obligation{'s' * (len(rows) != 1)}" in text
+    assert re.findall(r"\bN-\d{3}\b", text) == [row.tag for row in rows]
+    form = answer.context["form"]
+    assert form.sentence() in text
+    # Whatever is printed from the browser says the same sentence over the list.
+    assert escape(form.sentence()) in answer.content.decode()
+
+
+@pytest.mark.parametrize("query", ["", "site=ST1", "kind=mask", "state=due-soon"])
+def test_the_overdue_report_names_every_overdue_and_undetermined_item(
     fleet: Site, manager: User, query: str
 ) -> None:
-    client = signed_in(manager)
-    page = client.get(f"/due/?{query}").content.decode()
-    link = re.search(r'href="(/papers/overdue\.pdf\?[^"]*)"', page)
-    assert link is not None
-    text = printed(client.get(link[1].replace("&amp;", "&")))
-    rows = due_rows(questions(fleet).get(query, DueQuestion(task=query.rpartition("=")[2])))
-    wanted = {row.tag for row in rows if row.state in (State.OVERDUE, State.UNDETERMINED)}
+    text = printed(signed_in(manager).get(f"/papers/overdue.pdf?{query}"))
+    asked = replace(questions(fleet).get(query, DueQuestion()), state="")
+    wanted = {
+        row.tag for row in due_rows(asked) if row.state in (State.OVERDUE, State.UNDETERMINED)
+    }
     assert wanted
     assert set(re.findall(r"N-\d{3}", text)) == wanted
+    assert "due soon" not in text
 
 
 def test_the_service_record_from_the_screen_is_of_the_day_on_the_screen(

@@ -1,0 +1,106 @@
+"""The paper of a due list: the rows of the list on the screen, in its order, and its sentence."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from registry.lettering.pure import Face
+from reports.documents.pure.ink import Block, Strip, column, paragraph, row
+from reports.documents.pure.marks import stamp, state_word
+from reports.documents.pure.overdue import OverdueRow
+from reports.documents.pure.sheet import WIDTH, Sheet, hair, sheet_pdf
+from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, day
+from reports.documents.pure.wording import basis_words, rule_words
+
+_ITEM, _ITEM_ROOM = 80.0, 110.0
+_TASK, _TASK_ROOM = 196.0, 104.0
+_RULE = 306.0
+_TAG = Style(Face.SEMIBOLD, 10)
+IN_ORDER = ("overdue", "undetermined", "due-soon", "current")
+
+
+@dataclass(frozen=True, slots=True)
+class DueList:
+    """A list as asked for on a day. `sentence`: the question in words. `assumption`: what the
+    dates rest on, where they are not all owed as things stand.
+    """
+
+    number: str
+    sentence: str
+    assumption: str
+    on: date
+    printed_at: datetime
+    printed_by: str
+    cautions: tuple[str, ...]
+    rows: tuple[OverdueRow, ...]
+
+
+def due_list_pdf(paper: DueList) -> bytes:
+    """Return the list as PDF, row by row as it came.
+
+    Raises ValueError if `printed_at` has no time zone.
+    """
+    sheet = Sheet(paper.number, "Due list", paper.printed_at, paper.printed_by, paper.cautions)
+    head = _column_heads()
+    blocks = [Block(_answer(paper))]
+    if paper.rows:
+        blocks += [Block(head, with_next=True), *(Block(_row(each), head) for each in paper.rows)]
+    return sheet_pdf(sheet, blocks)
+
+
+def counted(rows: Sequence[OverdueRow]) -> str:
+    """Return how many rows a list has, and how many of them are in which state."""
+    states = Counter(each.state for each in rows)
+    told = [f"{states[word]} {state_word(word)}" for word in IN_ORDER if states[word]]
+    if repeats := states[""]:
+        told.append(f"{repeats} again if done on time")
+    many = f"{len(rows)} {'obligation' if len(rows) == 1 else 'obligations'}"
+    return f"{many}: {', '.join(told)}" if told else many
+
+
+def _answer(paper: DueList) -> tuple[Strip, ...]:
+    strips = [
+        *paragraph(f"{counted(paper.rows)}.", ANSWER, WIDTH, above=4, below=4),
+        *paragraph(f"{paper.sentence}; as of {day(paper.on)}.", LEAD, WIDTH, below=2),
+    ]
+    if paper.assumption:
+        strips += paragraph(paper.assumption, BODY, WIDTH, below=4)
+    if not paper.rows:
+        strips += paragraph("Nothing falls under this sentence.", BODY, WIDTH, below=4)
+    return tuple(strips)
+
+
+def _column_heads() -> tuple[Strip, ...]:
+    return row(
+        [
+            column(0, 90, ("due on", QUIET)),
+            column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
+            column(_TASK, _TASK_ROOM, ("task, site", QUIET)),
+            column(_RULE, WIDTH - _RULE, ("rule, counted from", QUIET)),
+        ],
+        11,
+        above=2,
+        below=2,
+    )
+
+
+def _row(each: OverdueRow) -> tuple[Strip, ...]:
+    dated, under = stamp(each.due_on, each.state, 0, 10)
+    return row(
+        [
+            [dated, under] if each.state else [dated],
+            column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (f"{each.kind}, {each.serial}", SMALL)),
+            column(_TASK, _TASK_ROOM, (each.task, STRONG), (each.site_name, SMALL)),
+            column(
+                _RULE,
+                WIDTH - _RULE,
+                (rule_words(each.rule_id, each.level, each.source), SMALL),
+                (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
+            ),
+        ],
+        9.2,
+        above=2,
+        below=2,
+        ruled=hair(),
+    )
