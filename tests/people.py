@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -220,9 +221,18 @@ def stranger(db: None, once: Worlds) -> User:
     return once(make_stranger)
 
 
+class Following(Client):
+    """Goes on, as every browser does, to the page that shows what was sent before it is signed."""
+
+    def post(self, *args: Any, **kwargs: Any) -> Any:
+        answer = super().post(*args, **kwargs)
+        where = answer.get("Location", "")
+        return self.get(where) if where.endswith("shown=1") else answer
+
+
 def signed_in(user: User) -> Client:
     """Return a client in which the person is signed in."""
-    client = Client()
+    client = Following()
     client.force_login(user)
     return client
 

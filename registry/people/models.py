@@ -88,10 +88,11 @@ class Authorisation(models.Model):
 
 
 class KeptForm(models.Model):
-    """What somebody typed into a form and sent after their session had ended.
+    """What somebody typed into a form: sent after their session had ended, or shown again.
 
     For that person alone, by the address it was sent to, and only until they send that
-    form again; no password is ever in `fields`.
+    form again; no password is ever in `fields`. What is only shown before it is signed has
+    `shown ` before its address, and lists of values.
     """
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")

@@ -29,6 +29,8 @@ from registry.sites.clock import now
 from registry.sites.models import Site
 
 SECURITY = logging.getLogger("neckring.security")
+SHOWN_BEFORE = "shown "
+"""Stands before the address of a form that is shown and was not sent too late."""
 PROVED_AT = "password_proved_at"
 """Where a session keeps the moment of its last password."""
 BEGAN_AT = "began_at"
@@ -326,5 +328,12 @@ def latest_kept(user: User) -> KeptForm | None:
     return _kept(user).order_by("-kept_at").first()
 
 
+def shown_form(user: User, address: str) -> KeptForm | None:
+    """Return what somebody sent to an address and is shown there again, None if nothing."""
+    fresh = KeptForm.objects.filter(user=user, kept_at__gt=now() - KEPT_FOR)
+    return fresh.filter(address=address).first()
+
+
 def _kept(user: User) -> QuerySet[KeptForm]:
-    return KeptForm.objects.filter(user=user, kept_at__gt=now() - KEPT_FOR)
+    found = KeptForm.objects.filter(user=user, kept_at__gt=now() - KEPT_FOR)
+    return found.exclude(address__startswith=SHOWN_BEFORE)

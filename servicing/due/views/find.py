@@ -47,9 +47,12 @@ def find_by_photo(request: HttpRequest) -> HttpResponse:
     """Read the codes in a photo of a label; one code is followed, of several one is chosen."""
     sent = request.method == "POST"
     form = PhotoForm(request.POST, request.FILES) if sent else PhotoForm()
-    codes = _codes_in(form) if sent else ()
-    if len(codes) == 1:
-        return redirect(f"{reverse('find')}?{urlencode({'q': codes[0]})}")
+    read = _codes_in(form) if sent else ()
+    if len(read) == 1:
+        return redirect(f"{reverse('find')}?{urlencode({'q': read[0]})}")
+    if read:
+        return redirect(f"{reverse('find-photo')}?{urlencode([('code', code) for code in read])}")
+    codes = request.GET.getlist("code")
     context = {"form": form, "codes": [(code, read_code(code)) for code in codes]}
     status = 422 if form.errors else 200
     return render(request, "servicing/due/find_photo.html", context, status=status)
