@@ -25,6 +25,9 @@
     field.focus({ preventScroll: true });
   }
 
+  // A refused form stands where it was sent; gone back to, it is asked for and not sent again.
+  if (document.querySelector(".problem")) history.replaceState(history.state, "");
+
   let typed = "";
   let first = 0;
   let last = -Infinity;

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.items.queries import Meant, named_by
-from registry.people.queries import PersonRequest
+from registry.people.queries import PersonRequest, kept_for
 from registry.sets.actions import DoesNotFit, FittingRefused
 from registry.sets.models import Fitting
 from registry.sets.pure.parts import Word
@@ -178,7 +178,9 @@ def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
     set_item = set_or_404(pk)
     row = get_object_or_404(set_item.fittings.select_related("part__type", "set__site"), pk=fitting)
     ticks = REMOVING if row.place in CYLINDERS else ()
-    form = RemoveForm(request.POST or None, ticks=ticks, today=today_at(set_item.site))
+    kept, today = kept_for(request), today_at(set_item.site)
+    typed = kept.fields if kept else None
+    form = RemoveForm(request.POST or None, ticks=ticks, today=today, initial=typed)
     if form.is_valid():
         said = form.cleaned_data
         try:
@@ -194,7 +196,7 @@ def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
         else:
             messages.success(request, f"{row.part.tag} is out of {set_item.tag}.")
             return redirect("set-parts", pk=pk)
-    context = {"item": set_item, "fitting": row, "form": form, "steps_source": SOURCE}
+    context = {"item": set_item, "fitting": row, "form": form, "kept": kept, "steps_source": SOURCE}
     context["turnout"] = _turnout_without(row)
     status = 422 if form.errors else 200
     page = {**context, "section": "items"}

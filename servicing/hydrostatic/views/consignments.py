@@ -12,7 +12,7 @@ from registry.items.models import Item
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
 from registry.people.forms import PresenceForm
-from registry.people.queries import PersonRequest, viewer_of
+from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.models import Consigned, Consignment
 from servicing.away.queries import all_away
@@ -87,9 +87,9 @@ def consignment_list(request: PersonRequest) -> HttpResponse:
 def consignment_add(request: PersonRequest) -> HttpResponse:
     """Begin a consignment."""
     site = viewer_of(request.user).site
-    form = ConsignmentForm(
-        request.POST or None, initial={"from_site": site, "tags": request.GET.get("tag", "")}
-    )
+    kept = kept_for(request)
+    given = {"from_site": site, "tags": request.GET.get("tag", "")}
+    form = ConsignmentForm(request.POST or None, initial={**given, **(kept.fields if kept else {})})
     tick = None
     if form.is_valid():
         data = form.cleaned_data
@@ -107,7 +107,7 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
                 )
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
-    context = {"form": form, "tick": tick, "page_errors": bool(tick and tick.errors)}
+    context = {"form": form, "kept": kept, "tick": tick, "page_errors": bool(tick and tick.errors)}
     return form_page(request, "consignment_form", context)
 
 
@@ -276,15 +276,22 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
     )
     if result_of(row) is not None:
         return redirect(row.consignment)
+    kept = kept_for(request)
     form = ResultForm(
         request.POST or None,
         tag=row.item.tag,
         sent=sent_of(row.consignment)[row.item.tag],
-        initial={"held_s": ""},
+        initial={"held_s": "", **(kept.fields if kept else {})},
     )
     step = request.POST.get("step", "")
     signing = PresenceForm(request, sent=step == "enter")
-    context: dict[str, Any] = {"form": form, "row": row, "item": row.item, **asked_of(row.item)}
+    context: dict[str, Any] = {
+        "form": form,
+        "kept": kept,
+        "row": row,
+        "item": row.item,
+        **asked_of(row.item),
+    }
     if form.is_valid() and step != "change":
         result = form.result()
         try:
@@ -319,7 +326,8 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
     result = get_object_or_404(
         Result.objects.select_related("consigned__item__site", "consigned__consignment"), pk=pk
     )
-    form = SettleForm(request.POST or None)
+    kept = kept_for(request)
+    form = SettleForm(request.POST or None, initial=kept.fields if kept else None)
     signing = PresenceForm(request, sent=request.method == "POST")
     if form.is_valid() and signing.proves():
         data = form.cleaned_data
@@ -335,7 +343,8 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
     item = result.consigned.item
-    context = {"form": form, "result": result, "decided": answered_by([result]).get(result.pk)}
+    context: dict[str, Any] = {"form": form, "kept": kept, "result": result}
+    context["decided"] = answered_by([result]).get(result.pk)
     context |= {"signing": signing, "page_errors": bool(signing.errors)}
     context["taken_out"] = taken_out(item, today_at(item.site))
     return form_page(request, "settle", context)

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.people.forms import PresenceForm
-from registry.people.queries import PersonRequest, viewer_of
+from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.pure import RECEIVE_FIRST, Away
 from servicing.away.queries import away_now
@@ -36,14 +36,15 @@ from servicing.ledger.queries.records import condemnation_of
 def own_test(request: PersonRequest, pk: int) -> HttpResponse:
     """Take a test of our own; first show the verdict, then, confirmed, enter it."""
     item = get_object_or_404(Item.objects.select_related("type", "site"), pk=pk)
+    kept = kept_for(request)
     form = OwnTestForm(
         request.POST or None,
         today=today_at(item.site),
-        initial={"by": viewer_of(request.user).name},
+        initial={"by": viewer_of(request.user).name, **(kept.fields if kept else {})},
     )
     step = request.POST.get("step", "")
     signing = PresenceForm(request, sent=step == "enter")
-    context: dict[str, Any] = {"form": form, "item": item, **asked_of(item)}
+    context: dict[str, Any] = {"form": form, "kept": kept, "item": item, **asked_of(item)}
     condemned = condemnation_of(item)
     away = away_now([pk]).get(pk)
     context["closed"] = _closed(item, away, condemned=condemned is not None)
