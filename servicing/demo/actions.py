@@ -109,6 +109,16 @@ def make_demo(
         file_hash=_digest(fleet.register),
     )
     items = {row.tag: KnownItem(row.made_on, todays[row.site], None) for row in register}
+    _state_types(fleet)
+    read = _read(
+        "fittings.csv",
+        fleet.fittings,
+        lambda name, content: read_fittings(
+            name, content, items=known_things(condemned_days()), known=()
+        ),
+    )
+    import_fittings(read, by=None, at=now())
+    # After what is fitted: what happened to a set happened to its parts too.
     history = _read(
         "history.csv",
         fleet.history,
@@ -120,15 +130,6 @@ def make_demo(
         file_hash=_digest(fleet.history),
         progress=progress,
     )
-    _state_types(fleet)
-    read = _read(
-        "fittings.csv",
-        fleet.fittings,
-        lambda name, content: read_fittings(
-            name, content, items=known_things(condemned_days()), known=()
-        ),
-    )
-    import_fittings(read, by=None, at=now())
     for person in people:
         add_person(
             username=person.username,
