@@ -14,7 +14,7 @@ from registry.sites.models import Site
 from registry.sites.queries import sites_meant
 from servicing.due.models import StoredObligation
 from servicing.due.pure import obligations as engine
-from servicing.due.pure.obligations import State
+from servicing.due.pure.obligations import Obligation, State
 from servicing.due.queries.engine import engine_input, items_for_engine
 from servicing.due.queries.rows import standings_today, today_q
 
@@ -84,8 +84,9 @@ def items_today(question: ItemQuestion) -> QuerySet[Item]:
     Today is the day at each item's site. The question's day and moment are not looked at.
     """
     standings = standings_today()
+    # Of one day what is overdue on it goes before what still has it.
     first = StoredObligation.objects.filter(today_q(), item=OuterRef("pk")).order_by(
-        F("due_on").asc(nulls_first=True), "task"
+        F("due_on").asc(nulls_first=True), "overdue_on", "task"
     )
     items = Item.objects.filter(_asked(question)).select_related("type", "site")
     if question.standing:
@@ -121,7 +122,7 @@ def _rows(question: ItemQuestion) -> Iterator[ItemRow]:
         standing, owed = engine.situation(plain, past, rules, on)
         if question.standing and standing.word != question.standing:
             continue
-        first = next(iter(owed), None)
+        first = min(owed, key=_order, default=None)
         yield ItemRow(
             pk=item.pk,
             tag=item.tag,
@@ -135,6 +136,10 @@ def _rows(question: ItemQuestion) -> Iterator[ItemRow]:
             next_state=first.state(on) if first else None,
             asked=question,
         )
+
+
+def _order(owed: Obligation) -> tuple[date, date, str]:
+    return owed.due_on or date.min, owed.overdue_on or date.min, owed.task
 
 
 def _asked(question: ItemQuestion) -> Q:

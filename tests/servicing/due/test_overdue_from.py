@@ -17,6 +17,7 @@ from registry.sites.models import Site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.models import StoredObligation
 from servicing.due.pure.obligations import State
+from servicing.due.queries.items import ItemQuestion, items_today
 from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
 from servicing.due.queries.sums import state_counts
 from tests.people import make_item
@@ -64,6 +65,17 @@ def test_the_command_lists_what_was_used_today_as_overdue(
         ["cleaning", today, "overdue"],
         ["tightness-test", today, "overdue"],
     ]
+
+
+def test_the_list_of_items_shows_what_is_overdue_today_before_what_is_still_good_today(
+    used: Item, technician: User
+) -> None:
+    today = today_at(used.site)
+    StoredObligation.objects.filter(item=used, task="periodic-inspection").update(
+        task="a-look", due_on=today, overdue_on=today + timedelta(days=1)
+    )
+    (shown,) = items_today(ItemQuestion())
+    assert (shown.next_task, shown.next_overdue) == ("cleaning", today)  # type: ignore[attr-defined]
 
 
 def test_an_older_register_learns_from_which_day_its_tasks_are_overdue(used: Item) -> None:
