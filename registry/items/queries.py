@@ -77,7 +77,8 @@ def items_marked(text: str) -> list[Item]:
     """Return the item with exactly this tag, else those with exactly this serial."""
     items = Item.objects.select_related("type", "site")
     by_tag = list(items.filter(tag=text))
-    return by_tag or list(items.filter(serial=text)[:NEAR])
+    by_serial = [] if by_tag else items.filter(serial=text).order_by()[:NEAR]
+    return by_tag or sorted(by_serial, key=lambda item: item.tag)
 
 
 def _meant(scan: Scan) -> list[Meant]:
@@ -96,7 +97,8 @@ def _meant(scan: Scan) -> list[Meant]:
 def _formerly(text: str) -> list[Meant]:
     """Return the items that carried just this tag, or one like it, until they got another."""
     rows = FormerTag.objects.select_related("item__type", "item__site")
-    likely = [row for row in rows.filter(_misread_as(text))[:NEAR] if look_alike(text, row.tag)]
+    found = rows.filter(_misread_as(text)).order_by()[:NEAR]
+    likely = [row for row in found if look_alike(text, row.tag)]
     likely.sort(key=lambda row: (row.tag != text, -row.replaced_at.timestamp()))
     return [
         Meant(
@@ -133,7 +135,7 @@ def _alike(text: str) -> list[Meant]:
         *(Meant(item, difference(text, item.tag)) for item in items_like(text)),
         *(
             Meant(item, f"its serial is {item.serial}; {difference(text, item.serial)}")
-            for item in by_serial.select_related("type", "site")[:NEAR]
+            for item in by_serial.select_related("type", "site").order_by()[:NEAR]
         ),
     ]
 
@@ -141,7 +143,9 @@ def _alike(text: str) -> list[Meant]:
 def items_like(tag: str) -> list[Item]:
     """Return the items whose tag may be read or typed for this one, and is not it."""
     items = Item.objects.select_related("type", "site").filter(_misread_as(tag)).exclude(tag=tag)
-    return [item for item in items.order_by("tag")[:NEAR] if look_alike(tag, item.tag)]
+    # Not put in order by the database: it would rather go through every tag in order.
+    found = [item for item in items.order_by()[:NEAR] if look_alike(tag, item.tag)]
+    return sorted(found, key=lambda item: item.tag)
 
 
 def _misread_as(text: str) -> Q:
@@ -171,7 +175,7 @@ def items_with_part(text: str) -> list[Item]:
 def items_tagged(tags: Iterable[str]) -> dict[str, Item]:
     """Return the items with exactly these tags, by tag; what no item carries is left out."""
     wanted = [tag for tag in tags if tag.isprintable()]
-    found = Item.objects.select_related("type", "site").filter(tag__in=wanted)
+    found = Item.objects.select_related("type", "site").filter(tag__in=wanted).order_by()
     return {item.tag: item for item in found}
 
 

@@ -3,8 +3,11 @@
 import pytest
 from django.contrib.auth.models import User
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from registry.items.models import Item
+from registry.items.queries import named_by
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.pure.explain import day_words
@@ -119,6 +122,17 @@ def test_a_tag_that_changes_moves_no_date(mask: Item, manager: User) -> None:
     assert "Due then" not in page
     mask.refresh_from_db()
     assert mask.tag == "00999"
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="only SQLite plans without counting rows")
+def test_what_is_misread_is_looked_up_without_reading_every_tag(mask: Item) -> None:
+    with CaptureQueriesContext(connection) as asked:
+        named_by("no-such-tag")
+    for each in asked.captured_queries:
+        with connection.cursor() as cursor:
+            cursor.execute(f"EXPLAIN QUERY PLAN {each['sql']}")
+            steps = [row[3] for row in cursor.fetchall()]
+        assert not [step for step in steps if step.startswith("SCAN")], each["sql"]
 
 
 def sent(content: bytes) -> dict[str, SimpleUploadedFile]:
