@@ -2,6 +2,7 @@
 
 import os
 from argparse import ArgumentParser
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,11 +10,16 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from registry.items.pure import Kind
+from registry.items.queries import register_was_empty
 from registry.management.console import day, item_with, moment, site_with
-from registry.sites.clock import now
+from registry.sites.clock import now, today_anywhere
 from reports.documents.actions import Printing, make_record, make_set
+from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
-from reports.documents.queries import overdue_report
+from reports.documents.queries import due_list_paper, overdue_report
+from servicing.due.forms.questions import place_words
+from servicing.due.pure.explain import day_words
+from servicing.due.queries.ahead import rows_ahead, span_end
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion
 from servicing.management.console import task_named
@@ -25,6 +31,7 @@ class Command(BaseCommand):
     help = (
         "Make a PDF.\n"
         "Examples: manage.py report overdue --site NORTH --out overdue.pdf\n"
+        "          manage.py report forecast --site NORTH --until 2027-12-31 --out forecast.pdf\n"
         "          manage.py report record 00123 --on 2026-05-14 --out record.pdf\n"
         "          manage.py report set S031 --out set.pdf"
     )
@@ -32,19 +39,24 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         kinds = parser.add_subparsers(dest="report", required=True)
         overdue = kinds.add_parser("overdue", help="what is overdue or undetermined")
-        overdue.add_argument("--site", help="the code of a site; those below it are included")
-        overdue.add_argument("--task", default="", help="such as hydrostatic-retest")
+        forecast = kinds.add_parser("forecast", help="every time a task will come due")
+        forecast.add_argument(
+            "--until", type=day, help="the last day; the end of the month in a year"
+        )
+        for kind in (overdue, forecast):
+            kind.add_argument("--site", help="the code of a site; those below it are included")
+            kind.add_argument("--task", default="", help="such as hydrostatic-retest")
         record = kinds.add_parser("record", help="one item: what it owes and what was done")
         record.add_argument("tag")
         assembled = kinds.add_parser("set", help="one set: its parts, their dates, its mass")
         assembled.add_argument("tag")
-        for kind in (overdue, record, assembled):
+        for kind in (overdue, forecast, record, assembled):
             kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
             kind.add_argument("--known-by", type=moment, help="as known at a moment")
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
-        makers = {"overdue": _overdue, "record": _record, "set": _set}
+        makers = {"overdue": _overdue, "forecast": _forecast, "record": _record, "set": _set}
         try:
             with transaction.atomic():  # a paper that can't be written was not made
                 write_aside(options["out"], makers[options["report"]](options))
@@ -54,14 +66,35 @@ class Command(BaseCommand):
 
 
 def _overdue(options: dict[str, Any]) -> bytes:
+    question = _question(options)
+    return overdue_pdf(
+        overdue_report(question, _words(question), printed_at=now(), printed_by=COMMAND.name)
+    )
+
+
+def _forecast(options: dict[str, Any]) -> bytes:
+    question = _question(options)
+    until = options["until"] or span_end(question.on or today_anywhere())
+    question = replace(question, until=until, ahead=True)
+    if register_was_empty(question.known_by):
+        raise NotKnownThen(f"No item was in the register at that moment, {question.known_by}.")
+    sentence = f"{_words(question)} every time they will come due up to {day_words(until)}"
+    rows = rows_ahead(question)
+    return due_list_pdf(
+        due_list_paper(question, sentence, rows, printed_at=now(), printed_by=COMMAND.name)
+    )
+
+
+def _question(options: dict[str, Any]) -> DueQuestion:
     known_by = options["known_by"]
     site = site_with(options["site"], known_by) if options["site"] else None
     task = task_named(options["task"])
-    sentence = f"{task.replace('-', ' ') or 'all tasks'} at {site.name if site else 'all sites'}"
-    question = DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
-    return overdue_pdf(
-        overdue_report(question, sentence, printed_at=now(), printed_by=COMMAND.name)
-    )
+    return DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
+
+
+def _words(question: DueQuestion) -> str:
+    task = question.task.replace("-", " ") or "all tasks"
+    return f"{task} {place_words(question.site, alone=False)}"
 
 
 def _record(options: dict[str, Any]) -> bytes:

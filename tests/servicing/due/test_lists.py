@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from operator import attrgetter
+from pathlib import Path
 from time import sleep
 from typing import Any
 from urllib.parse import urlencode
@@ -14,6 +15,7 @@ from urllib.parse import urlencode
 import pypdf
 import pytest
 from django.contrib.auth.models import User
+from django.core.management import call_command
 from django.db import connection
 from django.db.models import Q
 from django.test import Client
@@ -573,6 +575,18 @@ def test_the_overdue_report_names_every_overdue_and_undetermined_item(
     assert wanted
     assert set(re.findall(r"N-\d{3}", text)) == wanted
     assert "due soon" not in text
+
+
+def test_the_forecast_of_the_command_is_the_list_of_the_work_ahead(
+    fleet: Site, manager: User, tmp_path: Path
+) -> None:
+    until, out = add_months(today_at(fleet), 4), tmp_path / "forecast.pdf"
+    call_command("report", "forecast", "--site", "ST1", "--until", f"{until}", "--out", f"{out}")
+    text = " ".join("\n".join(page.extract_text() for page in pypdf.PdfReader(out).pages).split())
+    asked = {"ahead": "yes", "site": "ST1", "until": f"{until}"}
+    rows = signed_in(manager).get("/due/", asked).context["table"].rows
+    assert re.findall(r"\bN-\d{3}\b", text) == [row.record.tag for row in rows]
+    assert "at Station one and all below every time they will come due up to" in text
 
 
 def test_the_service_record_from_the_screen_is_of_the_day_on_the_screen(
