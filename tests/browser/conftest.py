@@ -158,7 +158,7 @@ def sign_in(page: Page, user: User) -> None:
     page.get_by_label("Username").fill(user.username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+    expect(page.get_by_role("navigation", name="Main")).to_be_visible()
 
 
 def days_ago(site: Site, days: int) -> date:

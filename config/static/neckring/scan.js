@@ -32,6 +32,7 @@
   let first = 0;
   let last = -Infinity;
   let before = ""; // what the focused control held when the burst began,
+  let began = null; // which that was,
   let around = null; // and what of it stood before and behind the place of the burst
   let sent = false;
   let unsaved = Boolean(refused());
@@ -84,6 +85,7 @@
     if (!typed) {
       first = now;
       before = at.value;
+      began = at;
       around = typeof at.selectionStart === "number" ? [at.selectionStart, before.length - at.selectionEnd] : null;
       unsavedBefore = unsaved;
     } else if (event.key === " " && at.matches(":not(input, select, textarea), [type=radio], [type=checkbox]")) {
@@ -94,9 +96,9 @@
   });
 
   // What a burst typed into a field, without what stood there before it: a scan is a whole code,
-  // and takes the place of one that was refused.
+  // and takes the place of one that was refused. Where the focus moved meanwhile, the keys tell.
   function scanned(at, code) {
-    return around ? at.value.slice(around[0], at.value.length - around[1]) : code;
+    return around && at === began ? at.value.slice(around[0], at.value.length - around[1]) : code;
   }
 
   function send(event, code) {
