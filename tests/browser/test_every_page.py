@@ -18,7 +18,7 @@ from registry.people.models import Authorisation
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
-from tests.browser.conftest import Fleet, OpenPage, sign_in
+from tests.browser.conftest import WIDE, Fleet, OpenPage, sign_in
 from tests.browser.looking import Looker
 from tests.people import OWN_RULE, make_item
 from tests.servicing.hydrostatic.away import Away, retests
@@ -214,6 +214,7 @@ def test_every_page_of_every_role_can_be_read_and_used(
                     forms[name](page, looker, where, path)
         page.goto("/nowhere/")
         looker.look(page, f"{role} at an address that does not exist")
+        page.set_viewport_size({"width": WIDE, "height": 800})
         page.get_by_role("button", name="Sign out").click()
         page.wait_for_url("**/sign-in/")
 
