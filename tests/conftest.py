@@ -18,7 +18,7 @@ from django.db import connection
 from django.test import TransactionTestCase
 from pytest_django import DjangoDbBlocker
 
-from tests.worlds import EmptyRegister, Worlds
+from tests.worlds import EmptyRegister
 
 pytest_plugins = ["tests.people"]
 
@@ -56,12 +56,6 @@ def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -
     case._fixture_teardown = lambda self: empty.put_back()
     yield
     case._fixture_teardown = flush
-
-
-@pytest.fixture(scope="session")
-def once() -> Worlds:
-    """Makes worlds, each once in a session; see `tests.worlds`."""
-    return Worlds()
 
 
 def copy_database(to: Path) -> None:

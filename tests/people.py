@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
@@ -20,7 +19,7 @@ from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.rules.pure.tables import read_table
-from tests.worlds import Worlds
+from tests.worlds import kept
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
 PASSWORD = "a long invented pass phrase"
@@ -55,40 +54,27 @@ BLANK: dict[str, object] = {
 }
 
 
-def load_all_rules() -> None:
-    """Load all rule tables of fixtures/rules."""
+@kept
+def rules(db: None) -> None:
+    """All rule tables of fixtures/rules, loaded."""
     tables = [read_table(path.name, path.read_text())[0] for path in sorted(RULES.glob("*.toml"))]
     load_rules(tables)
 
 
-def make_valley() -> Site:
+@kept
+def valley(rules: None) -> Site:
+    """The site above all others; it follows the ISO/EN table and the general one."""
     site = Site(code="VAL", name="Valley service", timezone="Europe/Vienna")
     save_site(site, tables=["iso-en-cylinders", "general-apparatus"])
     return site
 
 
-def make_station(valley: Site) -> Site:
+@kept
+def station(valley: Site) -> Site:
+    """A station below it, with no tables of its own."""
     site = Site(code="ST1", name="Station one", parent=valley, timezone="Europe/Vienna")
     save_site(site, tables=[])
     return site
-
-
-@pytest.fixture
-def rules(db: None, once: Worlds) -> None:
-    """All rule tables of fixtures/rules, loaded."""
-    once(load_all_rules)
-
-
-@pytest.fixture
-def valley(rules: None, once: Worlds) -> Site:
-    """The site above all others; it follows the ISO/EN table and the general one."""
-    return once(make_valley)
-
-
-@pytest.fixture
-def station(valley: Site, once: Worlds) -> Site:
-    """A station below it, with no tables of its own."""
-    return once(make_station, valley)
 
 
 def make_item(site: Site, tag: str, kind: str = "mask", **known: object) -> Item:
@@ -172,53 +158,46 @@ def passed(item: Item, task: str, on: date, user: User, outcome: str = "pass") -
     return item
 
 
-def make_mask(site: Site) -> Item:
+@kept
+def mask(station: Site) -> Item:
+    """A mask made in 2020, without a record."""
     return make_item(
-        site, "00123", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1), size="M"
+        station, "00123", made_on=date(2020, 3, 10), in_service_on=date(2020, 4, 1), size="M"
     )
 
 
 def make_person(name: str, role: Role, site: Site) -> User:
+    """Make an account for one of the Merrows."""
     return add_person(
         username=name, full_name=f"{name.title()} Merrow", role=role, site=site, password=PASSWORD
     )
 
 
-def make_stranger() -> User:
-    return User.objects.create_user("strahan", password=PASSWORD)
+@kept
+def technician(station: Site) -> User:
+    return make_person("tekla", Role.TECHNICIAN, station)
 
 
-@pytest.fixture
-def mask(station: Site, once: Worlds) -> Item:
-    """A mask made in 2020, without a record."""
-    return once(make_mask, station)
+@kept
+def manager(valley: Site) -> User:
+    return make_person("manfrid", Role.MANAGER, valley)
 
 
-@pytest.fixture
-def technician(station: Site, once: Worlds) -> User:
-    return once(make_person, "tekla", Role.TECHNICIAN, station)
-
-
-@pytest.fixture
-def manager(valley: Site, once: Worlds) -> User:
-    return once(make_person, "manfrid", Role.MANAGER, valley)
-
-
-@pytest.fixture
-def second_manager(valley: Site, once: Worlds) -> User:
+@kept
+def second_manager(valley: Site) -> User:
     """Who approves what the first manager asks for."""
-    return once(make_person, "marek", Role.MANAGER, valley)
+    return make_person("marek", Role.MANAGER, valley)
 
 
-@pytest.fixture
-def auditor(valley: Site, once: Worlds) -> User:
-    return once(make_person, "audra", Role.AUDITOR, valley)
+@kept
+def auditor(valley: Site) -> User:
+    return make_person("audra", Role.AUDITOR, valley)
 
 
-@pytest.fixture
-def stranger(db: None, once: Worlds) -> User:
+@kept
+def stranger(db: None) -> User:
     """Somebody with an account and no role."""
-    return once(make_stranger)
+    return User.objects.create_user("strahan", password=PASSWORD)
 
 
 class Following(Client):

@@ -33,19 +33,14 @@ from tests.people import (
     OWN_RULE,
     PASSWORD,
     approve,
-    load_all_rules,
     make_filling_point,
     make_item,
-    make_mask,
     make_person,
-    make_station,
-    make_stranger,
-    make_valley,
     signed_in,
 )
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_single
-from tests.worlds import Worlds
+from tests.worlds import kept
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -320,19 +315,8 @@ def _made(site: Site, tag: str, kind: str) -> Item:
     return make_item(site, tag, kind, model="Rygg", made_on=date(2024, 5, 1))
 
 
-@pytest.fixture
-def world(db: None, once: Worlds) -> World:
-    return once(make_world)
-
-
-def make_world() -> World:
-    load_all_rules()
-    valley = make_valley()
-    mask = make_mask(make_station(valley))
-    technician = make_person("tekla", Role.TECHNICIAN, mask.site)
-    manager = make_person("manfrid", Role.MANAGER, valley)
-    auditor = make_person("audra", Role.AUDITOR, valley)
-    stranger = make_stranger()
+@kept
+def world(mask: Item, technician: User, manager: User, auditor: User, stranger: User) -> World:
     log_service(
         item=mask,
         service=Service("cleaning", today_at(mask.site) - timedelta(days=9), "pass", "Tekla"),

@@ -31,6 +31,7 @@ from servicing.ledger.models import Record
 from servicing.management.commands import demo as demo_command
 from tests.console import ROOT, Said, environment, manage, python
 from tests.people import make_item
+from tests.worlds import kept
 
 COLUMNS = [
     *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),
@@ -67,7 +68,7 @@ def text_of(file: Path) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(file).pages)
 
 
-@pytest.fixture
+@kept
 def fleet(mask: Item, valley: Site) -> Item:
     """A mask and a nameless cylinder at the station, another cylinder above it."""
     make_item(

@@ -72,7 +72,7 @@ class RuleVersion(models.Model):
     @property
     def rule(self) -> Rule:
         """The row as the due-date engine takes it."""
-        return _rule_of(self.table.name, self.content)
+        return rule_of(self.table.name, self.content)
 
     @property
     def row(self) -> dict[str, Any]:
@@ -82,7 +82,7 @@ class RuleVersion(models.Model):
 
 
 @lru_cache(maxsize=10_000)
-def _rule_of(table: str, content: str) -> Rule:
+def rule_of(table: str, content: str) -> Rule:
     """Return the rule a stored row means; the same text always means the same rule."""
     return rule_from_row(table, json.loads(content, parse_float=Decimal))
 

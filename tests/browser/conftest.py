@@ -37,6 +37,7 @@ from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.tables import read_table
 from tests.conftest import lacking
 from tests.people import PASSWORD, RULES, approve, make_item
+from tests.worlds import kept
 
 CHROMIUM = Path("/usr/bin/chromium")
 WIDE, PHONE, NARROWEST = 1280, 360, 320
@@ -166,7 +167,7 @@ def days_ago(site: Site, days: int) -> date:
     return today_at(site) - timedelta(days=days)
 
 
-@pytest.fixture
+@kept
 def rules(db: None) -> None:
     """The rule tables that the fleet's site follows, and no others: pages stay short."""
     tables = [read_table(name, (RULES / name).read_text())[0] for name in TABLES]
@@ -197,7 +198,7 @@ def _cared_for(item: Item, user: User, on: date) -> Item:
     return item
 
 
-@pytest.fixture
+@kept
 def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
     """An item of every state, one with a past, and one with everything as long as may be."""
     ago = partial(days_ago, station)

@@ -13,6 +13,7 @@ from registry.sites.models import Site
 from tests.browser.conftest import Fleet, OpenPage, days_ago, sign_in
 from tests.browser.keys import tab_to, write
 from tests.people import make_item
+from tests.worlds import kept
 
 SIZES_PT = {"Letter": (612, 792), "A4": (595, 842)}
 HEADER = "Due Tag Kind Task Site Source Counted from"
@@ -28,7 +29,7 @@ COLOURS = """
 """
 
 
-@pytest.fixture
+@kept
 def stock(fleet: Fleet, station: Site) -> None:
     """Enough old masks for two pages of overdue obligations."""
     for number in range(15):

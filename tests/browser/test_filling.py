@@ -16,13 +16,14 @@ from tests.browser.conftest import PHONE, WIDE, OpenPage, sign_in
 from tests.browser.keys import scan
 from tests.browser.looking import Looker, Scheme
 from tests.people import make_cylinder, make_filling_point, passed
+from tests.worlds import kept
 
 SCAN = "Scan or type"
 LOGGING = re.compile(r"/filling/(\?q=\w+)?$")
 Screen = tuple[int, Scheme]
 
 
-@pytest.fixture
+@kept
 def good(station: Site, technician: User) -> Item:
     """Two cylinders that may be filled, one that failed, and a compressor: C0001 to C0003, P1."""
     cylinder, _ = make_filling_point(station, technician)

@@ -33,18 +33,19 @@ from servicing.papers.queries import papers_with, shown, superseded
 from tests.people import BLANK, approve, make_cylinder, make_item, passed, signed_in
 from tests.reports.documents.papers import pages_of, text_of
 from tests.servicing.hydrostatic.away import sent_away
+from tests.worlds import kept
 
 BY = Printing("Tekla Merrow")
 DAY = timedelta(days=1)
 CARD = "The card says otherwise."
 
 
-@pytest.fixture
+@kept
 def cylinder(station: Site, technician: User) -> Item:
     return make_cylinder(station, "C0001", technician)
 
 
-@pytest.fixture
+@kept
 def apparatus(station: Site, cylinder: Item, technician: User) -> Item:
     """A set with the cylinder in it since three weeks."""
     made = make_item(station, "S001", "set", model="Rygg", made_on=date(2020, 1, 1))

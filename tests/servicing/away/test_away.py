@@ -38,22 +38,23 @@ from servicing.ledger.models import Record
 from servicing.ledger.queries.records import history_of
 from tests.people import RULES, approve, make_compressor, make_cylinder, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, own_test, result, sent_away
+from tests.worlds import kept
 
 DAY = timedelta(days=1)
 
 
-@pytest.fixture
+@kept
 def cylinders(station: Site, technician: User) -> list[Item]:
     return [make_cylinder(station, tag, technician) for tag in ("C0001", "C0002")]
 
 
-@pytest.fixture
+@kept
 def away(station: Site, cylinders: list[Item], technician: User) -> Consignment:
     """Both cylinders, gone since ten days."""
     return sent_away(station, cylinders, technician)
 
 
-@pytest.fixture
+@kept
 def apparatus(station: Site, cylinders: list[Item]) -> Item:
     made = make_item(station, "S001", "set", model="Rygg", made_on=cylinders[0].made_on)
     approve(made, *cylinders)

@@ -15,9 +15,10 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from tests.people import RULES, make_item
 from tests.servicing.bench.desk import Desk
+from tests.worlds import kept
 
 
-@pytest.fixture
+@kept
 def procedures(rules: None) -> None:
     """All procedures of fixtures/rules/procedures, loaded."""
     tables = [
@@ -76,13 +77,13 @@ def today(station: Site) -> date:
     return today_at(station)
 
 
-@pytest.fixture
+@kept
 def test_bench(procedures: None, station: Site, technician: User, today: date) -> Item:
     """A test bench, calibrated thirty days ago."""
     return make_instrument(station, "B01", today - timedelta(days=30), technician)
 
 
-@pytest.fixture
+@kept
 def old_bench(procedures: None, station: Site, technician: User, today: date) -> Item:
     """A test bench whose calibration ran out long ago."""
     return make_instrument(station, "B02", today - timedelta(days=800), technician)

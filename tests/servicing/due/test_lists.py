@@ -37,6 +37,7 @@ from servicing.due.tables import PAGE
 from servicing.rules.pure.durations import add_months, month_end
 from tests.people import signed_in
 from tests.servicing.due.test_known_by import changed
+from tests.worlds import kept
 
 HEADER = "tag,kind,maker,model,serial,made_on,in_service_on,site,construction"
 Key = tuple[str, str, date | None]
@@ -62,7 +63,7 @@ def fill(site: Site, numbers: range, at: tuple[str, ...] = ("ST1", "ST1", "VAL")
     import_register(items)
 
 
-@pytest.fixture
+@kept
 def fleet(station: Site) -> Site:
     """Thirty items at the station and above it."""
     fill(station, range(30))

@@ -26,6 +26,7 @@ from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import NotKnownThen, owed
 from servicing.due.queries.sets import ready_sets, set_shown, sets_today
 from tests.people import approve, make_item, signed_in, state
+from tests.worlds import kept
 
 PARTS: dict[str, dict[str, Any]] = {
     "frame": {},
@@ -71,12 +72,12 @@ def add(station: Site, technician: User) -> Callable[..., Item]:
     return partial(add_part, station, technician)
 
 
-@pytest.fixture
+@kept
 def parts(add: Callable[..., Item]) -> Parts:
     return {kind: add(f"{kind[0].upper()}-1", kind) for kind in PARTS}
 
 
-@pytest.fixture
+@kept
 def whole(station: Site, technician: User, parts: Parts) -> Item:
     """A set with all its parts, ready."""
     born = today_at(station) - timedelta(days=90)

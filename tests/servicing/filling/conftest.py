@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
@@ -11,6 +10,7 @@ from registry.items.models import Item
 from registry.sites.models import Site
 from servicing.filling.actions import GaugeReading
 from tests.people import make_filling_point, signed_in
+from tests.worlds import kept
 
 FULL = GaugeReading(Decimal(300), Decimal(15))
 KEY = "k" * 32
@@ -32,7 +32,7 @@ class Point:
         return client
 
 
-@pytest.fixture
+@kept
 def point(station: Site, technician: User) -> Point:
     cylinder, compressor = make_filling_point(station, technician)
     return Point(station, cylinder, compressor, technician)

@@ -18,6 +18,7 @@ from tests.conftest import copy_database
 from tests.console import ROOT, environment
 from tests.people import make_compressor, make_cylinder
 from tests.servicing.filling.conftest import Point
+from tests.worlds import kept
 
 ROUNDS = 12
 DESK = """
@@ -114,7 +115,7 @@ def places(rows: list[tuple[int, str, str]], task: str, outcome: str = "pass") -
     return [place for place, done, how in rows if (done, how) == (task, outcome)]
 
 
-@pytest.fixture
+@kept
 def cylinders(transactional_db: None, point: Point) -> list[Item]:
     return [make_cylinder(point.site, f"R{n:03}", point.technician) for n in range(ROUNDS)]
 

@@ -1,6 +1,5 @@
 """Three cylinders, and a consignment in which they are away."""
 
-import pytest
 from django.contrib.auth.models import User
 
 from registry.items.models import Item
@@ -10,14 +9,15 @@ from tests.servicing.hydrostatic.away import (
     cylinder,
     sent_away,
 )
+from tests.worlds import kept
 
 
-@pytest.fixture
+@kept
 def fleet(station: Site) -> list[Item]:
     return [cylinder(station, f"{number:05d}") for number in range(1, 4)]
 
 
-@pytest.fixture
+@kept
 def away(station: Site, fleet: list[Item], technician: User) -> Consignment:
     """Three cylinders that left ten days ago."""
     return sent_away(station, fleet, technician)
