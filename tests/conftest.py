@@ -20,7 +20,10 @@ from pytest_django import DjangoDbBlocker
 
 from tests.worlds import EmptyRegister
 
-pytest_plugins = ["tests.people"]
+pytest_plugins = ["tests.people", "tests.second_engine"]
+
+RACE_ROUNDS = int(os.environ.get("RACE_ROUNDS", "50"))
+"""How often two desks are raced; a long run says more (DEVELOPERS.md, Checks)."""
 
 
 def pytest_configure() -> None:

@@ -31,7 +31,7 @@ from tests.servicing.due.test_at_once import (  # noqa: F401 (fixtures)
 from tests.work_in_hand import MONTHLY, load
 
 ROUNDS = 50
-pytestmark = pytest.mark.usefixtures("a_file")
+pytestmark = [pytest.mark.race, pytest.mark.usefixtures("a_file")]
 
 
 def finished(item: Item, user: User) -> tuple[Draft, str]:

@@ -35,14 +35,13 @@ from servicing.ledger.actions import AlreadyCorrected, EntryKeyUsedTwice
 from servicing.ledger.models import Record
 from servicing.ledger.queries.records import last_position
 from servicing.ledger.queries.whole import ledger_faults
-from tests.conftest import copy_database
+from tests.conftest import RACE_ROUNDS, copy_database
 from tests.people import PASSWORD, make_item
 
-ROUNDS = 200
 WHY = "The other mask was on the bench."
 REFUSED = (ServiceRefused, AlreadyCorrected, EntryKeyUsedTwice)
 Deed = Callable[[], object]
-pytestmark = pytest.mark.usefixtures("a_file")
+pytestmark = [pytest.mark.race, pytest.mark.usefixtures("a_file")]
 
 
 @pytest.fixture
@@ -118,7 +117,7 @@ def a_test(item: Item, outcome: str = "pass", note: str = "") -> Service:
 def masks(place: Site) -> list[Item]:
     """Return a mask for each round; made in one transaction, for each one waits for the disk."""
     with transaction.atomic():
-        return [make_item(place, f"R-{number}") for number in range(ROUNDS)]
+        return [make_item(place, f"R-{number}") for number in range(RACE_ROUNDS)]
 
 
 def test_the_same_form_twenty_times_at_once_is_one_record(

@@ -55,6 +55,7 @@ for number, (deed, tag, compressor, key) in enumerate(plan):
     except FillRefused:
         pass
 """
+pytestmark = [pytest.mark.race, pytest.mark.django_db(transaction=True)]
 Plan = list[tuple[str, str, str, str]]
 
 
@@ -120,7 +121,6 @@ def cylinders(transactional_db: None, point: Point) -> list[Item]:
     return [make_cylinder(point.site, f"R{n:03}", point.technician) for n in range(ROUNDS)]
 
 
-@pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize("deed", ["internal-inspection condemned", "external-inspection fail"])
 def test_a_filling_never_follows_what_forbids_it(
     cylinders: list[Item], tmp_path: Path, deed: str
@@ -136,14 +136,12 @@ def test_a_filling_never_follows_what_forbids_it(
         assert all(place < forbidden for place in filled), found[item.tag]
 
 
-@pytest.mark.django_db(transaction=True)
 def test_one_form_at_two_desks_is_one_filling(cylinders: list[Item], tmp_path: Path) -> None:
     plan = [("fill", item.tag, "P1", f"f{item.pk}") for item in cylinders]
     found = race(tmp_path, plan, plan)
     assert [len(places(found[item.tag], "fill")) for item in cylinders] == [1] * ROUNDS
 
 
-@pytest.mark.django_db(transaction=True)
 def test_no_filling_comes_after_a_failed_air_test(
     cylinders: list[Item], point: Point, tmp_path: Path
 ) -> None:

@@ -19,7 +19,7 @@ from tests.servicing.hydrostatic.away import HOUSE, cylinder, result, sent_away
 
 __all__ = ["a_file", "people", "place"]
 ROUNDS = 15
-pytestmark = pytest.mark.usefixtures("a_file")
+pytestmark = [pytest.mark.race, pytest.mark.usefixtures("a_file")]
 
 
 def both(*deeds: Deed) -> list[object]:
