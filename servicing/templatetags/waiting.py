@@ -31,7 +31,8 @@ class Waits:
     """One kind of thing that waits.
 
     one, many: what it is, behind its number. each: a name and the address that deals with
-    it, for every one. everything: the list that holds just these.
+    it, for every one. everything: the list that holds just these; empty where there is none, and
+    then all are named.
     """
 
     one: str
@@ -47,7 +48,7 @@ class Waits:
     @property
     def shown(self) -> Named:
         """Those that are named."""
-        return self.each[:SHOWN]
+        return self.each[:SHOWN] if self.everything else self.each
 
     @property
     def more(self) -> int:
@@ -75,7 +76,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
         "rule that another manager asks for: approve or reject it",
         "rules that another manager asks for: approve or reject them",
         tuple((f"{row.act}, {row.site.code}", row.get_absolute_url()) for row in proposals),
-        reverse("local-rules"),
+        reverse("local-rules") + "#to-decide",
     )
     yield Waits(
         "cylinder to be condemned or not: you decide",
@@ -83,7 +84,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
         tuple(
             (row.item.tag, (row.consignment or row.item).get_absolute_url()) for row in condemned
         ),
-        reverse("consignment-list"),
+        reverse("consignment-list") + "#condemn",
     )
     yield Waits(
         "result on which the test house and our arithmetic disagree: settle it",
@@ -92,7 +93,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
             (row.consigned.item.tag, row.consigned.consignment.get_absolute_url())
             for row in disputes_waiting(condemned)
         ),
-        reverse("consignment-list"),
+        reverse("consignment-list") + "#disputes",
     )
 
 
@@ -123,7 +124,7 @@ def _kept_forms(user: User) -> Waits:
         "form that you sent after you had been signed out: not saved yet",
         "forms that you sent after you had been signed out: not saved yet",
         tuple((row.address, row.address) for row in every_kept(user)),
-        reverse("home"),
+        "",
     )
 
 

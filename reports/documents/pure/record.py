@@ -73,8 +73,8 @@ def _verdict(record: ServiceRecord) -> Iterator[Block]:
 
 def _changes(record: ServiceRecord) -> list[str]:
     """Return what changed: where it is now, what this paper replaces, what was corrected."""
-    where = [f"It is not at its site: {record.away}."] if record.away else []
     out = record.standing != IN_SERVICE  # else the verdict says so itself
+    where = [f"It is not at its site: {record.away}."] if record.away and out else []
     where += [f"It is also {record.doubt}."] if record.doubt and out else []
     return [*where, *record.replaces, *amendments(record.entries)]
 

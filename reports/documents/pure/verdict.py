@@ -12,7 +12,8 @@ from servicing.due.pure.lifeline import LifeLine
 
 IN_SERVICE, OUT_OF_SERVICE, CONDEMNED = "in-service", "out-of-service", "condemned"
 OVERDUE, UNDETERMINED, DUE_SOON, CURRENT = "overdue", "undetermined", "due-soon", "current"
-IN_DOUBT = "in-doubt"
+IN_DOUBT, AWAY = "in-doubt", "incomplete"
+"""What is away carries the mark of what is incomplete, on paper as on its page."""
 NOT_ASKED = "No adopted rule asks anything of it: check which rule tables its site has adopted."
 
 
@@ -101,9 +102,11 @@ def verdict_of(record: ServiceRecord) -> Verdict:
     if record.standing != IN_SERVICE:
         why = f"Its standing is not known: {record.standing}."
         return Verdict(UNDETERMINED, not_ready, why, forbids=True)
-    if record.doubt:
-        why = f"{record.doubt[:1].upper()}{record.doubt[1:]}.{f' Owed: {tasks}.' if tasks else ''}"
-        return Verdict(IN_DOUBT, not_ready, why, forbids=True)
+    if record.doubt or record.away:
+        state = IN_DOUBT if record.doubt else AWAY
+        told = [f"{text[:1].upper()}{text[1:]}." for text in (record.doubt, record.away) if text]
+        why = " ".join([*told, *([f"Owed: {tasks}."] if tasks else [])])
+        return Verdict(state, not_ready, why, forbids=True)
     if owed:
         overdue = any(each.state == OVERDUE for each in owed)
         state = OVERDUE if overdue else UNDETERMINED

@@ -203,7 +203,7 @@ def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
 
 def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
     step = request.POST.get("step", "")
-    context = {"form": form, "item": item, "section": "items"}
+    context = {"form": form, "item": item, "section": "items" if item.pk else "register"}
     if form.is_valid() and step != "change":
         try:
             if item.pk:

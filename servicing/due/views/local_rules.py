@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -47,8 +48,13 @@ RuleForm = LocalRuleForm | EndRuleForm
 def local_rule_list(request: PersonRequest) -> HttpResponse:
     """Show the fleet's own rules, what waits for a second manager, and what was decided."""
     proposals = RuleProposal.objects.select_related("site", "proposed_by", "decided_by")
+    waiting = proposals.filter(outcome="")
+    decides = viewer_of(request.user).may_manage
+    mine = Q(proposed_by=request.user) if decides else Q()
     context = {
-        "waiting": [_said(proposal) for proposal in proposals.filter(outcome="")],
+        "waiting": waiting,
+        "to_decide": [_said(proposal) for proposal in waiting.exclude(mine)] if decides else [],
+        "for_others": [_said(proposal) for proposal in waiting.filter(mine)],
         "decided": [_said(proposal) for proposal in proposals.exclude(outcome="")],
         "rules": [
             {"rule": version.rule, "site": version.table.site, "asks": how_often(version.rule)}

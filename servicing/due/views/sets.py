@@ -43,7 +43,7 @@ def set_list(request: PersonRequest) -> HttpResponse:
         rows = [row for row in everything if _wanted(row.readiness.state, word)]
     table = arranged(SetTable(rows), request)
     context = {"form": form, "table": table, "by_site": ready_sets(everything, within)}
-    context["section"] = "items"
+    context["section"] = "sets"
     status = 422 if form.errors else 200
     return render(request, "servicing/due/set_list.html", context, status=status)
 

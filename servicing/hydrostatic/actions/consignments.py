@@ -130,18 +130,23 @@ def send(*, consignment: Consignment, sent_on: date) -> None:
     row.save(update_fields=["sent_on", "sent_at"])
 
 
-def turnout_when_gone(items: Sequence[Item], consignment: Consignment | None = None) -> Shortfall:
+def turnout_when_gone(
+    items: Sequence[Item], consignment: Consignment | None = None, *, house: str = ""
+) -> Shortfall:
     """Return what it takes from the stations when cylinders leave today, and write nothing.
 
     items: what is to be packed. consignment: what they are packed into, with all it holds;
-    None for one that is still to be begun. Raises ConsignmentRefused where they can't go.
+    None for one that is still to be begun, for `house`. Raises ConsignmentRefused where they
+    can't go.
     """
     packed = consignment.cylinders.values_list("item_id", flat=True) if consignment else ()
 
     def leave() -> None:
         if consignment is None:
-            key = {"house": "to be named", "entry_key": uuid.uuid4().hex}
-            row = open_consignment(from_site=items[0].site, items=items, user=None, **key)
+            key = uuid.uuid4().hex
+            row = open_consignment(
+                from_site=items[0].site, house=house, items=items, user=None, entry_key=key
+            )
         else:
             row = Consignment.objects.select_related("from_site").get(pk=consignment.pk)
             add_cylinders(consignment=row, items=items)

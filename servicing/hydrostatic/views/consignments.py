@@ -49,6 +49,7 @@ from servicing.hydrostatic.queries import (
     condemnations_waiting,
     consignments_listed,
     cylinders_of,
+    disputes_waiting,
     listed,
     result_of,
     results_of,
@@ -79,7 +80,13 @@ def consignment_list(request: PersonRequest) -> HttpResponse:
     """Show what is away, what is being packed, and what came back."""
     rows = consignments_listed()
     waiting = condemnations_waiting()
-    context = {"rows": rows, "away": len(all_away()), "condemn": waiting, "section": "retests"}
+    context = {
+        "rows": rows,
+        "away": len(all_away()),
+        "condemn": waiting,
+        "disputes": disputes_waiting(waiting),
+        "section": "retests",
+    }
     return render(request, "servicing/hydrostatic/consignment_list.html", context)
 
 
@@ -94,7 +101,7 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         try:
-            tick = TurnoutForm(request.POST, shown=_turnout_begun(data["tags"], data["key"]))
+            tick = TurnoutForm(request.POST, shown=_turnout_begun(data))
             if tick.known:
                 return redirect(
                     open_consignment(
@@ -111,11 +118,14 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
     return form_page(request, "consignment_form", context)
 
 
-def _turnout_begun(items: Sequence[Item], key: str) -> Shortfall:
-    """Return what a consignment takes from the stations; one begun already has been asked about."""
-    if not items or Consignment.objects.filter(entry_key=key).exists():
+def _turnout_begun(data: Mapping[str, Any]) -> Shortfall:
+    """Return what a consignment takes from the stations; one begun already has been asked about.
+
+    data: of its form.
+    """
+    if not data["tags"] or Consignment.objects.filter(entry_key=data["key"]).exists():
         return Shortfall()
-    return turnout_when_gone(items)
+    return turnout_when_gone(data["tags"], house=data["house"])
 
 
 @EVERYONE

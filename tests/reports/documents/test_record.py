@@ -63,6 +63,16 @@ def test_an_item_in_doubt_is_not_ready_on_paper_either() -> None:
     assert "It is also in doubt: its test was measured." in text_of(record_pdf(out))
 
 
+def test_an_item_that_is_away_is_not_ready_on_paper_either() -> None:
+    away = "away since 3 Nov 2026 at Ambrask retest house (consignment 2026-001)"
+    found = verdict_of(service_record(away=away))
+    assert (found.state, found.forbids) == ("incomplete", True)
+    assert found.words.startswith("NOT READY on")
+    assert found.why == f"A{away[1:]}."
+    out = service_record(standing="out-of-service", away=away)
+    assert "It is not at its site: away since" in text_of(record_pdf(out))
+
+
 @pytest.mark.parametrize("state", ["", "fine", "OVERDUE"])
 def test_a_state_nobody_knows_is_not_ready(state: str) -> None:
     record = service_record(obligations=(obligation(state=state),))

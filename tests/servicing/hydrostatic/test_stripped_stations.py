@@ -102,6 +102,7 @@ def test_packing_and_leaving_say_which_station_is_stripped_and_want_a_tick(
     assert answer.status_code == 422
     assert SAID in page
     assert "S031 is not ready: cylinder C-1: away since" in page
+    assert " at Fellgate (consignment " in page
     assert not Consignment.objects.exists()
     assert counts()["ST1"] == (1, 1, False)
     ticked = {**begun, f"know_{tick_of(page)}": "on"}

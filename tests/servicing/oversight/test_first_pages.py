@@ -99,6 +99,67 @@ def test_condemnations_and_disputes_wait_for_a_manager(
     assert "1 result on which the test house and our arithmetic disagree: settle it: C0200" in said
 
 
+def behind(page: str, anchor: str) -> tuple[int, int]:
+    """Return the number in a heading of a page, and how many stand in the list below it."""
+    found = re.search(
+        rf'<h2 id="{anchor}">.*?count">(\d+) .*?</h2>(.*?)</(?:ul|table)>', page, re.S
+    )
+    assert found is not None
+    return int(found[1]), len(re.findall("<li>|<tbody|<tr role", found[2]))
+
+
+def test_what_is_not_named_on_the_first_page_stands_in_a_list_of_its_own(
+    station: Site,
+    manager: User,
+    second_manager: User,
+    technician: User,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("servicing.templatetags.waiting.SHOWN", 0)
+    retests(station, technician)
+    turned = cylinder(station, "C0200")
+    sent = sent_away(station, [turned], technician, key="another")
+    rejects = result(turned, word=Word.REJECT, reason="thread")
+    enter_results(consignment=sent, results=[rejects], user=technician)
+    today = today_at(station)
+    propose_rule(Draft(station, today, OWN_RULE), by=second_manager)
+    propose_rule(Draft(station, today, {**OWN_RULE, "every": "P1M"}), by=manager)
+    desk = signed_in(manager)
+    home = desk.get("/").content.decode()
+    for address, anchor in (
+        ("/retests/", "condemn"),
+        ("/retests/", "disputes"),
+        ("/rules/local/", "to-decide"),
+    ):
+        assert f'<a href="{address}#{anchor}">and 1 more</a>' in home
+        page = desk.get(address).content.decode()
+        number, rows = behind(page, anchor)
+        assert (number, rows - 2 * (anchor == "to-decide")) == (1, 1)
+    own = desk.get("/rules/local/").content.decode()
+    assert "You asked: another manager decides" in own
+
+
+@pytest.mark.parametrize(
+    ("address", "word"),
+    [
+        ("/items/", "Items"),
+        ("/items/add/", "Register an item"),
+        ("/sets/", "Sets"),
+        ("/people/", "People"),
+        ("/people/tasks/", "Who may do what"),
+        ("/papers/", "Papers"),
+        ("/trail/", "Trail"),
+    ],
+)
+@pytest.mark.usefixtures("rules")
+def test_one_word_of_the_head_says_where_somebody_is(
+    manager: User, address: str, word: str
+) -> None:
+    page = signed_in(manager).get(address).content.decode()
+    head = page.partition('<nav class="nav"')[2].partition("</nav>")[0]
+    assert re.findall(r'aria-current="\w+">(.*?)</a>', head) == [word]
+
+
 @pytest.mark.usefixtures("rules")
 def test_what_was_entered_late_waits_for_the_auditor(
     station: Site, technician: User, auditor: User

@@ -88,6 +88,8 @@ def test_an_authorisation_is_given_shown_and_taken_back(
     held = Authorisation.objects.get()
     address = f"/people/{technician.pk}/"
     assert "course 14" in page(signed_in(auditor), address)
+    assert "Manfrid Merrow, " in page(signed_in(auditor), address)
+    assert f"({manager.username})" not in page(signed_in(auditor), address)
     assert "Take it back" in page(client, address)
     assert "Take it back" not in page(signed_in(auditor), address)
     client.post(f"/people/authorisations/{held.pk}/end/", {"why": "left the team"})
