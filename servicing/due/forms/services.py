@@ -10,6 +10,8 @@ from django import forms
 from registry.lettering.forms import WrittenField
 from servicing.due.actions.services import Service
 from servicing.due.forms.questions import DayField, WordField, words
+from servicing.ledger.pure.entry import PASS
+from servicing.rules.pure.tasks import EVENTS
 
 READING_ROWS = 4
 OUTCOMES = [
@@ -31,10 +33,11 @@ class ServiceForm(forms.Form):
     done_on = DayField("Done on")
     outcome = WordField(
         label="Outcome",
+        required=False,
         choices=OUTCOMES,
         widget=forms.RadioSelect,
+        help_text="What happened to an item, such as a use or an impact, needs none.",
         error_messages={
-            "required": "Outcome: choose pass or fail.",
             "invalid_choice": "Outcome: choose one of those shown; condemning is done on the "
             "item's own page.",
         },
@@ -95,6 +98,7 @@ class ServiceForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        self._give_outcome(data)
         for number in self.rows:
             name, value = data.get(f"reading_{number}"), data.get(f"value_{number}")
             if bool(name) != bool(value):
@@ -103,6 +107,15 @@ class ServiceForm(forms.Form):
                     empty, f"Reading {number}: write both what was measured and its value."
                 )
         return data
+
+    def _give_outcome(self, data: dict[str, Any]) -> None:
+        """Ask how it ended; what happened to an item did not end, and is kept as a pass."""
+        if data.get("outcome") or "outcome" in self.errors:
+            return
+        if data.get("task") in EVENTS:
+            data["outcome"] = PASS
+        else:
+            self.add_error("outcome", "Outcome: choose pass or fail.")
 
     def readings_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         """Return the reading fields in pairs."""

@@ -14,11 +14,15 @@ from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The first line of an item's sheet: its worst state, a sentence, and the reason."""
+    """The first line of an item's sheet: its worst state, a sentence, and the reason.
+
+    also: what else keeps a set from being ready, each in words without a full stop.
+    """
 
     state: str
     sentence: str
     reason: str
+    also: tuple[str, ...] = ()
 
 
 def answer(

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from servicing.due.pure.event_words import event_words
 from servicing.due.pure.obligations import (
     Candidate,
     CountedFrom,
@@ -81,7 +82,8 @@ def arithmetic(candidate: Candidate) -> str:
         return f"failed on {day_words(basis)}: due since that day"
     if candidate.counted_from is CountedFrom.EVENT:
         what = how_often(rule)
-        return f"{what}: happened on {day_words(basis)}, due since that day"
+        said = f"{event_words(candidate.event)} on {day_words(basis)}"
+        return f"{what}: {said}, due since that day"
     if candidate.counted_from is CountedFrom.AT_ONCE:
         return f"no record yet: due from the first day, {day_words(basis)}"
     if candidate.late_on is not None:

@@ -7,42 +7,11 @@ and tested.
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from servicing.due.pure.event_words import DONE, event_words
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import CountedFrom
 from servicing.due.pure.owed import Owed
 from servicing.rules.pure.rule import SERVICE_LIFE
-
-_DONE = {
-    "cleaning": "cleaned",
-    "disinfection": "disinfected",
-    "drying": "dried",
-    "functional-test": "tested",
-    "tightness-test": "tested",
-    "flow-test": "flow-tested",
-    "hydrostatic-retest": "retested",
-    "periodic-inspection": "inspected",
-    "visual-inspection": "inspected",
-    "external-inspection": "inspected outside",
-    "internal-inspection": "inspected inside",
-    "overhaul": "overhauled",
-    "repair": "repaired",
-    "calibration": "calibrated",
-}
-_HAPPENED = {
-    **_DONE,
-    "use": "used",
-    "fill": "filled",
-    "emptied": "emptied",
-    "impact": "took a blow",
-    "overheating": "overheated",
-    "damage": "damaged",
-    "contamination": "contaminated",
-    "corrosion-found": "corrosion found",
-    "leak-found": "leak found",
-    "relocation": "moved",
-    "filter-change": "filter changed",
-    "part-renewal": "part renewed",
-}
 
 
 def when(day: date | None, today: date | None) -> str:
@@ -61,8 +30,7 @@ def what_happened(owed: Owed, today: date | None) -> str:
     """Return the event or the failure that asks for a task, such as used today."""
     if owed.counted_from == CountedFrom.FAILURE:
         return f"{_plain(owed.task)} failed {when(owed.due_on, today)}"
-    said = _HAPPENED.get(owed.event) or _plain(owed.event) or "something happened"
-    return f"{said} {when(owed.due_on, today)}"
+    return f"{event_words(owed.event)} {when(owed.due_on, today)}"
 
 
 def not_yet(owed: Iterable[Owed], today: date | None) -> str:
@@ -78,7 +46,7 @@ def not_yet(owed: Iterable[Owed], today: date | None) -> str:
 
 def must_be(owed: Iterable[Owed]) -> str:
     """Return what an item must be before it is used again, such as cleaned and tested."""
-    return listed([_DONE.get(each.task, f"through its {_plain(each.task)}") for each in owed])
+    return listed([DONE.get(each.task, f"through its {_plain(each.task)}") for each in owed])
 
 
 def listed(words: Sequence[str]) -> str:

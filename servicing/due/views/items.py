@@ -142,9 +142,8 @@ def _doubted(found: Answer, item: Item, doubts: Sequence[tuple[Doubt, Doubtful]]
 
 def _answer_of(shown: SetShown) -> Answer:
     ready = shown.readiness
-    more = ". ".join(ready.reasons[1:])
-    reason = f"Also: {more}." if more else "" if ready.reasons else "Nothing in it is overdue."
-    return Answer(ready.state, ready.sentence, reason)
+    reason = "" if ready.reasons else "Nothing in it is overdue."
+    return Answer(ready.state, ready.sentence, reason, ready.reasons[1:])
 
 
 def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, object]:

@@ -165,6 +165,25 @@ def test_the_check_page_says_which_parts_get_it_and_which_dates_move(
     assert Record.objects.count() == 2
 
 
+def test_a_use_of_a_set_asks_for_no_outcome_and_is_noted(apparatus: Item, technician: User) -> None:
+    client = signed_in(technician)
+    path = f"/items/{apparatus.pk}/service/"
+    typed = {
+        "key": "k" * 32, "task": "use", "done_on": today_at(apparatus.site).isoformat(),
+        "performed_by": "Tekla Merrow", "step": "check", "seen": "0",
+    }  # fmt: skip
+    page = " ".join(client.post(path, typed).content.decode().split())
+    assert "<dt>Outcome</dt><dd>noted</dd>" in page
+    refused = client.post(path, typed | {"task": "cleaning"}).content.decode()
+    assert "Outcome: choose pass or fail." in refused
+
+    assert client.post(path, typed | {"step": "enter"}).status_code == 302
+    assert Record.objects.get(item=apparatus).outcome == "pass"
+    sheet = client.get(f"/items/{apparatus.pk}/").content.decode()
+    for name in ("frame F1", "demand valve V1", "mask M1"):  # a line each, not one run of words
+        assert f"<li>Also: {name}: " in sheet
+
+
 def test_a_use_logged_for_the_wrong_set_is_taken_back_for_its_parts_too(
     apparatus: Item, technician: User
 ) -> None:

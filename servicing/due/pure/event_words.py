@@ -1,0 +1,38 @@
+"""What the trade says of an item to which something was done, or happened."""
+
+DONE = {
+    "cleaning": "cleaned",
+    "disinfection": "disinfected",
+    "drying": "dried",
+    "functional-test": "tested",
+    "tightness-test": "tested",
+    "flow-test": "flow-tested",
+    "hydrostatic-retest": "retested",
+    "periodic-inspection": "inspected",
+    "visual-inspection": "inspected",
+    "external-inspection": "inspected outside",
+    "internal-inspection": "inspected inside",
+    "overhaul": "overhauled",
+    "repair": "repaired",
+    "calibration": "calibrated",
+}
+_HAPPENED = {
+    **DONE,
+    "use": "used",
+    "fill": "filled",
+    "emptied": "emptied",
+    "impact": "took a blow",
+    "overheating": "overheated",
+    "damage": "damaged",
+    "contamination": "contaminated",
+    "corrosion-found": "corrosion found",
+    "leak-found": "leak found",
+    "relocation": "moved",
+    "filter-change": "filter changed",
+    "part-renewal": "part renewed",
+}
+
+
+def event_words(event: str) -> str:
+    """Return what happened to an item, such as used; the task itself where no word is known."""
+    return _HAPPENED.get(event) or event.replace("-", " ") or "something happened"
