@@ -1,7 +1,8 @@
-"""What the commands about tasks share."""
+"""What the commands about tasks and stations share."""
 
-from django.core.management.base import CommandError
+from django.core.management.base import CommandError, OutputWrapper
 
+from servicing.due.pure.turnout import Shortfall
 from servicing.rules.queries import known_tasks
 
 
@@ -13,3 +14,14 @@ def task_named(text: str) -> str:
     if text and text not in known_tasks():
         raise CommandError(f"there is no task {text!r}; manage.py due shows them", returncode=2)
     return text
+
+
+def write_shortfall(told: Shortfall, stdout: OutputWrapper, since: str = "") -> None:
+    """Write which stations fall below their least number and which sets stop being ready.
+
+    since: from when on, in words behind their names; empty for at once.
+    """
+    for fall in told.falls:
+        stdout.write(f"{fall.code}{since}: {fall.words}")
+    if told.stops:
+        stdout.write(f"ready no more{since}: {', '.join(stood.tag for stood in told.stops)}")

@@ -134,12 +134,21 @@ def turnout_of(change: Callable[[], object], items: Iterable[int]) -> Shortfall:
         return Shortfall()
     try:
         with transaction.atomic():
-            before = sets_stood(sets)
-            change()
-            told = fallen_since(before, sets)
+            _, told = done_and_fallen(change, sets)
             raise _Undone
     except _Undone:
         return told
+
+
+def done_and_fallen(change: Callable[[], Found], sets: set[int]) -> tuple[Found, Shortfall]:
+    """Make a change, return what it gives and what it took from the stations, and leave it done.
+
+    sets: the ids of those that it can touch.
+    """
+    if not sets:
+        return change(), Shortfall()
+    before = sets_stood(sets)
+    return change(), fallen_since(before, sets)
 
 
 @dataclass(frozen=True, slots=True)

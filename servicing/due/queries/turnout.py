@@ -1,6 +1,6 @@
 """How many sets a station could turn out with, and what a change would take from it."""
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Container, Iterable, Iterator
 from datetime import date
 
 from registry.items.models import Item
@@ -17,6 +17,13 @@ def sets_with(item_ids: Iterable[int]) -> set[int]:
     sets = Item.objects.filter(pk__in=ids, type__kind=Kind.SET).order_by()
     fitted = Fitting.objects.open().filter(part_id__in=ids).order_by()
     return {*sets.values_list("pk", flat=True), *fitted.values_list("set_id", flat=True)}
+
+
+def sets_listed(tags: Container[str]) -> set[int]:
+    """Return what `sets_with` does for the items of a list, which may name the whole register."""
+    sets = Item.objects.filter(type__kind=Kind.SET).order_by().values_list("tag", "pk")
+    fitted = Fitting.objects.open().order_by().values_list("part__tag", "set_id")
+    return {pk for tag, pk in (*sets, *fitted) if tag in tags}
 
 
 def sets_stood(only: Collection[int] | None = None, on: date | None = None) -> dict[int, Stood]:

@@ -1,6 +1,7 @@
 """Bring in what was fitted to which set."""
 
 from argparse import ArgumentParser
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,11 @@ from registry.lists.pure.fittings import read_fittings
 from registry.lists.queries import known_fittings, known_things
 from registry.management.console import read_bytes, refuse
 from registry.sites.clock import now
+from servicing.due.actions.preview import done_and_fallen, turnout_of
 from servicing.due.actions.sets import import_fittings
+from servicing.due.queries.turnout import sets_listed
 from servicing.ledger.queries.records import condemned_days
+from servicing.management.console import write_shortfall
 
 
 class Command(BaseCommand):
@@ -34,10 +38,13 @@ class Command(BaseCommand):
             known=known_fittings(),
         )
         refuse(problems, self.stderr)
+        sets = sets_listed({row.set for row in rows})
+        bring = partial(import_fittings, rows, at=now(), by=None)
         if check:
             self.stdout.write(f"{len(rows)} fittings could be written; nothing was")
-            return
-        done = import_fittings(rows, at=now(), by=None)
-        self.stdout.write(
-            f"{done.new} fittings added, {done.changed} closed, {done.same} as they were"
-        )
+            fallen = turnout_of(bring, sets)
+        else:
+            done, fallen = done_and_fallen(bring, sets)
+            many = f"{done.new} fittings added, {done.changed} closed, {done.same} as they were"
+            self.stdout.write(many)
+        write_shortfall(fallen, self.stdout)

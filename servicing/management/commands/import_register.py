@@ -3,6 +3,7 @@
 import hashlib
 from argparse import ArgumentParser
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,11 @@ from registry.lists.queries import held_for_questions, parts_left
 from registry.management.console import progress_on, read_bytes, refuse
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.due.actions.preview import done_and_fallen, turnout_of
 from servicing.due.actions.register import import_register
+from servicing.due.actions.store import quiet
+from servicing.due.queries.turnout import sets_listed
+from servicing.management.console import write_shortfall
 
 
 class Command(BaseCommand):
@@ -43,17 +48,18 @@ class Command(BaseCommand):
         )
         refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
         asked = questions(str(file), rows, held_for_questions())
+        digest = hashlib.sha256(content).hexdigest()
+        progress = quiet if check else progress_on(self.stdout)
+        bring = partial(import_register, rows, progress, file=file.name, file_hash=digest)
+        sets = sets_listed({row.tag for row in rows})
         if check:
             self.stdout.write(f"{len(rows)} items could be written; nothing was")
-            self._ask(asked)
-            return
-        done = import_register(
-            rows,
-            progress_on(self.stdout),
-            file=file.name,
-            file_hash=hashlib.sha256(content).hexdigest(),
-        )
-        self.stdout.write(f"{done.new} items new, {done.changed} changed, {done.same} as they were")
+            fallen = turnout_of(bring, sets)
+        else:
+            done, fallen = done_and_fallen(bring, sets)
+            many = f"{done.new} items new, {done.changed} changed, {done.same} as they were"
+            self.stdout.write(many)
+        write_shortfall(fallen, self.stdout)
         self._ask(asked)
 
     def _ask(self, asked: Sequence[Problem]) -> None:

@@ -11,6 +11,7 @@ from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
 from servicing.due.actions.preview import Owed
 from servicing.due.actions.register import load_rules, preview_rules
+from servicing.management.console import write_shortfall
 from servicing.rules.actions import RuleClash
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
@@ -53,11 +54,7 @@ class Command(BaseCommand):
                 f"{move.by_how_much}: {move.why}"
             )
         for on, each in fallen:
-            day = f" from {on} on" if on else ""
-            for fall in each.falls:
-                self.stdout.write(f"{fall.code}{day}: {fall.words}")
-            tags = ", ".join(stood.tag for stood in each.stops)
-            self.stdout.write(f"ready no more{day}: {tags}")
+            write_shortfall(each, self.stdout, f" from {on} on" if on else "")
         self.stdout.write(
             f"{loaded.new} new rows, {loaded.changed} changed, {loaded.ended} ended would move "
             f"{len(moves)} obligations; nothing was written"

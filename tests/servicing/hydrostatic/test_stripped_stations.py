@@ -1,12 +1,15 @@
 """Nobody strips a station without a word: what each deed takes is said before, by name."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.management import call_command
 from django.urls import reverse
 
 from registry.items.models import Item
+from registry.sets.models import Fitting
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site, SiteVersion
 from registry.sites.queries import sites_as_known
@@ -192,3 +195,30 @@ def test_what_is_foretold_is_what_then_is(
         after = counts()["ST1"][0]
         falls = [(fall.before, fall.after) for fall in said.falls]
         assert falls == ([(before, after)] if after < min(before, 1) else [])
+
+
+def test_lists_say_what_they_take_from_a_station_whether_written_or_only_checked(
+    whole: Item, valley: Site, station: Site, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ask(station, 1)
+    moves = tmp_path / "register.csv"
+    moves.write_text(
+        "tag,kind,maker,model,serial,made_on,in_service_on,site\n"
+        f"S031,set,{whole.maker},{whole.type.model},{whole.serial},{whole.made_on or ''},,VAL\n"
+    )
+    took = tmp_path / "fittings.csv"
+    [mask] = Fitting.objects.filter(part__tag="M-1")
+    today = today_at(station)
+    took.write_text(
+        f"set,part,place,fitted_on,removed_on\nS031,M-1,mask,{mask.fitted_on},{today}\n"
+    )
+    for command, file, stops in (
+        ("import_register", moves, ""),
+        ("import_fittings", took, "ready no more: S031\n"),
+    ):
+        call_command(command, str(file), "--check")
+        assert capsys.readouterr().out.endswith(f"ST1: {SAID}\n{stops}")
+        assert counts()["ST1"] == (1, 1, False), "nothing was written"
+    call_command("import_fittings", str(took))
+    assert capsys.readouterr().out.endswith(f"ST1: {SAID}\nready no more: S031\n")
+    assert counts()["ST1"] == (0, 1, True)
