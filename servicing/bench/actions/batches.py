@@ -11,7 +11,7 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from servicing.bench.actions.drafts import refuse_without_instrument, work_in_hand
-from servicing.bench.actions.signing import complete_service
+from servicing.bench.actions.signing import complete_service, keys_of
 from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.kept import AnswerProblem, Given, kept, retyped
 from servicing.bench.pure.needs import word_for
@@ -21,7 +21,7 @@ from servicing.bench.queries.work import draft_of, next_attempt
 from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
-from servicing.ledger.queries.records import last_position
+from servicing.ledger.queries.records import last_position, numbers_with_keys
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -177,10 +177,11 @@ def complete_batch(
     for draft in drafts:
         if not draft.closed:  # with what was said for all filled in where it says nothing itself
             Draft.objects.filter(pk=draft.pk).update(answers=draft.answers)
+    keys = [key for work in crate.works for key in keys_of(work)]
     records = complete_service(
         drafts=drafts, user=user, seen=seen, note=note, checker=checker, at=at
     )
-    batch.signed_at, batch.numbers = at, [record.number for record in records]
+    batch.signed_at, batch.numbers = at, numbers_with_keys(keys)
     batch.save()
     return records
 
@@ -192,18 +193,25 @@ def discard_batch(*, batch: Batch, at: datetime) -> None:
     Raises ServiceRefused where a test in it failed: a failed test stays and is signed.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
-    crate = crate_of(batch)
-    if batch.signed_at is not None:
-        raise ServiceRefused("This batch is signed already.")
-    for work in crate.works if crate else ():
-        if any(not verdict.passed for verdict in work.course.outcome.verdicts.values()):
-            raise ServiceRefused(
-                f"A test of {work.item.tag} failed, and a failed test stays on record: sign the "
-                "batch, or take the others out and sign it."
-            )
+    if why := why_batch_stays(batch):
+        raise ServiceRefused(why)
     batch.drafts.update(thrown_at=at)
     batch.thrown_at = at
     batch.save()
+
+
+def why_batch_stays(batch: Batch) -> str:
+    """Return why a batch can't be thrown away, in words; empty where it can."""
+    if batch.signed_at is not None:
+        return "This batch is signed already."
+    crate = crate_of(batch)
+    for work in crate.works if crate else ():
+        if any(not verdict.passed for verdict in work.course.outcome.verdicts.values()):
+            return (
+                f"A test of {work.item.tag} failed, and a failed test stays on record: sign the "
+                "batch, or take the others out and sign it."
+            )
+    return ""
 
 
 def _refuse_unsaid(crate: Crate, said: Sequence[str]) -> None:

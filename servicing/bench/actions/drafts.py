@@ -140,17 +140,21 @@ def discard(*, user: User, item: Item, task: str, at: datetime) -> None:
     and is signed.
     """
     held = Draft.objects.filter(user=user, item=item, task=task)
-    for draft in held:
-        work = work_of(draft)
-        if draft.closed or (
-            work is not None
-            and any(not verdict.passed for verdict in work.course.outcome.verdicts.values())
-        ):
-            raise ServiceRefused(
-                "A reading failed, and a failed test stays on record. Sign it, or test again "
-                "and sign both attempts."
-            )
+    if why := next(filter(None, map(why_draft_stays, held)), ""):
+        raise ServiceRefused(why)
     held.update(thrown_at=at)
+
+
+def why_draft_stays(draft: Draft) -> str:
+    """Return why work in hand can't be thrown away, in words; empty where it can."""
+    work = work_of(draft)
+    verdicts = work.course.outcome.verdicts.values() if work else ()
+    if draft.closed or not all(verdict.passed for verdict in verdicts):
+        return (
+            "A reading failed, and a failed test stays on record. Sign it, or test again "
+            "and sign both attempts."
+        )
+    return ""
 
 
 def _open(draft: Draft) -> Draft:

@@ -254,7 +254,7 @@ def _enter(
     after = standings_today(items)
     for work in works:
         assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
-        for key in _keys(work):
+        for key in keys_of(work):
             record = record_with_key(key) or records[key]
             put = partial(sign, record=record, at=at, zone=work.item.site.timezone)
             put(user=user, meaning=Meaning.PERFORMED)
@@ -280,7 +280,7 @@ def _new_records(works: Sequence[Work], user: User, note: str) -> list[NewRecord
     new = []
     for work, said in zip(works, services, strict=True):
         item = work.item
-        for key, service in zip(_keys(work), said, strict=True):
+        for key, service in zip(keys_of(work), said, strict=True):
             earlier = attempts.get(item.pk) if service is said[-1] else None
             number = None if earlier is None else earlier + 1
             known = replace(service, attempt=number, rule=rules[service.task][item.pk])
@@ -300,7 +300,7 @@ def _governing(
     return {task: governing_rules(task, items) for task, items in days.items()}
 
 
-def _keys(work: Work) -> list[str]:
+def keys_of(work: Work) -> list[str]:
     """Return the entry keys of an attempt's records, its own last."""
     assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
     own = work.draft.entry_key

@@ -1,5 +1,6 @@
 """One check page and one signature for a whole batch, and what came of it."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from django.http import HttpResponse
@@ -8,7 +9,13 @@ from django.shortcuts import redirect, render
 from registry.people.queries import PersonRequest, needs_password
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.batches import complete_batch
-from servicing.bench.actions.signing import effect_of_works, needs_checker, refusals_of, seen_of
+from servicing.bench.actions.signing import (
+    effect_of_works,
+    keys_of,
+    needs_checker,
+    refusals_of,
+    seen_of,
+)
 from servicing.bench.forms.batches import BatchSignForm
 from servicing.bench.pure.recorded import renewals_of
 from servicing.bench.queries.batches import Crate, Row, crate_of
@@ -73,6 +80,7 @@ def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResp
         "rows": rows,
         "form": form,
         "seen": seen_of(crate.works),
+        "records": sum(len(keys_of(work)) for work in crate.works if work.draft),
         "unfinished": [row for row in rows if row["refusals"]],
         "said": [
             {
@@ -137,10 +145,11 @@ def batch_done(request: PersonRequest, pk: int) -> HttpResponse:
     tested = [record for record in records if record.task == batch.task]
     last = {record.item_id: record.outcome for record in tested}  # of several attempts
     outcomes = list(last.values())
+    newest = {(record.item_id, record.task): record.pk for record in records}
     failed_first = {r.item_id for r in tested if r.outcome == FAIL and last[r.item_id] == PASS}
     context = {
         "batch": batch,
-        "rows": [_signed_row(record) for record in records],
+        "rows": [_signed_row(record, newest) for record in records],
         "passed": outcomes.count(PASS),
         "failed": outcomes.count(FAIL),
         "items": len(last),
@@ -150,8 +159,10 @@ def batch_done(request: PersonRequest, pk: int) -> HttpResponse:
     return render(request, "servicing/bench/batch_done.html", context)
 
 
-def _signed_row(record: "Record") -> dict[str, Any]:
-    """Return a record with the date its task is due next."""
+def _signed_row(record: "Record", newest: Mapping[tuple[int, str], int]) -> dict[str, Any]:
+    """Return a record with the date its task is due next; the earlier attempts have none."""
+    if newest[record.item_id, record.task] != record.pk:
+        return {"record": record, "superseded": True}
     today = today_at(record.item.site)
     due = next((o for o in owed(record.item, today) if o.task == record.task), None)
     state = due.state(today) if due else ""

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from registry.people.queries import PersonRequest
 from registry.sites.clock import now
-from servicing.bench.actions.batches import discard_batch
-from servicing.bench.actions.drafts import discard
+from servicing.bench.actions.batches import discard_batch, why_batch_stays
+from servicing.bench.actions.drafts import discard, why_draft_stays
 from servicing.bench.actions.thrown import bring_back_batch, bring_back_draft, let_thrown_go
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.thrown import THROWN_FOR, thrown_by
@@ -33,7 +33,10 @@ def put_aside(request: PersonRequest, pk: int, task: str) -> HttpResponse:
     if batch is not None:
         back, press = reverse("bench-batch", args=[batch]), f"Take {item.tag} out of the batch"
     if request.method != "POST":
-        return _ask(request, press, f"In it: {_many(len(draft.answers), 'answer')}.", back)
+        held = f"In it: {_many(len(draft.answers), 'answer')}."
+        mine = Draft.objects.filter(user=request.user, item=item, task=task)
+        why = next(filter(None, map(why_draft_stays, mine)), "")
+        return _ask(request, press, held, back, why)
     try:
         discard(user=request.user, item=item, task=task, at=now())
     except ServiceRefused as problem:
@@ -54,7 +57,7 @@ def batch_away(request: PersonRequest, pk: int) -> HttpResponse:
         read = sum("typed" in kept for draft in drafts for kept in draft.answers.values())
         items = _many(len({draft.item_id for draft in drafts}), "item")
         held = f"In it: {items}, {_many(read, 'reading')}."
-        return _ask(request, "Throw this batch away", held, back)
+        return _ask(request, "Throw this batch away", held, back, why_batch_stays(batch))
     try:
         discard_batch(batch=batch, at=now())
     except ServiceRefused as problem:
@@ -100,6 +103,7 @@ def _many(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
-def _ask(request: PersonRequest, press: str, held: str, back: str) -> HttpResponse:
-    context = {"press": press, "held": held, "back": back, "section": "bench"}
+def _ask(request: PersonRequest, press: str, held: str, back: str, stays: str) -> HttpResponse:
+    """Ask before something is thrown away. stays: why it can't be, so nothing is asked."""
+    context = {"press": press, "held": held, "back": back, "stays": stays, "section": "bench"}
     return render(request, "servicing/bench/throw.html", context)

@@ -112,6 +112,12 @@ def record_with_key(entry_key: str) -> Record | None:
     return Record.objects.filter(entry_key=entry_key).first()
 
 
+def numbers_with_keys(keys: Iterable[str]) -> list[int]:
+    """Return the register-wide numbers of the records that came by these keys, in order."""
+    found = Record.objects.filter(entry_key__in=list(keys)).order_by("number")
+    return list(found.values_list("number", flat=True))
+
+
 def known_keys(keys: Iterable[str]) -> set[str]:
     """Return those of some entry keys that are in the ledger."""
     asked, found, step = list(keys), set[str](), 2000

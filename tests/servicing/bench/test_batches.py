@@ -197,6 +197,9 @@ def test_signing_a_batch_twice_makes_each_record_once(crate: Crate, masks: list[
 def test_a_batch_is_thrown_away_unless_a_test_in_it_failed(crate: Crate, masks: list[Item]) -> None:
     crate.scan("M001")
     crate.read(masks[0], "1.3")
+    asked = crate.client.get(f"{crate.path}throw-away/").content.decode()
+    assert "a failed test stays on record" in asked
+    assert "Throw this batch away?" not in asked
     kept = crate.client.post(f"{crate.path}throw-away/", follow=True).content.decode()
     assert "a failed test stays on record" in kept
     assert Draft.objects.count() == 1

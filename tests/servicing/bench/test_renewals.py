@@ -120,12 +120,17 @@ def test_a_renewal_in_a_batch_is_shown_and_entered_too(
     moved = [row["moved"] for row in page.context["rows"]]
     assert [(each["task"], each["after"]["due_on"]) for each in moved[0]] == [(DISC, after)]
     assert moved[1] == []
+    assert "Sign all 3 records" in page.content.decode()
     assert f'<time datetime="{after}">' in page.content.decode()
     assert crate.sign(**ALL_SAID).status_code == 302
     assert [r.task for r in records(masks[0])] == [DISC, "tightness-test"]
     assert [r.task for r in records(masks[1])] == ["tightness-test"]
     assert due(masks[0], DISC, today) == after
-    assert b"2 items signed: 2 pass, 0 fail" in crate.client.get(f"{crate.path}done/").content
+    done = crate.client.get(f"{crate.path}done/").content.decode()
+    assert "2 items signed: 2 pass, 0 fail" in done
+    assert "3 records." in done
+    assert "</a>, disc renewal" in done
+    assert f"batch 7731, made {made.day} {made:%b %Y}" in done
 
 
 def test_a_form_sent_twice_enters_a_renewal_once(desk: Desk, mask: Item, today: date) -> None:
