@@ -30,6 +30,7 @@ from servicing.rules.queries import asked_tasks
 
 
 @EVERYONE
+@require_safe
 def paper_list(request: PersonRequest) -> HttpResponse:
     """Show which papers were made, for whom, and which of them are superseded."""
     form = PapersForm(request.GET)
@@ -40,6 +41,7 @@ def paper_list(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def due_list_view(request: PersonRequest) -> HttpResponse:
     """Send the list for the sentence in the address: the rows of the screen, in its order."""
     form = DueForm(request.GET, tasks=asked_tasks())
@@ -60,6 +62,7 @@ def due_list_view(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def overdue_view(request: PersonRequest) -> HttpResponse:
     """Send the overdue report for the sentence in the address.
 

@@ -103,7 +103,6 @@ class _ItemReader:
         self._sites = sites
         self._registered = registered
         self._owners = {_plate(*plate): tag for tag, plate in registered.items()}
-        self._in_small = {tag.casefold(): tag for tag in registered}
         self._tag_lines: dict[str, int] = {}
         self._plate_lines: dict[tuple[str, str], int] = {}
         self._site = Vocabulary(sites.keys(), "a site of the register", exact=True).pick
@@ -164,25 +163,12 @@ class _ItemReader:
         first = self._tag_lines.setdefault(item.tag, item.line)
         if first != item.line:
             reader.refuse("tag", f"stands in line {first} already; keep one of the two rows")
-        self._check_capitals(reader, item)
         plate = self._registered.get(item.tag, (item.maker, item.serial))
         if item.maker and item.serial and plate != (item.maker, item.serial):
             reader.refuse(
                 "tag",
                 f"is registered with maker {plate[0]} and serial {plate[1]}, not {item.maker} "
                 f"and {item.serial}; correct the tag, or what stands on the plate",
-            )
-
-    def _check_capitals(self, reader: RowReader, item: ItemRow) -> None:
-        """Refuse a new tag that only capitals tell from another: no eye does."""
-        other = self._in_small.setdefault(item.tag.casefold(), item.tag)
-        if other != item.tag and item.tag not in self._registered:
-            line = self._tag_lines.get(other)
-            where = "is registered" if other in self._registered else f"stands in line {line}"
-            reader.refuse(
-                "tag",
-                f"differs only in capitals from {other}, which {where}; write it so if that is "
-                "meant, or give this one a tag of its own",
             )
 
     def _check_plate(self, reader: RowReader, item: ItemRow) -> None:

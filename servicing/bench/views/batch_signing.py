@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest, needs_password
 from registry.sites.clock import now, today_at
@@ -136,6 +137,7 @@ def _except(crate: Crate, step: str) -> list[str]:
 
 
 @MAY_RECORD
+@require_safe
 def batch_done(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what came of a signed batch. The address can be opened at any time."""
     batch = own_batch(request, pk)

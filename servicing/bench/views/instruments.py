@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
@@ -17,6 +18,7 @@ SHOWN = 500
 
 
 @EVERYONE
+@require_safe
 def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
     """Show the records made with an instrument, those in doubt first."""
     instrument = item_or_404(pk)
@@ -35,6 +37,7 @@ def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def instrument_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Give every record made with an instrument as CSV; those in doubt say since when."""
     instrument = item_or_404(pk)

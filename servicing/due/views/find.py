@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from registry.items.queries import Named, items_with_part, named_by
 from registry.people.pure import Role
@@ -21,6 +22,7 @@ SHOWN = 200
 
 
 @EVERYONE
+@require_safe
 def find(request: HttpRequest) -> HttpResponse:
     """Go to the item that a scan or typed text names, or say what was read and what is near.
 

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, Viewer, for_roles, viewer_of
@@ -25,6 +26,7 @@ WORK_ROWS = 40
 
 
 @EVERYONE
+@require_safe
 def home(request: PersonRequest) -> HttpResponse:
     """Show the page that this person's day begins with."""
     viewer = viewer_of(request.user)

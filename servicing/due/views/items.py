@@ -8,6 +8,7 @@ from django.db.models import Count, Q
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
@@ -63,6 +64,7 @@ def unreadable(request: PersonRequest, form: Form) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what an item needs on a day, by which rule, and its history."""
     item = item_or_404(pk)
@@ -241,6 +243,7 @@ def _saved(request: PersonRequest, form: ItemForm, item: Item) -> Item:
 
 
 @EVERYONE
+@require_safe
 def type_list(request: PersonRequest) -> HttpResponse:
     """Show the types with how many items each has."""
     types = ItemType.objects.annotate(number=Count("items"))

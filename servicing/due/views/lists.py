@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest
@@ -18,6 +19,7 @@ from servicing.rules.queries import asked_tasks
 
 
 @EVERYONE
+@require_safe
 def due_list(request: PersonRequest) -> HttpResponse:
     """Show obligations: today's from the store, another day's or moment's computed afresh."""
     form = DueForm(request.GET, tasks=asked_tasks())
@@ -43,6 +45,7 @@ def due_list(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def item_list(request: PersonRequest) -> HttpResponse:
     """Show items with their standing and what is due first; see `due_list` for other days."""
     form = ItemSearchForm(request.GET)

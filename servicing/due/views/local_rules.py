@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
@@ -45,6 +46,7 @@ RuleForm = LocalRuleForm | EndRuleForm
 
 
 @EVERYONE
+@require_safe
 def local_rule_list(request: PersonRequest) -> HttpResponse:
     """Show the fleet's own rules, what waits for a second manager, and what was decided."""
     proposals = RuleProposal.objects.select_related("site", "proposed_by", "decided_by")

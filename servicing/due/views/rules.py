@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest
 from registry.sites.models import Site
@@ -14,6 +15,7 @@ from servicing.rules.queries import adopted_now, current_versions, published
 
 
 @EVERYONE
+@require_safe
 def rule_list(request: PersonRequest) -> HttpResponse:
     """Show every rule in force: value, clause, edition, how and when checked, how proved."""
     proved = proofs(fact for one in published() for fact in one.facts)
@@ -48,6 +50,7 @@ def rule_list(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def fact_list(request: PersonRequest) -> HttpResponse:
     """Show the published facts and traps, and how each is kept; the tests run the same rows."""
     files = published()

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
 from registry.people.forms import PresenceForm
@@ -87,6 +88,7 @@ def _check(request: PersonRequest, context: dict[str, Any], **more: Any) -> Http
 
 
 @EVERYONE
+@require_safe
 def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     """Show one record, and what is due next. The address can be opened at any time."""
     item = item_or_404(pk)

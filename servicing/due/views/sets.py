@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
 from registry.items.pure import Kind
@@ -32,6 +33,7 @@ from servicing.rules.queries import cautions_of
 
 
 @EVERYONE
+@require_safe
 def set_list(request: PersonRequest) -> HttpResponse:
     """Show every set with whether it is ready today, and why not."""
     form = SetSearchForm(request.GET)
@@ -215,6 +217,7 @@ def _turnout_without(row: Fitting) -> Shortfall:
 
 
 @EVERYONE
+@require_safe
 def set_past(request: PersonRequest, pk: int) -> HttpResponse:
     """Show everything that was ever fitted to a set, or the sets a part was ever in."""
     item = item_or_404(pk)

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Count
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.people.pure import Role
 from registry.people.queries import PersonRequest, for_roles
@@ -20,6 +21,7 @@ MAY_MANAGE = for_roles(Role.MANAGER)
 
 
 @EVERYONE
+@require_safe
 def site_list(request: PersonRequest) -> HttpResponse:
     """Show the tree of sites with what each holds and follows."""
     counts = dict(Site.objects.annotate(n=Count("items")).values_list("pk", "n"))

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest
 from servicing.due.views.home import EVERYONE
@@ -12,6 +13,7 @@ from servicing.filling.pure.settling import SETTLED_C, settled_bar
 
 
 @EVERYONE
+@require_safe
 def air_page(request: PersonRequest) -> HttpResponse:
     """Show what a cylinder holds and how long it lasts, real gas beside the ideal figure."""
     given = request.GET if "capacity" in request.GET else None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from django.contrib import messages
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
 from registry.lists.pure.leaving import file_name
@@ -76,6 +77,7 @@ MOST_BYTES = 8 * 2**20
 
 
 @EVERYONE
+@require_safe
 def consignment_list(request: PersonRequest) -> HttpResponse:
     """Show what is away, what is being packed, and what came back."""
     rows = consignments_listed()
@@ -129,6 +131,7 @@ def _turnout_begun(data: Mapping[str, Any]) -> Shortfall:
 
 
 @EVERYONE
+@require_safe
 def consignment_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show a consignment: what is in it, where it is, what came back."""
     consignment = _consignment(pk)
@@ -227,6 +230,7 @@ def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def consignment_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Send the list that goes with the cylinders, with empty columns for the house."""
     consignment = _consignment(pk)

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.people.actions.accounts import (
     PersonRefused,
@@ -54,6 +55,7 @@ MAY_LOOK = for_roles(Role.MANAGER, Role.AUDITOR)
 
 
 @MAY_LOOK
+@require_safe
 def people_list(request: PersonRequest) -> HttpResponse:
     """Show who has an account, with role, site and since when; of a past day on request."""
     form = OnDayForm(request.GET)
@@ -72,6 +74,7 @@ def people_list(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def who_may_page(request: PersonRequest) -> HttpResponse:
     """Show who may do which task until when, of any day; it is made to be printed as well."""
     form = OnDayForm(request.GET)
@@ -95,6 +98,7 @@ def _end_of(day: date | None, site: Site | None) -> datetime | None:
 
 
 @MAY_LOOK
+@require_safe
 def person_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what somebody is and was, and which tasks they may do."""
     person = get_object_or_404(User, pk=pk)

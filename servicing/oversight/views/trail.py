@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
 
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
@@ -23,6 +24,7 @@ COLUMNS = ("number", "at", "by", "what", "subject", "before", "after", "why", "h
 
 
 @EVERYONE
+@require_safe
 def trail_page(request: PersonRequest) -> HttpResponse:
     """Show who changed what, from what to what, and why."""
     form, only = _asked(request)
@@ -40,6 +42,7 @@ def trail_page(request: PersonRequest) -> HttpResponse:
 
 
 @EVERYONE
+@require_safe
 def trail_csv(request: PersonRequest) -> HttpResponse | StreamingHttpResponse:
     """Give the trail of a sentence as CSV, with the hashes that bind it."""
     form, only = _asked(request)

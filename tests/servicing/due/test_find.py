@@ -147,7 +147,8 @@ def test_a_photo_of_a_label_leads_to_its_item(mask: Item, technician: User) -> N
 
 def test_of_several_codes_in_a_photo_one_is_chosen(mask: Item, technician: User) -> None:
     content = photo(label("00123"), label("a/b&c"))
-    page = signed_in(technician).post("/find/photo/", sent(content)).content.decode()
+    answer = signed_in(technician).post("/find/photo/", sent(content), follow=True)
+    page = answer.content.decode()
     assert "2 codes are in the photo: which one?" in page
     assert 'href="/find/?q=%5DQ1a%2Fb%26c"' in page
 
