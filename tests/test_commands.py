@@ -226,6 +226,10 @@ def test_a_report_that_cannot_be_written_leaves_no_part_of_it(
         (("report", "overdue", "--site", "NOPE", "--out", "x.pdf"), "there is no site 'NOPE'"),
         (("report", "overdue", "--task", "polishing", "--out", "x.pdf"), "there is no task"),
         (("report", "record", "NOPE", "--out", "x.pdf"), "there is no item with the tag 'NOPE'"),
+        (
+            ("report", "forecast", "--until", "2001-01-01", "--out", "x.pdf"),
+            "--until 2001-01-01 is",
+        ),
         (("import_sites", "/no/file.csv"), "/no/file.csv: can't be read: No such file"),
         (("import_register", "/no/file.xlsx"), "/no/file.xlsx: can't be read: No such file"),
         (("import_history", "/dev"), "/dev: can't be read: Is a directory"),

@@ -47,11 +47,16 @@ def difference(read: str, tag: str) -> str:
     if not (read.isascii() and tag.isascii()):
         return "letters and figures that look alike differ"
     one, other = _plain(read), _plain(tag)
+    capitals = _letters_of(read) != _letters_of(tag)
     if one.translate(_BETWEEN) == other.translate(_BETWEEN):
-        return "only a hyphen or a space differs"
+        return f"only a hyphen or a space{' and capitals differ' if capitals else ' differs'}"
     if _without_zeros(one) == _without_zeros(other):
-        return "only zeros in front differ"
+        return f"only zeros in front{' and capitals' if capitals else ''} differ"
     return "letters and figures that look alike differ"
+
+
+def _letters_of(tag: str) -> str:
+    return "".join(filter(str.isalpha, tag))
 
 
 def _plain(tag: str) -> str:

@@ -74,7 +74,12 @@ def _overdue(options: dict[str, Any]) -> bytes:
 
 def _forecast(options: dict[str, Any]) -> bytes:
     question = _question(options)
-    until = options["until"] or span_end(question.on or today_anywhere())
+    first = question.on or today_anywhere()
+    until = options["until"] or span_end(first)
+    if until < first:
+        raise CommandError(
+            f"--until {until} is before {first}, from when it looks ahead", returncode=2
+        )
     question = replace(question, until=until, ahead=True)
     if register_was_empty(question.known_by):
         raise NotKnownThen(f"No item was in the register at that moment, {question.known_by}.")

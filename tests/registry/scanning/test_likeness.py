@@ -5,6 +5,8 @@ import pytest
 from registry.scanning.pure.likeness import LONGEST, difference, look_alike, readings
 
 ALIKE = [
+    ("M040", "m40", "only zeros in front and capitals differ"),
+    ("M040", "m-040", "only a hyphen or a space and capitals differ"),
     ("M040", "M40", "only zeros in front differ"),
     ("S017", "S17", "only zeros in front differ"),
     ("00123", "123", "only zeros in front differ"),

@@ -42,7 +42,7 @@ def test_an_upgrade_reads_the_tags_there_are_and_those_there_were(
     call_command("migrate", verbosity=0)
     said = {read: [m.because for m in named_by(read).meant] for read in ("m40", "OLD-7", "s17")}
     assert said == {
-        "m40": ["only zeros in front differ"],
+        "m40": ["only zeros in front and capitals differ"],
         "OLD-7": ["the tag OLD-7 was replaced on 2 Jun 2025"],
-        "s17": ["its serial is S-017; only zeros in front differ"],
+        "s17": ["its serial is S-017; only zeros in front and capitals differ"],
     }
