@@ -123,7 +123,7 @@
     field.value = code;
     const note = document.createElement("p");
     note.className = "message warning";
-    const where = field.id === "scan" ? "The tag stands in the field at the top: Find opens it" : "The tag stands in the field for the next item: it opens that one";
+    const where = field.id === "scan" ? `The tag stands in the field at the top: ${field.form.querySelector("button").textContent.trim()} opens it` : "The tag stands in the field for the next item: it opens that one";
     note.textContent = `Scanned ${code}. Nothing in this form was changed. ${where}, and leaves what is not yet saved here.`;
     status.replaceChildren(note);
   }

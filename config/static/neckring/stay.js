@@ -33,10 +33,18 @@
     if (!filling.matches("form.bench[data-stay]")) return;
     event.preventDefault();
     if (logging) return; // pressed twice
+    // Enter after the one reading goes to the other, if that is still to be typed.
+    const at = document.activeElement;
+    const open = [...filling.querySelectorAll(".pair input")].find((each) => !each.value);
+    if (open && open !== at && at.matches("form.bench[data-stay] .pair input")) {
+      open.focus();
+      return;
+    }
     logging = { taken: false, words: [] };
     field.focus({ preventScroll: true });
     const under = logging;
-    queue = queue.then(() => log(filling, under)).finally(() => { logging = null; });
+    const told = say("The filling is on its way. The next cylinder can be scanned already.", "message"); // the first of a day can take seconds
+    queue = queue.then(() => log(filling, under)).finally(() => { logging = null; told.remove(); });
   });
 
   async function log(filling, under) {
@@ -72,6 +80,7 @@
     said.className = look;
     said.textContent = words;
     document.getElementById("status").append(said);
+    return said;
   }
 
   async function ask(code, meanwhile) {

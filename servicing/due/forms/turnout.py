@@ -21,7 +21,8 @@ class TurnoutForm(forms.Form):
         if shown.falls:
             names = " and ".join(fall.name for fall in shown.falls)
             said = ". ".join(fall.words for fall in shown.falls)
-            verb = "falls below its" if len(shown.falls) == 1 else "fall below their"
+            alone = len(shown.falls) == 1
+            verb = f"{shown.falls[0].falls} its" if alone else "fall below their"
             self.fields[f"know_{shown.key}"] = forms.BooleanField(
                 label=f"I know that {names} {verb} least number of ready sets",
                 error_messages={"required": f"{said}. Tick that you know, or leave it."},

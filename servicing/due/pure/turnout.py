@@ -42,10 +42,15 @@ class Fall:
     after: int
 
     @property
+    def falls(self) -> str:
+        """The verb: a station that is below its least number already falls further."""
+        return "falls further below" if self.before < self.least else "falls below"
+
+    @property
     def words(self) -> str:
         """Say it by name: from how many to how many, and how many are the least."""
         return (
-            f"{self.name} falls below its least number: from {self.before} to {self.after} "
+            f"{self.name} {self.falls} its least number: from {self.before} to {self.after} "
             f"ready set{'s' * (self.after != 1)}, and {self.least} "
             f"{'is' if self.least == 1 else 'are'} the least"
         )

@@ -61,6 +61,15 @@ def test_a_fall_is_said_by_name_from_how_many_to_how_many() -> None:
     )
 
 
+def test_a_station_that_is_below_already_falls_further() -> None:
+    station = Station("ST1", "Station one", 4, frozenset({1}))
+    [fall] = shortfall(sets(3, 3), sets(2, 3), [station]).falls
+    assert fall.words == (
+        "Station one falls further below its least number: from 3 to 2 ready sets, "
+        "and 4 are the least"
+    )
+
+
 def test_a_ready_set_that_moves_away_counts_where_it_goes() -> None:
     old = Station("A", "A", 1, frozenset({1}))
     new = Station("B", "B", 1, frozenset({2}))
