@@ -1,5 +1,6 @@
 """What waits for the person who opens a first page, by role; each kind from one query."""
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -16,6 +17,7 @@ from registry.trail.pure import name_of
 from servicing.due.pure.explain import day_words
 from servicing.hydrostatic.queries import condemnations_waiting, disputes_waiting
 from servicing.oversight.queries import to_review
+from servicing.rules.models import RuleProposal
 from servicing.rules.queries import proposals_to_decide
 
 register = template.Library()
@@ -75,7 +77,7 @@ def _for_managers(user: User) -> Iterator[Waits]:
     yield Waits(
         "rule that another manager asks for: approve or reject it",
         "rules that another manager asks for: approve or reject them",
-        tuple((f"{row.act}, {row.site.code}", row.get_absolute_url()) for row in proposals),
+        tuple((_asked(row), row.get_absolute_url()) for row in proposals),
         reverse("local-rules") + "#to-decide",
     )
     yield Waits(
@@ -111,6 +113,12 @@ def _ending(user: User | None, today: date) -> Waits:
         ),
         reverse("who-may"),
     )
+
+
+def _asked(row: RuleProposal) -> str:
+    """Return what is asked for: add cleaning at ST1; end local-st1-1 at ST1."""
+    task = json.loads(row.row)["task"].replace("-", " ") if row.row else row.replaces
+    return f"{row.act} {task} at {row.site.code}"
 
 
 def _held(row: Authorisation) -> str:

@@ -10,7 +10,7 @@ from servicing.due.pure.explain import how_often
 from servicing.due.pure.rule_words import counting, described, meant
 from servicing.due.views.home import EVERYONE
 from servicing.rules.models import RuleProposal, RuleTable
-from servicing.rules.pure.published import proofs
+from servicing.rules.pure.published import Fact, Published, proofs
 from servicing.rules.queries import adopted_now, current_versions, published
 
 
@@ -52,23 +52,36 @@ def rule_list(request: PersonRequest) -> HttpResponse:
 @EVERYONE
 @require_safe
 def fact_list(request: PersonRequest) -> HttpResponse:
-    """Show the published facts and traps, and how each is kept; the tests run the same rows."""
-    files = published()
+    """Show the published facts and traps, and how each is kept; the tests run the same rows.
+
+    With a rule in the address, only the cases that prove it.
+    """
+    rule = request.GET.get("rule", "")[:80]
+    files = [(one, _facts_of(one, rule)) for one in published()]
     context = {
+        "rule": rule,
         "files": [
             {
                 "name": one.name,
                 "title": one.title,
                 "facts": [
                     {"fact": fact, "item": described(fact.case.item) if fact.case else ""}
-                    for fact in one.facts
+                    for fact in facts
                 ],
             }
-            for one in files
+            for one, facts in files
+            if facts
         ],
-        "traps": [trap for one in files for trap in one.traps],
-        "number": sum(len(one.facts) for one in files),
-        "cases": sum(fact.case is not None for one in files for fact in one.facts),
+        "traps": [] if rule else [trap for one, _ in files for trap in one.traps],
+        "number": sum(len(facts) for _, facts in files),
+        "cases": sum(fact.case is not None for _, facts in files for fact in facts),
         "section": "rules",
     }
     return render(request, "servicing/due/fact_list.html", context)
+
+
+def _facts_of(one: Published, rule: str) -> list[Fact]:
+    """Return the facts of a file, or those of them that are cases of a rule."""
+    if not rule:
+        return list(one.facts)
+    return [fact for fact in one.facts if fact.case is not None and fact.case.rule == rule]

@@ -33,6 +33,21 @@ def test_it_says_how_many_published_cases_prove_a_rule(mask: Item, auditor: User
     assert proved["us-cyl-3al"] > 5
 
 
+def test_the_number_of_cases_of_a_rule_opens_just_those(mask: Item, auditor: User) -> None:
+    desk = signed_in(auditor)
+    proved = proofs(fact for one in published() for fact in one.facts)
+    said = desk.get("/rules/").content.decode()
+    for rule_id in ("us-cyl-3al", min(proved, key=proved.__getitem__)):
+        number = proved[rule_id]
+        assert f'?rule={rule_id}">{number} case' in said
+        page = desk.get("/rules/published/", {"rule": rule_id}).content.decode()
+        assert f"{number} published case{'s' * (number != 1)} of the rule {rule_id}</h1>" in page
+        assert page.count('<tr role="row" id="') == number
+    assert "0 published cases of the rule no-such" in (
+        desk.get("/rules/published/", {"rule": "no-such"}).content.decode()
+    )
+
+
 def test_every_published_fact_and_trap_is_on_its_page(mask: Item, auditor: User) -> None:
     text = signed_in(auditor).get("/rules/published/").content.decode()
     facts = [fact for one in published() for fact in one.facts]

@@ -55,8 +55,9 @@ def test_what_another_manager_asks_for_waits_for_the_one_who_may_decide(
     station: Site, manager: User, second_manager: User, technician: User
 ) -> None:
     proposal = propose_rule(Draft(station, today_at(station), OWN_RULE), by=manager)
-    assert "1 rule that another manager asks for: approve or reject it: add, ST1" in waiting(
-        second_manager
+    assert (
+        "1 rule that another manager asks for: approve or reject it: add cleaning at ST1"
+        in waiting(second_manager)
     )
     assert proposal.get_absolute_url() in first_page(second_manager)
     assert waiting(manager) == ""
