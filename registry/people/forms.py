@@ -3,15 +3,14 @@
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from registry.people.actions.presence import WrongPassword, address_of, prove_presence
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
-from registry.people.pure import DEMO_PREFIX, typed
-from registry.people.queries import PersonRequest, needs_password, security
+from registry.people.pure import typed
+from registry.people.queries import PersonRequest, needs_password, security, works_here
 from registry.sites.clock import now
 
 
@@ -55,7 +54,7 @@ class SignInForm(AuthenticationForm):
 
     def confirm_login_allowed(self, user: Any) -> None:
         super().confirm_login_allowed(user)
-        if user.get_username().startswith(DEMO_PREFIX) and not settings.ON_LOOPBACK_ONLY:
+        if not works_here(user):
             raise ValidationError("The demo's accounts work only where the program is local.")
 
 

@@ -8,6 +8,7 @@ from functools import wraps
 from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
@@ -17,6 +18,7 @@ from django.utils import timezone
 
 from registry.people.models import EVERY_TASK, Authorisation, KeptForm, PersonVersion
 from registry.people.pure import (
+    DEMO_PREFIX,
     ENDS_SOON,
     KEPT_FOR,
     LONGEST_AWAY,
@@ -126,6 +128,41 @@ def security(what: str, **details: object) -> None:
     """Write one line to the security log, in UTC. Never hand a password down."""
     said = " ".join(f'{name}="{one_line(value)}"' for name, value in details.items())
     SECURITY.info("%s %s %s", now().strftime("%Y-%m-%dT%H:%M:%SZ"), what, said)
+
+
+def works_here(user: User) -> bool:
+    """Say whether an account counts: the demo's, whose passwords are public, on loopback only."""
+    return settings.ON_LOOPBACK_ONLY or not user.get_username().startswith(DEMO_PREFIX)
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """What bars somebody from signing second: the sentence for the page, `why` for the trail."""
+
+    sentence: str
+    why: str
+
+
+def why_not_second(person: User, *, beside: User) -> Bar | None:
+    """Return why somebody may not sign as second person; None where they may.
+
+    The one place that decides it, for the door at the screen and for the use cases behind it.
+    That they had no part in the record itself is asked where it is signed (`took_part`).
+    """
+    name = person.get_full_name() or person.get_username()
+    if person.pk == beside.pk:
+        return Bar(
+            f"Second person: {name} did or enters this; somebody else must sign.",
+            "did or enters this themselves",
+        )
+    if not works_here(person):
+        return Bar(
+            "Second person: the demo's accounts work only where the program is local.",
+            "an account of the demo",
+        )
+    if role_of(person) not in (Role.TECHNICIAN, Role.MANAGER):
+        return Bar(f"Second person: {name} may not record services.", "may not record services")
+    return None
 
 
 @dataclass(frozen=True, slots=True)

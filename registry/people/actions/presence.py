@@ -13,8 +13,8 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
-from registry.people.pure import DEMO_PREFIX, LONGEST_AWAY, LONGEST_SESSION, typed
-from registry.people.queries import BEGAN_AT, PROVED_AT, security
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, typed
+from registry.people.queries import BEGAN_AT, PROVED_AT, security, why_not_second
 from registry.sites.clock import now
 from registry.trail.actions import note
 
@@ -30,11 +30,8 @@ class WrongPassword(ValueError):
         super().__init__("Password: this is not your password. Nothing was signed.")
 
 
-class WrongSecondPerson(ValueError):
-    """The name and the password given for a second person are nobody's."""
-
-    def __init__(self) -> None:
-        super().__init__("The second person's name or password is not right. Nothing was written.")
+class NotTheSecondPerson(ValueError):
+    """Whoever was named did not prove to be there, or may not sign; the text says which."""
 
 
 def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") -> datetime:
@@ -60,10 +57,11 @@ def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") 
 
 
 def second_person(request: HttpRequest, *, username: str, password: str) -> User:
-    """Take name and password of somebody else as proof that they are there too; return them.
+    """Return who signs beside the person signed in, by their own name and password.
 
-    Counts, and stands in the trail, as `prove_presence` does, and is called where that is;
-    it signs nobody in. Raises WrongSecondPerson or TooManyTries.
+    The one door for whoever signs second; every refusal counts, and stands in the trail, as
+    one of `prove_presence` does, and it is called where that is. It signs nobody in. Raises
+    NotTheSecondPerson or TooManyTries.
     """
     by, address, at = request.user, address_of(request), now()
     assert isinstance(by, User)  # noqa: S101 (no view is open to others)
@@ -76,11 +74,15 @@ def second_person(request: HttpRequest, *, username: str, password: str) -> User
         refused("second person: too many wrong tries")
         raise
     found = authenticate(request, username=username, password=typed(password))
-    demo = username.startswith(DEMO_PREFIX) and not settings.ON_LOOPBACK_ONLY
-    if not isinstance(found, User) or demo:
+    if not isinstance(found, User):
         refused("second person: wrong name or password")
-        raise WrongSecondPerson
+        raise NotTheSecondPerson(
+            "Second person: the name or the password is not right. Nothing was signed."
+        )
     right_password(username=username, address=address)
+    if (bar := why_not_second(found, beside=by)) is not None:
+        refused(f"second person: {bar.why}")
+        raise NotTheSecondPerson(bar.sentence)
     return found
 
 

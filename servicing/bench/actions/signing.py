@@ -11,7 +11,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.people.queries import NotAuthorised, authorised_text
+from registry.people.queries import NotAuthorised, authorised_text, why_not_second
 from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
 from servicing.bench.pure.kept import typed_before
@@ -224,8 +224,8 @@ def _refuse(work: Work, user: User, release: bool | None, checker: User | None) 
         raise SecondPersonNeeded(
             f"A second person must check this and sign with their own name: {tag}, {work.task}."
         )
-    if checker is not None and checker.pk == user.pk:
-        raise SecondPersonNeeded("Who did the work can't also check it; somebody else must sign.")
+    if checker is not None and (bar := why_not_second(checker, beside=user)) is not None:
+        raise SecondPersonNeeded(bar.sentence)
 
 
 def _why(work: Work) -> list[str]:

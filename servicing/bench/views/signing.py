@@ -9,12 +9,16 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
 from registry.items.models import Item
-from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.presence import (
+    NotTheSecondPerson,
+    WrongPassword,
+    prove_presence,
+    second_person,
+)
 from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest, kept_form, needs_password
 from registry.sites.clock import now
 from servicing.bench.actions.drafts import begin_again
-from servicing.bench.actions.second import NotTheSecondPerson, second_person
 from servicing.bench.actions.signing import (
     comes_back,
     complete_service,
@@ -102,7 +106,8 @@ def signed(
         if "password" in form.fields:
             prove_presence(request, data["password"])
         if "checker" in form.fields:
-            checker = second_person(request, data["checker"], data["checker_password"])
+            name, word = data["checker"], data["checker_password"]
+            checker = second_person(request, username=name, password=word)
         return enter(checker)
     except WrongPassword as problem:
         form.add_error("password", str(problem))

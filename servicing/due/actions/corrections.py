@@ -10,8 +10,7 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.queries import why_not_second
 from registry.sites.clock import now, today_at
 from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.services import (
@@ -264,13 +263,13 @@ def _check_people(
         raise SecondPersonNeeded(
             "A condemnation is undone by two people: somebody else must sign as well."
         )
-    if second.pk == user.pk or took_part(record, second):
+    if (bar := why_not_second(second, beside=user)) is not None:
+        raise SecondPersonNeeded(bar.sentence)
+    if took_part(record, second):
         raise SecondPersonNeeded(
-            f"{second.get_full_name() or second.get_username()} did or enters this; the second "
-            "signature must be somebody else's."
+            f"Second person: {second.get_full_name() or second.get_username()} took part in what "
+            "is corrected; somebody else must sign."
         )
-    if role_of(second) not in (Role.TECHNICIAN, Role.MANAGER):
-        raise SecondPersonNeeded("The second person must be a technician or a fleet manager.")
 
 
 def _correction(

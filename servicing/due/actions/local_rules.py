@@ -11,7 +11,7 @@ from django.db.models import Q
 
 from registry.items.models import Item
 from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.queries import role_of, why_not_second
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
@@ -109,6 +109,8 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
     _check_manager(by)
     if by.pk == proposal.proposed_by_id:
         raise ProposalRefused("You asked for this rule yourself; another manager must approve it.")
+    if (bar := why_not_second(by, beside=proposal.proposed_by)) is not None:
+        raise ProposalRefused(bar.sentence)
     _lock_waiting(proposal)
     at = now()
     draft = draft_of(proposal)

@@ -6,7 +6,7 @@ from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from registry.people.actions.presence import WrongSecondPerson, second_person
+from registry.people.actions.presence import NotTheSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 REFUSED = (
     *(ServiceRefused, CorrectionRefused, EntryKeyUsedTwice, SignatureRefused),
-    *(WrongSecondPerson, TooManyTries),
+    *(NotTheSecondPerson, TooManyTries),
 )
 
 

@@ -318,7 +318,7 @@ def test_what_needs_a_second_person_is_not_signed_by_one_alone(
     assert "somebody else must sign" in said(alone)
     wrong = at.sign(checker=manager.username, checker_password="not hers")
     assert "the name or the password is not right" in said(wrong)
-    assert TrailEntry.objects.filter(what="signing-refused").count() == 1
+    assert TrailEntry.objects.filter(what="signing-refused").count() == 2
     assert not records(cylinder)
     assert at.sign(checker=manager.username, checker_password=PASSWORD).status_code == 302
     (record,) = records(cylinder)

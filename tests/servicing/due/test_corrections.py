@@ -206,8 +206,8 @@ def test_a_condemnation_is_undone_by_two_people_only(
     said: dict[str, Any] = {"record": end, "service": None, "reason": WHY, "user": technician}
     for who, words in (
         (None, "two people"),
-        (technician, "somebody else's"),
-        (manager, "somebody else's"),
+        (technician, "somebody else must sign"),
+        (manager, "somebody else must sign"),
     ):
         with pytest.raises(SecondPersonNeeded, match=words):
             correct_record(**said, entry_key="undo", second=who)
@@ -393,7 +393,7 @@ def test_guessing_the_second_persons_password_is_slowed_and_in_the_trail(
     with time_machine.travel(now(), tick=False):
         for word in ("guess", "again", "once more", "and on", "and on", "and on"):
             answer = client.post(path, {**sent, "second_name": "sidon", "second_password": word})
-            assert "name or password is not right" in answer.content.decode()
+            assert "the name or the password is not right" in answer.content.decode()
         answer = client.post(path, {**sent, "second_name": "sidon", "second_password": PASSWORD})
     assert answer.status_code == 422
     assert "Too many wrong tries. Wait 2 s" in answer.content.decode()
