@@ -14,6 +14,8 @@ from servicing.due.pure.owed import Owed
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 FILL, LETS_AIR_OUT = "fill", frozenset({"use", "emptied"})
+OPENED_FOR = frozenset({"hydrostatic-retest", "internal-inspection", "overhaul"})
+"""Work for which the valve of a cylinder comes out, whatever it found: the air is gone."""
 MAY_BE_USED_UP, ASK_FIRST = "may be used up", "ask before it is used up"
 NOT_TO_BE_USED = "not to be used"
 USE_UP_BY = {
@@ -48,12 +50,16 @@ class ChargeState:
 def filled_on(past: Iterable[tuple[str, date, str]]) -> date | None:
     """Return the day of the last filling that nothing has let out since, or None.
 
-    past: (task, day, outcome) of one item in the order entered.
+    The one place that says whether a cylinder holds air, as far as records can: the gauge
+    has the last word. past: (task, day, outcome) of one item in the order entered, in which
+    records of one day count. A filling that failed filled nothing.
     """
     filled: date | None = None
     for task, done_on, outcome in sorted(past, key=lambda row: row[1]):
-        if outcome == "pass" and (task == FILL or task in LETS_AIR_OUT):
-            filled = done_on if task == FILL else None
+        if task == FILL and outcome == "pass":
+            filled = done_on
+        elif task in OPENED_FOR or (task in LETS_AIR_OUT and outcome == "pass"):
+            filled = None
     return filled
 
 

@@ -22,6 +22,7 @@ from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
 from servicing.due.models import OWED, DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
+from servicing.due.pure.charge import filled_on
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.owed import Owed, owed_of, worst_first
@@ -361,8 +362,9 @@ def _said(whole: Assembled, on: date, known_by: datetime | None) -> Iterable[str
     facts = facts_by_item(ids, known_by)
     for place in CYLINDERS:
         if (fitting := whole.fitted.get(place)) is not None:
-            done = [(day, task) for task, day, _, _ in facts.get(fitting.part_id, ()) if day <= on]
-            yield _charge(fitting, done)
+            past = facts.get(fitting.part_id, ())
+            filled = filled_on((task, day, outcome) for task, day, outcome, _ in past if day <= on)
+            yield _charge(fitting.part.tag, filled)
     newest = max((whole.fitted[p].fitted_on for p in CYLINDERS if p in whole.fitted), default=None)
     checks = [
         day
@@ -374,11 +376,8 @@ def _said(whole: Assembled, on: date, known_by: datetime | None) -> Iterable[str
         yield f"{went_in} {AFTERWARDS}"
 
 
-def _charge(fitting: Fitting, done: Sequence[tuple[date, str]]) -> str:
-    """Say what the ledger knows of a cylinder's charge: a fill with no use after it."""
-    tag = fitting.part.tag
-    filled = max((day for day, task in done if task == "fill"), default=None)
-    used = max((day for day, task in done if task == "use"), default=None)
-    if filled is None or (used is not None and used >= filled and done[-1][1] != "fill"):
+def _charge(tag: str, filled: date | None) -> str:
+    """Say what the ledger knows of a cylinder's charge: a fill that nothing let out since."""
+    if filled is None:
         return f"The charge of {tag} is not known: read the gauge."
     return f"{tag} was filled on {day_words(filled)} and no use is recorded since: read the gauge."

@@ -103,6 +103,15 @@ def test_nothing_is_said_without_a_charge_or_a_debt() -> None:
         ([("fill", 6, "pass"), ("use", 6, "pass")], None),
         ([("use", 9, "pass"), ("fill", 3, "pass")], None),  # entered late
         ([("fill", 3, "pass"), ("fill", 5, "fail"), ("cleaning", 6, "pass")], 3),
+        ([("fill", 3, "pass"), ("emptied", 5, "pass")], None),
+        ([("fill", 3, "pass"), ("emptied", 5, "pass"), ("fill", 5, "pass")], 5),
+        ([("fill", 3, "pass"), ("hydrostatic-retest", 5, "pass")], None),  # water went in
+        ([("fill", 3, "pass"), ("hydrostatic-retest", 5, "fail")], None),
+        ([("hydrostatic-retest", 5, "condemned"), ("fill", 3, "pass")], None),
+        ([("hydrostatic-retest", 5, "pass"), ("fill", 5, "pass")], 5),
+        ([("fill", 3, "pass"), ("internal-inspection", 5, "fail")], None),  # the valve came out
+        ([("fill", 3, "pass"), ("periodic-inspection", 5, "pass")], 3),  # from outside
+        ([("fill", 3, "fail")], None),
     ],
 )
 def test_the_last_filling_that_nothing_let_out(

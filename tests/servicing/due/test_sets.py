@@ -20,7 +20,7 @@ from registry.sets.queries import fittings_with, set_of
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
-from servicing.due.actions.services import Service, log_service
+from servicing.due.actions.services import Service, enter_all, log_service, new_record
 from servicing.due.actions.sets import fit, take_out
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import NotKnownThen, owed
@@ -390,6 +390,25 @@ def test_the_pages_of_a_set_and_of_its_part_name_each_other(
     assert f'<a href="{whole.get_absolute_url()}">S031</a> as mask' in page
     page = bench.get(f"/items/{parts['mask'].pk}/fittings/").content.decode()
     assert "The sets that M-1 was in" in page
+
+
+@pytest.mark.parametrize(
+    ("after", "known"),
+    [
+        (("emptied", "pass"), False),
+        (("hydrostatic-retest", "fail"), False),
+        (("periodic-inspection", "pass"), True),
+    ],
+)
+def test_a_set_says_of_its_charge_what_the_cylinder_s_own_page_goes_by(
+    whole: Item, parts: Parts, technician: User, after: tuple[str, str], known: bool
+) -> None:
+    on, cylinder = today_at(whole.site), parts["cylinder"]
+    for task, outcome in (("fill", "pass"), after):
+        done = Service(task=task, done_on=on, outcome=outcome, performed_by="Tekla Merrow")
+        enter_all([new_record(cylinder, done, f"air-{task}")], user=technician, at=now())
+    [first, *_] = set_shown(whole, on).said
+    assert first.startswith("C-1 was filled on" if known else "The charge of C-1 is not known")
 
 
 def test_a_part_comes_out_with_its_steps(whole: Item, parts: Parts, bench: Client) -> None:
