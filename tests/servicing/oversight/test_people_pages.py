@@ -109,6 +109,7 @@ def test_who_may_do_what_until_when_stands_on_one_page_of_any_day(
         person=second_manager, task="*", valid_from=today, valid_until=None, user=manager
     )
     shown = page(signed_in(auditor), "/people/tasks/")
+    assert "Who may do what, until when. All 3 rows. Printed " in shown
     words = " ".join(re.sub("<.*?>", " ", shown, flags=re.S).split())
     said = f"technician ST1 Station one no {later.day} {later:%b %Y} ends {soon.day} {soon:%b %Y}"
     assert f"Tekla Merrow {said}" in words
