@@ -1,11 +1,11 @@
 // The scan field, made quicker. Every page works without this file.
-// A scanner is a keyboard that types fast: at least 4 characters, on average at most 35 ms apart,
-// then Enter or Tab. No person does, so nothing here can be set off by typing.
+// A scanner is a keyboard that types fast: at least 4 characters, or 3 with a letter first (S17 is a
+// tag, 200 may be a reading), on average at most 35 ms apart, then Enter or Tab. No person does, so nothing here can be set off by typing.
 (() => {
   "use strict";
   const LONGEST_MEAN_GAP_MS = 35;
   const PAUSE_MS = 100; // after this a new burst begins; below it is a busy computer
-  const FEWEST_CHARACTERS = 4;
+  const A_TAG = /^(.{4,}|\p{L}..)$/u;
   const BETWEEN_PAGES_MS = 250; // keys so soon after those on the page before belong to the same scan
   const LAST_KEY = "scan-last-key";
 
@@ -69,7 +69,7 @@
       const code = typed;
       typed = "";
       if (sent && !code && now - last <= PAUSE_MS) event.preventDefault(); // the line feed after a carriage return
-      if (code.length < FEWEST_CHARACTERS || (now - first) / code.length > LONGEST_MEAN_GAP_MS) return;
+      if (!A_TAG.test(code) || (now - first) / code.length > LONGEST_MEAN_GAP_MS) return;
       if (at === field) send(event, scanned(at, code));
       else if (at.matches("textarea, [contenteditable]")) return;
       else if (at.matches("[data-takes-scan]")) at.value = scanned(at, code);
