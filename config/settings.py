@@ -3,6 +3,8 @@
 import os
 import re
 import secrets
+import tomllib
+from importlib import metadata
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,8 @@ ENGINES = ("django.db.backends.sqlite3", "django.db.backends.postgresql")
 """The ledger's guards are written for these two."""
 LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL")
 BASE_DIR = Path(__file__).resolve().parent.parent
+"""Where the packages, the pages and the fixtures lie: the checkout, or what a wheel became."""
+FROM_CHECKOUT = (BASE_DIR / "manage.py").is_file() and (BASE_DIR / "pyproject.toml").is_file()
 
 
 def _flag(name: str, default: bool) -> bool:
@@ -59,7 +63,10 @@ def _words(name: str) -> list[str]:
 
 
 def _data_dir() -> Path:
-    named = os.environ.get("NECKRING_DATA_DIR", str(BASE_DIR / "var"))
+    # Never beside an installed program, which an upgrade replaces, nor in whatever folder it is
+    # started from: there a second, empty register would come up.
+    usual = BASE_DIR / "var" if FROM_CHECKOUT else Path.home() / ".neckring"
+    named = os.environ.get("NECKRING_DATA_DIR", str(usual))
     if not named.strip():
         raise ImproperlyConfigured("NECKRING_DATA_DIR is empty; name a folder, or leave it unset.")
     folder = Path(named)
@@ -118,6 +125,15 @@ def _database() -> dict[str, Any]:
     return database
 
 
+def _version() -> str:
+    """Return the program's version: pyproject.toml says it, and a wheel keeps what that said."""
+    if not FROM_CHECKOUT:
+        return metadata.version("neckring")
+    project = tomllib.loads((BASE_DIR / "pyproject.toml").read_text("utf-8"))
+    return str(project["project"]["version"])
+
+
+VERSION = _version()
 DATA_DIR = _data_dir()
 LEAST_FREE_MB = _number("NECKRING_LEAST_FREE_MB", 500)
 SECRET_KEY = _secret_key()

@@ -4,7 +4,6 @@ import hashlib
 import json
 import platform
 import shutil
-import tomllib
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from importlib import metadata
@@ -215,9 +214,8 @@ def program_as_it_is() -> dict[str, object]:
     at each start; rule tables and procedures are noted when they are loaded. Names of hosts,
     folders and secrets are left out.
     """
-    version = tomllib.loads((settings.BASE_DIR / "pyproject.toml").read_text("utf-8"))
     return {
-        "version": version["project"]["version"],
+        "version": settings.VERSION,
         "SHA-256 of the code": _digest(*(f"{app}/**/*.py" for app in CODE)),
         "SHA-256 of the hydrostatic limits": _digest("fixtures/hydrostatic/*.toml"),
         "Python": platform.python_version(),

@@ -168,8 +168,7 @@ def test_a_changed_line_of_code_or_limit_is_another_program(tmp_path: Path, sett
         path = tmp_path / name
         path.parent.mkdir(parents=True)
         path.write_text("one")
-    (tmp_path / "pyproject.toml").write_text('[project]\nversion = "1.2.3"\n')
-    settings.BASE_DIR = tmp_path
+    settings.BASE_DIR, settings.VERSION = tmp_path, "1.2.3"
     first = program_as_it_is()
     assert first["version"] == "1.2.3"
     (tmp_path / "servicing/rules/b.py").write_text("two")
