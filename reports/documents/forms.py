@@ -22,9 +22,9 @@ class PapersForm(forms.Form):
         label="State",
         required=False,
         choices=[
-            ("", "that stand or are superseded"),
-            (STANDS, "that stand"),
-            (SUPERSEDED, "that are superseded"),
+            ("", "in force or superseded"),
+            (STANDS, "in force"),
+            (SUPERSEDED, "superseded"),
         ],
     )
     since = DayField("Made from", required=False)

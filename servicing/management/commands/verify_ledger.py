@@ -47,5 +47,7 @@ def read_heads(path: Path) -> Iterator[tuple[str, int, str]]:
         with path.open(encoding="utf-8", newline="") as file:
             for row in csv.DictReader(file):
                 yield row["tag"], int(row["position"]), row["hash"]
-    except (OSError, KeyError, TypeError, ValueError) as error:
+    except OSError as error:
+        raise CommandError(f"{path}: can't be read: {error.strerror}", returncode=2) from error
+    except (KeyError, TypeError, ValueError) as error:
         raise CommandError(f"{path}: is no list of heads: {error}", returncode=2) from error

@@ -294,3 +294,10 @@ def test_one_flipped_byte_in_a_thousand_records_is_found_and_named(
         status, said = checked(file)
         assert status == 1, (line, at)
         assert f"line {line + 1}" in said, (line, at, said)
+
+
+@pytest.mark.django_db
+def test_a_list_of_heads_that_is_not_there_is_said_without_a_number(tmp_path: Path) -> None:
+    with pytest.raises(CommandError, match=r"lost\.csv: can't be read: No such file") as refused:
+        call_command("verify_ledger", heads=tmp_path / "lost.csv")
+    assert refused.value.returncode == 2
