@@ -145,7 +145,7 @@ class EmptyRegister:
             self._file.backup(connection.connection)
             return
         with transaction.atomic(), connection.cursor() as cursor:
-            back = _difference(_all_rows(cursor), self._rows, b"")
+            back = _back(_all_rows(cursor), self._rows)
             written = [table for table in _columns() if _writes(back, table)]
             for table in written:
                 cursor.execute(f"ALTER TABLE {table} DISABLE TRIGGER USER")
@@ -155,6 +155,16 @@ class EmptyRegister:
                 cursor.execute(f"ALTER TABLE {table} ENABLE TRIGGER USER")
         guards.install(connection)
         guards_of_sets.install(connection)
+
+
+def _back(held: Rows, empty: Rows) -> World:
+    """Return what leads back; another row goes and comes anew, for rows may have changed places."""
+    world = World({}, {}, {}, b"")
+    for table in held.keys() | empty.keys():
+        now_is, was = held.get(table, {}), empty.get(table, {})
+        world.gone[table] = [key for key, row in now_is.items() if was.get(key) != row]
+        world.added[table] = {key: row for key, row in was.items() if now_is.get(key) != row}
+    return world
 
 
 def _columns() -> dict[str, list[str]]:
