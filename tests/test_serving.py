@@ -10,6 +10,8 @@ from urllib.parse import urljoin, urlsplit
 import pytest
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.core.signals import request_finished
+from django.db import close_old_connections
 from django.test import Client, override_settings
 from django.urls import set_script_prefix
 
@@ -39,8 +41,11 @@ def below() -> Iterator[str]:
 
 
 def content(answer: Any) -> bytes:
+    """Return all of an answer, and close it as Django's client does: not the database with it."""
     body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    request_finished.disconnect(close_old_connections)
     answer.close()
+    request_finished.connect(close_old_connections)
     return bytes(body)
 
 
