@@ -34,8 +34,7 @@ def promise(request: HttpRequest, names: Iterable[str]) -> str:
 def keep_sent(request: HttpRequest) -> KeptForm | None:
     """Keep what was sent with a promise by somebody who is not signed in any more.
 
-    None where nothing was promised for this address, or nothing was typed. What is too old
-    for anybody goes meanwhile.
+    None where nothing was promised for this address, or nothing was typed.
     """
     try:
         said = signing.loads(request.POST.get(PROMISE, ""), salt=_SALT, max_age=KEPT_FOR)
@@ -43,14 +42,20 @@ def keep_sent(request: HttpRequest) -> KeptForm | None:
         return None
     whose, path, names = said
     typed = {name: request.POST[name] for name in names if request.POST.get(name)}
-    address, at = request.get_full_path(), now()
+    address = request.get_full_path()
     fits = len(address) <= LONGEST_ADDRESS and sum(map(len, typed.values())) <= LONGEST_KEPT
     user = User.objects.filter(pk=whose, is_active=True).first()
     if path != request.path or not typed or not fits or user is None:
         return None
+    return keep(user, address, typed)
+
+
+def keep(user: User, address: str, fields: dict[str, Any]) -> KeptForm:
+    """Keep the fields of a form for a person and an address; what is too old for anybody goes."""
+    at = now()
     KeptForm.objects.filter(kept_at__lte=at - KEPT_FOR).delete()
     kept, _ = KeptForm.objects.update_or_create(
-        user=user, address=address, defaults={"fields": typed, "kept_at": at}
+        user=user, address=address, defaults={"fields": fields, "kept_at": at}
     )
     return kept
 

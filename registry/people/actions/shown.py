@@ -16,10 +16,10 @@ from django.http import HttpRequest, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 
+from registry.people.actions.kept import keep
 from registry.people.models import KeptForm
 from registry.people.pure import LONGEST_ADDRESS, LONGEST_KEPT
 from registry.people.queries import SHOWN_BEFORE, shown_form
-from registry.sites.clock import now
 
 SHOWN = "shown"
 """What is asked of an address that shows a form again."""
@@ -54,7 +54,8 @@ class AnswerByRedirect:
     ) -> HttpResponseBase | None:
         if request.method != "GET" or SHOWN not in request.GET:
             return None
-        assert isinstance(request.user, User)  # noqa: S101 (others are at the sign-in page by now)
+        if not isinstance(request.user, User):
+            return None  # nothing is kept for a stranger: the page shows as it is
         kept = shown_form(request.user, _address(request))
         if kept is None:
             return redirect(_plain(request))
@@ -79,11 +80,7 @@ def _keep(request: HttpRequest) -> bool:
     long = sum(len(value) for values in fields.values() for value in values) > LONGEST_KEPT
     if request.FILES or long or len(address) > LONGEST_ADDRESS:
         return False
-    KeptForm.objects.update_or_create(
-        user=cast(User, request.user),
-        address=address,
-        defaults={"fields": fields, "kept_at": now()},
-    )
+    keep(cast(User, request.user), address, fields)
     return True
 
 

@@ -88,3 +88,8 @@ def test_looking_again_enters_nothing_whatever_became_of_the_register(
     signed.login(username=technician.username, password=PASSWORD)
     assert signed.get(f"{path}?shown=1")["Location"] == path
     assert not Record.objects.exists()
+
+
+@pytest.mark.parametrize("address", ["/sign-in/?shown=1", "/live?shown=1", "/?shown=1"])
+def test_a_stranger_is_shown_nothing_again(db: None, address: str) -> None:
+    assert Client().get(address).status_code in (200, 302)
