@@ -3,7 +3,8 @@
 The rules stand still as they are on the first day. What is overdue or undetermined then is
 taken to be done on that day, everything else on its due date, so that each pass also moves
 what it satisfies. What an event or a failure asks for comes once, for nobody knows the events
-to come; nothing comes on or after the end of service life but that end itself.
+to come; nothing comes on or after the end of service life but that end itself, and what
+happened on its last day (`within_life`).
 """
 
 from collections import defaultdict
@@ -20,6 +21,8 @@ from servicing.due.pure.obligations import (
     Record,
     after_pass,
     asked,
+    life_end,
+    within_life,
 )
 from servicing.rules.pure.rule import SERVICE_LIFE, Rule
 
@@ -105,8 +108,8 @@ def ahead(
     """
     running: dict[str, Running] = {o.task: {c.rule.id: c for c in o.candidates} for o in owed}
     done: dict[str, date] = {}
-    end = next((o.due_on for o in owed if o.task == SERVICE_LIFE), None)
-    first = {o.task: o.governing for o in owed if _before(o.governing, end)}
+    end = life_end(owed)
+    first = {o.task: o.governing for o in owed if within_life(o.governing, end)}
     found: list[Coming] = []
     day = on
     while first:
@@ -133,12 +136,6 @@ def _of_event(rule: Rule) -> bool:
     return bool(rule.after or rule.counts)
 
 
-def _before(candidate: Candidate, end: date | None) -> bool:
-    """Say whether something falls due before the end of service life, or is that end."""
-    is_end = candidate.rule.task == SERVICE_LIFE
-    return is_end or end is None or candidate.due_on is None or candidate.due_on < end
-
-
 def _pass(rule: Rule, answers: Running, day: date, gave: Mapping[str, date | None]) -> None:
     """Put a rule's answer after a pass in the place of the one before it."""
     old = answers.pop(rule.id, None)
@@ -150,8 +147,10 @@ def _pass(rule: Rule, answers: Running, day: date, gave: Mapping[str, date | Non
     answers[rule.id] = after_pass(rule, day, gave=before)
 
 
-def _governing(task: str, answers: Running, end: date | None) -> Iterator[tuple[str, Candidate]]:
+def _governing(
+    task: str, answers: Running, end: Candidate | None
+) -> Iterator[tuple[str, Candidate]]:
     if answers:
         candidate = min(answers.values(), key=lambda each: each.order)
-        if _before(candidate, end):
+        if within_life(candidate, end):
             yield task, candidate

@@ -272,22 +272,28 @@ def situation(
 
 
 def capped(owed: Sequence[Obligation]) -> tuple[Obligation, ...]:
-    """Return the obligations that fall before the end of service life, and that end.
+    """Return the obligations that fall before the end of service life, and that end."""
+    end = life_end(owed)
+    return tuple(o for o in owed if within_life(o.governing, end))
+
+
+def life_end(owed: Iterable[Obligation]) -> Candidate | None:
+    """Return what decides the end of service life, or None where nothing limits it."""
+    return next((o.governing for o in owed if o.task == SERVICE_LIFE), None)
+
+
+def within_life(candidate: Candidate, end: Candidate | None) -> bool:
+    """Say whether something falls due before the end of service life, or is that end.
 
     What happens on the last day of its life stays: it makes the item not ready on that day.
     """
-    life = next((o for o in owed if o.task == SERVICE_LIFE), None)
-    if life is None or life.due_on is None or life.overdue_on is None:
-        return tuple(owed)
-    end, over = life.due_on, life.overdue_on
-    return tuple(
-        o
-        for o in owed
-        if o.task == SERVICE_LIFE
-        or o.due_on is None
-        or o.due_on < end
-        or (o.overdue_on is not None and o.overdue_on < over)
-    )
+    if end is None or end.due_on is None or end.overdue_on is None:
+        return True
+    if candidate.rule.task == SERVICE_LIFE:
+        return True
+    if candidate.due_on is None or candidate.overdue_on is None:
+        return True
+    return candidate.due_on < end.due_on or candidate.overdue_on < end.overdue_on
 
 
 def _in_force(item: Item, rules: Iterable[Rule], on: date) -> list[Rule]:

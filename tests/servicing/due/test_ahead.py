@@ -81,3 +81,39 @@ def test_what_comes_is_what_the_work_of_each_day_leaves(seed: int, on: date) -> 
         seen["again"] += sum(each.done_on is not None for each in found)
     assert min(seen.values()) > 25, seen
     assert seen["again"] > seen["first"]
+
+
+LAST_DAY = """
+[[rule]]
+id = "t-life"
+task = "service-life"
+level = "law"
+when = { kind = ["mask"] }
+life = "P5Y"
+source = "t"
+edition = "t"
+seen = "practice"
+checked_on = 2026-01-01
+
+[[rule]]
+id = "t-clean"
+task = "cleaning"
+level = "law"
+when = { kind = ["mask"] }
+after = ["use"]
+source = "t"
+edition = "t"
+seen = "practice"
+checked_on = 2026-01-01
+"""
+
+
+def test_the_work_ahead_holds_what_is_owed_on_the_last_day_of_a_service_life() -> None:
+    head = 'table = "t"\ntitle = "t"\njurisdiction = "t"\ncaution = "t"\n'
+    rules = read_table("t.toml", head + LAST_DAY)[0].rules
+    end = date(2026, 11, 24)
+    mask = engine.Item({"kind": "mask"}, date(2021, 11, 24), None)
+    used = [engine.Record("use", end, "pass")]
+    owed = {each.task for each in engine.obligations(mask, used, rules, end)}
+    coming = ahead_of(mask, used, rules, end, add_months(end, 1))
+    assert owed == {each.task for each in coming} == {"cleaning", "service-life"}
