@@ -7,17 +7,20 @@ reason; under CI=true it fails instead.
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
 import hypothesis
 import pytest
 from django.conf import settings
+from django.core.management import call_command
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 from django.test import TransactionTestCase
 from pytest_django import DjangoDbBlocker
 
+from registry.trail import guards
 from tests.worlds import EmptyRegister
 
 pytest_plugins = ["tests.people", "tests.second_engine"]
@@ -71,6 +74,19 @@ def copy_database(to: Path) -> None:
         cursor.execute("VACUUM INTO %s", [str(to)])
     with closing(sqlite3.connect(to)) as database:
         database.execute("PRAGMA journal_mode=WAL")
+
+
+@contextmanager
+def schema_at(app: str, migration: str) -> Iterator[MigrationExecutor]:
+    """Take the schema back to an older one; whatever happens, it is the latest one afterwards."""
+    guards.remove(connection)
+    executor = MigrationExecutor(connection)
+    executor.migrate([(app, migration)])
+    try:
+        yield executor
+    finally:
+        guards.remove(connection)
+        call_command("migrate", verbosity=0)
 
 
 def lacking(part: str, remedy: str) -> None:

@@ -10,6 +10,7 @@ from django.db.migrations.executor import MigrationExecutor
 
 from registry.items.queries import named_by
 from registry.trail import guards
+from tests.conftest import schema_at
 
 EARLY, LATE = datetime(2024, 5, 1, 9, tzinfo=UTC), datetime(2025, 6, 2, 9, tzinfo=UTC)
 BEFORE = ("registry", "0009_find_items_by_their_serial")
@@ -17,13 +18,9 @@ BEFORE = ("registry", "0009_find_items_by_their_serial")
 
 @pytest.fixture
 def before(transactional_db: None) -> Iterator[MigrationExecutor]:
-    """The schema without former tags; whatever happens, the latest one afterwards."""
-    guards.remove(connection)
-    executor = MigrationExecutor(connection)
-    executor.migrate([BEFORE])
-    yield executor
-    guards.remove(connection)
-    call_command("migrate", verbosity=0)
+    """The schema without former tags."""
+    with schema_at(*BEFORE) as executor:
+        yield executor
 
 
 def test_an_upgrade_reads_the_tags_there_are_and_those_there_were(

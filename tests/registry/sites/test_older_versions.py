@@ -10,6 +10,7 @@ from django.db.migrations.executor import MigrationExecutor
 
 from registry.sites.queries import sites_as_known
 from registry.trail import guards
+from tests.conftest import schema_at
 
 EARLY = datetime(2024, 5, 1, 9, 30, tzinfo=UTC)
 BEFORE = ("registry", "0005_a_site_says_what_its_bench_reads_in")
@@ -17,13 +18,9 @@ BEFORE = ("registry", "0005_a_site_says_what_its_bench_reads_in")
 
 @pytest.fixture
 def before(transactional_db: None) -> Iterator[MigrationExecutor]:
-    """The schema without names in the versions; whatever happens, the latest one afterwards."""
-    guards.remove(connection)
-    executor = MigrationExecutor(connection)
-    executor.migrate([BEFORE])
-    yield executor
-    guards.remove(connection)
-    call_command("migrate", verbosity=0)
+    """The schema without names in the versions."""
+    with schema_at(*BEFORE) as executor:
+        yield executor
 
 
 def test_an_older_version_is_called_as_the_site_was_on_the_day_of_the_upgrade(

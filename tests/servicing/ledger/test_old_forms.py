@@ -16,24 +16,17 @@ from registry.trail.queries import noted
 from servicing.ledger.models import Record
 from servicing.ledger.pure.chain import START
 from servicing.ledger.queries.whole import ledger_faults
+from tests.conftest import schema_at
 from tests.servicing.ledger.conftest import add_records
 
 LATEST = datetime(2024, 5, 1, 9, 30, 0, 250, tzinfo=UTC)
 
 
-def migrate(name: str) -> MigrationExecutor:
-    executor = MigrationExecutor(connection)
-    executor.migrate([("servicing", name)])
-    return executor
-
-
 @pytest.fixture
 def before(transactional_db: None) -> Iterator[MigrationExecutor]:
-    """The schema of form 1; whatever happens, the latest one afterwards."""
-    guards.remove(connection)
-    yield migrate("0001_initial")
-    guards.remove(connection)
-    call_command("migrate", verbosity=0)
+    """The schema of form 1."""
+    with schema_at("servicing", "0001_initial") as executor:
+        yield executor
 
 
 def old_hash(row: dict[str, object], previous: str) -> str:
