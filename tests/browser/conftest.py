@@ -4,10 +4,12 @@ Every page opened here is watched: an error in the console, a violation of the c
 security policy or a request to another host fails the test that caused it.
 """
 
+import threading
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
+from time import monotonic
 from typing import Any, Literal, Protocol
 from urllib.parse import urlsplit
 
@@ -120,6 +122,20 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
     expect.set_options(timeout=PATIENCE_MS)
     with playwright.chromium.launch(executable_path=CHROMIUM) as launched:
         yield launched
+
+
+@pytest.fixture(scope="session")
+def live_server(live_server: LiveServer) -> Iterator[LiveServer]:
+    """The server of all browser tests; it ends only after its threads have.
+
+    Each thread closes its connection to the database as it ends, and once the server is
+    gone the database in memory is no longer shared with them: they would fail.
+    """
+    yield live_server
+    deadline = monotonic() + PATIENCE_MS / 1000
+    for thread in threading.enumerate():
+        if "process_request_thread" in thread.name:
+            thread.join(max(0, deadline - monotonic()))
 
 
 @pytest.fixture
