@@ -7,6 +7,7 @@ worked out by hand from a [text] rule, with invented inputs.
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -33,6 +34,8 @@ from servicing.hydrostatic.pure.stress import (
     rejection_expansion_3ht_ml,
     star_refusals,
     stress_cap_3aa_psi,
+    stress_cap_3al_psi,
+    stress_cap_3ht_psi,
     wall,
     wall_stress_psi,
 )
@@ -106,7 +109,10 @@ def test_a8_a_faulty_rig_never_silently_becomes_a_verdict() -> None:
     everything_stayed = judge(subject(), run(total="80", permanent="80"))
     assert everything_stayed.word is Word.REPEAT, "letter 12-0176, question [text]"
     leaking = run(total="80", permanent="9", reached="4700", malfunction="O-ring of the adapter")
-    assert judge(subject(), leaking).word is Word.REPEAT, "letter 12-0176, question [text]"
+    verdict = judge(subject(), leaking)
+    # 11.25 %: the letter's answer was not seen, so the words of (g)(5) stand, and the rig is named.
+    assert verdict.word is Word.CONDEMN, f"letter 12-0176, question [text]; {G5}"
+    assert any("O-ring of the adapter" in reason.says for reason in verdict.reasons)
 
 
 # Computed from the text (B) ----------------------------------------------------------------
@@ -241,6 +247,20 @@ def test_a_3aa_wall_bears_70000_psi_at_most() -> None:
     assert stress_cap_3aa_psi(psi("899"), 120_000) == 24_000, clause
 
 
+def test_a_3al_wall_bears_the_less_of_80_per_cent_of_yield_and_67_per_cent_of_tensile() -> None:
+    clause = "49 CFR 178.46(d) [text]; 6061-T6 by Table 2 [text], figures [derived]"
+    assert stress_cap_3al_psi() == 25_460, clause
+    assert stress_cap_3al_psi(30_000, 38_000) == 24_000, clause
+    assert stress_cap_3al_psi(40_000, 42_000) == 28_140, clause
+
+
+def test_a_3ht_wall_bears_105000_psi_at_most() -> None:
+    clause = "49 CFR 178.44(f) [text], figures [derived]"
+    assert stress_cap_3ht_psi(130_000) == 97_500, clause
+    assert stress_cap_3ht_psi(140_000) == 105_000, clause
+    assert stress_cap_3ht_psi(165_000) == 105_000, clause
+
+
 def test_the_plus_mark_asks_for_stress_and_elastic_limit() -> None:
     assert plus_allowed("alloy-3AA", 67_000, 80_000), "67 000 average [secondary]"
     assert plus_allowed("alloy-3AA", 68_000, 73_000), "73 000 maximum [secondary]"
@@ -327,6 +347,30 @@ def test_no_repeat_saves_a_cylinder_that_must_be_condemned() -> None:
     assert judge(subject(), leak).word is Word.CONDEMN, G5
     over = run(total="60", permanent="12", malfunction="reader stuck")
     assert judge(subject(), over).word is Word.CONDEMN, G5
+
+
+@pytest.mark.parametrize(
+    ("permanent", "word"), [("6", Word.REPEAT), ("6.01", Word.CONDEMN), ("9", Word.CONDEMN)]
+)
+@pytest.mark.parametrize(
+    "broken_off", [{"held": 20}, {"reached": "4900"}, {"reached": "4500"}, {"number": 2, "held": 0}]
+)
+def test_a_broken_off_run_over_the_limit_is_condemned_and_not_repeated(
+    broken_off: dict[str, Any], permanent: str, word: Word
+) -> None:
+    verdict = judge(
+        subject(), run(total="60", permanent=permanent, malfunction="pump stalled", **broken_off)
+    )
+    assert verdict.word is word, f"{G5}: no repeat for what must be condemned; {I_IV}"
+    assert (verdict.next_pressure is None) is (word is Word.CONDEMN)
+
+
+def test_a_broken_off_3ht_over_its_elastic_limit_is_condemned() -> None:
+    old = subject("DOT-3HT", ree=Fraction(84))
+    over = run(total="85", permanent="0.9", held=20, malfunction="pump stalled")
+    assert judge(old, over).word is Word.CONDEMN, f"{G5}; {I_V}"
+    kept = run(total="84", permanent="0", held=20, malfunction="pump stalled")
+    assert judge(old, kept).word is Word.REPEAT, G5
 
 
 def test_more_than_90_per_cent_beforehand_spoils_the_test() -> None:

@@ -104,11 +104,11 @@ class Opinion:
 def subject_of(known: Known, on: date, limit_percent: Decimal | None, limits: Limits) -> Subject:
     """Return a cylinder as it is judged on the day of a test.
 
-    The test pressure asked is the registered one, else the least by its working pressure.
+    The test pressure is the registered one, else the least by its working pressure, exact.
     Raises HydroProblem where neither is known, or the specification isn't.
     """
     return Subject(
-        test_pressure=asked_pressure(known, limits),
+        test_pressure=least_pressure(known, limits),
         acceptance=limits.acceptance(known.specification),
         permit_percent=None if limit_percent is None else Fraction(limit_percent),
         ree_ml=None if known.ree_ml is None else Fraction(known.ree_ml),
@@ -120,7 +120,17 @@ def subject_of(known: Known, on: date, limit_percent: Decimal | None, limits: Li
 
 
 def asked_pressure(known: Known, limits: Limits) -> Pressure:
-    """Return the test pressure to reach: as registered, else the least sum, rounded up.
+    """Return the test pressure to set: as registered, else the least sum, rounded up.
+
+    Raises HydroProblem where it can't be told.
+    """
+    if known.test_pressure is not None:
+        return known.test_pressure
+    return least_pressure(known, limits).rounded_up()
+
+
+def least_pressure(known: Known, limits: Limits) -> Pressure:
+    """Return the test pressure to judge by, never rounded: as registered, else the least sum.
 
     Raises HydroProblem where it can't be told.
     """
@@ -131,7 +141,7 @@ def asked_pressure(known: Known, limits: Limits) -> Pressure:
             "Neither test pressure nor working pressure is registered; read them off the "
             "cylinder and edit the item."
         )
-    return least_test_pressure(limits, known.specification, known.working).asked
+    return least_test_pressure(limits, known.specification, known.working).minimum
 
 
 def opinion_on(result: HouseResult, known: Known, limits: Limits) -> Opinion:

@@ -145,6 +145,9 @@ def plus_fill_pressure(service: Pressure) -> Pressure:
 def judge(subject: Subject, run: Run) -> Verdict:
     """Return the verdict on a run: the strictest of all reasons, so nothing excuses another.
 
+    A run that was broken off is judged by what it measured all the same: (g)(5) gives no repeat
+    to what must be condemned.
+
     Raises HydroProblem where a limit is needed that nobody gave, or a volumetric run has no
     expansion.
     """
@@ -158,7 +161,7 @@ def judge(subject: Subject, run: Run) -> Verdict:
         *_of_the_method(subject, run),
         *_of_the_pressure(subject, run),
     ]
-    if broken_off is None and run.expansion is not None and limit is not None:
+    if run.expansion is not None and limit is not None:
         reasons += _of_the_expansion(subject, run.expansion, limit)
     reasons += [] if broken_off is None else [broken_off]
     reasons += _of_the_rig(run, broken_off)

@@ -50,6 +50,7 @@ def test_readme_shows_what_the_command_prints(command: str, output: str) -> None
     assert said == output
 
 
+WALL = ("--pressure", "3750 psi", "--outside", "6.9", "--inside", "6.56")
 TEST = ("--specification", "DOT-3AA", "--test-pressure", "5000 psi")
 
 
@@ -71,6 +72,9 @@ TEST = ("--specification", "DOT-3AA", "--test-pressure", "5000 psi")
         (("gauge", "--range", "10000 psi", "--accuracy", "0.6"), 1),
         (("stress", "--pressure", "3750 psi", "--outside", "6.9", "--inside", "6.56"), 0),
         (("stress", "--pressure", "3750 psi", "--outside", "6.9", "--inside", "7"), 2),
+        (("stress", *WALL, "--specification", "DOT-3AA", "--tensile", "100000"), 2),
+        (("stress", *WALL, "--specification", "DOT-3HT"), 2),
+        (("stress", *WALL, "--specification", "DOT-4E"), 2),
         (("water", "--temperature", "15", "--pressure", "232 bar"), 0),
         (("water", "--temperature", "50", "--pressure", "232 bar"), 2),
         (("mark", "--tested", "2026-03-04", "--body", "XY12", "--iso"), 0),
@@ -97,6 +101,33 @@ def test_the_days_check_says_whether_to_test(left: str, status: int) -> None:
     found, said = hydro(*words)
     assert found == status
     assert ("rig: good" in said) is (status == 0)
+
+
+def test_the_check_and_the_repeat_are_of_the_exact_pressure_not_of_the_rounded_one() -> None:
+    # 5/3 of 2216 psig is 3693.33; 90 % of it 3324, and not the 3324.6 of 3694 (180.205(g)(5)).
+    status, said = hydro("pressure", "--specification", "DOT-3AL", "--working", "2216 psi")
+    assert status == 0
+    assert "test pressure: 3694 psi\n" in said
+    assert "90 % check, at most: 3324 psi\n" in said
+    assert "repeat after a failure of the rig: 3793.33 psi\n" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "most", "kept"),
+    [
+        (("DOT-3AA", "--service", "2250 psi", "--tensile", "100000"), "67000", "yes"),  # B8
+        (("DOT-3AA", "--service", "2250 psi", "--tensile", "96000"), "64320", "no"),
+        (("DOT-3HT", "--tensile", "165000"), "105000", "yes"),
+        (("DOT-3HT", "--tensile", "86000"), "64500", "no"),
+        (("DOT-3AL",), "25460", "no"),
+    ],
+)
+def test_a_wall_is_held_against_the_cap_of_its_specification(
+    words: tuple[str, ...], most: str, kept: str
+) -> None:
+    status, said = hydro("stress", *WALL, "--specification", *words)
+    assert f"average wall stress psi: 64821.51\nat most psi: {most}\nkept: {kept}\n" in said
+    assert status == (0 if kept == "yes" else 1)
 
 
 def test_json_carries_the_same_and_the_caution() -> None:
