@@ -20,7 +20,7 @@ from django.urls import resolve
 from registry.sites.models import Site
 from servicing.due.actions.register import save_site
 from tests.people import signed_in
-from tests.servicing.due.test_lists import fill
+from tests.servicing.desk.work.test_lists import fill
 
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
 FOR_EARS = re.compile(r'<span class="vh">.*?</span>', re.DOTALL)
@@ -91,7 +91,7 @@ def view_of(path: str) -> str:
 @pytest.fixture(autouse=True)
 def short_pages(monkeypatch: pytest.MonkeyPatch) -> None:
     """Have lists show three rows a page; they count all of them, and the walk is faster."""
-    monkeypatch.setattr("servicing.due.tables.PAGE", 3)
+    monkeypatch.setattr("servicing.desk.parts.tables.PAGE", 3)
 
 
 def walked(user: User) -> Walk:

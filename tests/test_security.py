@@ -99,7 +99,7 @@ def test_a_fault_of_the_program_shows_no_insides(
     def broken(*_: object) -> None:
         raise RuntimeError("select secret from somewhere")
 
-    monkeypatch.setattr("servicing.due.views.home.months_ahead", broken)
+    monkeypatch.setattr("servicing.desk.work.views.home.months_ahead", broken)
     client = signed_in(manager)
     client.raise_request_exception = False
     answer = client.get("/")

@@ -3,7 +3,7 @@
 from django import forms
 from django.utils.timezone import get_current_timezone
 
-from servicing.due.forms.questions import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, words
 from servicing.papers.pure import KINDS
 from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
 

@@ -7,7 +7,7 @@ from django.http import HttpRequest
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from servicing.due.tables import DATE, ID, WordColumn
+from servicing.desk.parts.tables import DATE, ID, WordColumn
 from servicing.papers.models import Paper
 from servicing.papers.queries import PaperShown, shown
 

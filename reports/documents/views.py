@@ -17,13 +17,13 @@ from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
 from reports.documents.tables import PaperTable
 from servicing.away.models import Consignment
-from servicing.due.forms.questions import AsOfForm, DueForm
+from servicing.desk.parts.forms.questions import AsOfForm
+from servicing.desk.parts.tables import arranged, sorted_by
+from servicing.desk.parts.views.pages import EVERYONE, item_or_404, set_or_404, unreadable
+from servicing.desk.work.forms.questions import DueForm
+from servicing.desk.work.tables import DueTable, rows_of_table
 from servicing.due.queries.ahead import rows_asked
 from servicing.due.queries.engine import NotKnownThen
-from servicing.due.tables import DueTable, arranged, rows_of_table, sorted_by
-from servicing.due.views.home import EVERYONE
-from servicing.due.views.items import item_or_404, unreadable
-from servicing.due.views.sets import set_or_404
 from servicing.papers.models import Paper
 from servicing.papers.queries import papers_asked
 from servicing.rules.queries import asked_tasks

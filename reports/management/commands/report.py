@@ -17,7 +17,7 @@ from reports.documents.actions import Printing, make_record, make_set
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
-from servicing.due.forms.questions import place_words
+from servicing.desk.parts.forms.questions import place_words
 from servicing.due.pure.explain import day_words
 from servicing.due.queries.ahead import rows_ahead, span_end
 from servicing.due.queries.engine import NotKnownThen

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.pure import Kind
 from registry.management.console import item_with
-from servicing.bench.tables import MADE_WITH, made_with_rows
+from servicing.desk.bench.tables import MADE_WITH, made_with_rows
 
 COLUMNS = MADE_WITH[:7]
 

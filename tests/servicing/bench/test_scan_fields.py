@@ -23,10 +23,10 @@ from tests.servicing.bench.test_batches import Crate
 
 ROOT = Path(__file__).resolve().parents[3]
 MADE_IN = {
-    "servicing/bench/forms/batches.py": ["ScanInput(waits=True)", "ScanInput()"],
-    "servicing/bench/forms/steps.py": ["ScanInput()", "ScanInput()", "ScanInput()"],
-    "servicing/due/forms/sets.py": ["ScanInput(waits=True)"],
-    "servicing/hydrostatic/forms/consignments.py": ["ScanLines(rows=8)", "ScanLines(rows=3)"],
+    "servicing/desk/bench/forms/batches.py": ["ScanInput(waits=True)", "ScanInput()"],
+    "servicing/desk/bench/forms/steps.py": ["ScanInput()", "ScanInput()", "ScanInput()"],
+    "servicing/desk/sets/forms.py": ["ScanInput(waits=True)"],
+    "servicing/desk/retests/forms/consignments.py": ["ScanLines(rows=8)", "ScanLines(rows=3)"],
 }
 """A batch's next item and a new part's number in it; a step's part, an instrument and a second
 person; a set's part; the cylinders of a consignment, new and more. Beside them the one field

@@ -16,12 +16,12 @@ from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from reports.documents.queries import service_record, set_paper
+from servicing.desk.work.forms.questions import DueForm
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
-from servicing.due.forms.questions import DueForm
 from servicing.due.queries.engine import NotKnownThen, explained
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.ledger.models import Record

@@ -12,9 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.desk.filling.views.rack import MOST
 from servicing.due.models import StoredObligation
 from servicing.filling.actions import log_fill
-from servicing.filling.views.rack import MOST
 from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.durations import add_months
 from tests.people import make_compressor, make_cylinder, make_item, passed, signed_in

@@ -1,0 +1,45 @@
+"""An instrument's records: what was measured with it, and what a failed calibration doubts."""
+
+from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from registry.lists.pure.leaving import file_name
+from registry.lists.views import csv_download
+from registry.people.queries import PersonRequest
+from registry.sites.clock import today_at
+from servicing.desk.bench.tables import MADE_WITH, made_with_rows
+from servicing.desk.parts.views.pages import EVERYONE, item_or_404
+from servicing.due.queries.doubts import doubts_of
+from servicing.due.queries.instruments import calibration_of, made_with
+
+SHOWN = 500
+
+
+@EVERYONE
+@require_safe
+def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show the records made with an instrument, those in doubt first."""
+    instrument = item_or_404(pk)
+    made = made_with(instrument)
+    doubts = doubts_of(instrument)
+    context = {
+        "item": instrument,
+        "calibration": calibration_of(instrument, today_at(instrument.site)),
+        "doubts": doubts,
+        "to_do": len({row.record.item_id for doubt in doubts for row in doubt.open_rows}),
+        "records": list(reversed(made))[:SHOWN],
+        "many": len(made),
+        "section": "items",
+    }
+    return render(request, "desk/bench/instrument.html", context)
+
+
+@EVERYONE
+@require_safe
+def instrument_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
+    """Give every record made with an instrument as CSV; those in doubt say since when."""
+    instrument = item_or_404(pk)
+    rows = made_with_rows(instrument, doubtful_only=False)
+    name = file_name("made-with", instrument.tag)
+    return csv_download(name, MADE_WITH, (row.values() for row in rows))

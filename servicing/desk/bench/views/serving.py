@@ -1,0 +1,36 @@
+"""What the type of an instrument serves as: said by a manager, kept for every record."""
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from registry.items.actions import state_serving
+from registry.items.models import ItemType
+from registry.items.pure import Kind
+from registry.people.queries import PersonRequest
+from registry.sites.clock import now
+from servicing.bench.queries.serving import instrument_words
+from servicing.desk.bench.forms.serving import ServingForm
+from servicing.desk.parts.views.pages import MAY_MANAGE
+
+
+@MAY_MANAGE
+def type_serving(request: PersonRequest, pk: int) -> HttpResponse:
+    """Say what the instruments of a type serve as, and how far they show."""
+    named = get_object_or_404(ItemType, pk=pk)
+    if named.kind != Kind.INSTRUMENT:
+        raise Http404
+    form = ServingForm(request.POST or None, named=named, words=instrument_words())
+    if form.is_valid():
+        state_serving(
+            named,
+            serving=form.serving(),
+            by=request.user,
+            at=now(),
+            why=form.cleaned_data["why"],
+        )
+        messages.success(request, f"{named} serves as {form.serving()}.")
+        return redirect("type-list")
+    context = {"form": form, "named": named, "section": "items"}
+    status = 422 if form.errors else 200
+    return render(request, "desk/bench/type_serving.html", context, status=status)

@@ -1,0 +1,73 @@
+"""What lists show."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.core.paginator import EmptyPage, PageNotAnInteger
+from django.http import HttpRequest
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from servicing.away.pure import Away
+
+DATE = {"cell": {"class": "date"}}
+ID = {"cell": {"class": "id"}}
+NUMBER = {"cell": {"class": "num"}}
+PAGE, PRINTED = 50, 1000
+"""How many rows a page has: to be read, and to be printed."""
+
+
+def arranged(table: tables.Table, request: HttpRequest, sentence: str = "") -> tables.Table:
+    """Return the table in the order and on the page that the address asks for.
+
+    The length of a page is ours to say: PAGE, or PRINTED where it is asked for to be
+    printed. A page that isn't there is the last one. sentence: what the list is asked for, in
+    words; it stands over the list on each sheet of a print.
+    """
+    table.request = request
+    table.sentence = sentence
+    sorted_by(table, request)
+    table.to_print = "print" in request.GET
+    rows = PRINTED if table.to_print else PAGE
+    page = request.GET.get(table.prefixed_page_field, "1")
+    try:
+        table.paginate(page=page, per_page=rows)
+    except PageNotAnInteger:
+        table.paginate(page=1, per_page=rows)
+    except EmptyPage:
+        table.paginate(page=table.paginator.num_pages, per_page=rows)
+    return table
+
+
+def sorted_by(table: tables.Table, request: HttpRequest) -> tables.Table:
+    """Return the table in the order that the address asks for."""
+    if sort := request.GET.getlist(table.prefixed_order_by_field):
+        table.order_by = sort
+    return table
+
+
+def stamp(due_on: date | None, word: str | None) -> SafeString:
+    """Return the date stamp as a table shows it."""
+    return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
+
+
+class WordColumn(tables.Column):
+    """A word of the trade with its hyphens as spaces."""
+
+    def render(self, value: str) -> str:
+        return value.replace("-", " ")
+
+
+class AwayTable(tables.Table):
+    """Rows of items, of which some are at a test house. away: those, by item id."""
+
+    def __init__(self, data: Any, away: Mapping[int, Away] | None = None) -> None:
+        self.away = away or {}
+        super().__init__(data)
+
+    def where(self, item_id: int, site: str) -> str:
+        """Return the code of an item's site, and the consignment that it is away in."""
+        gone = self.away.get(item_id)
+        return f"{site}; away: {gone.number}" if gone else site

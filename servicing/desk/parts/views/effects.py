@@ -1,0 +1,48 @@
+"""What a record would move, as check pages show it."""
+
+from typing import Any
+
+from registry.items.models import Item
+from registry.sites.clock import today_at
+from servicing.due.actions.services import (
+    Effect,
+)
+from servicing.due.pure.obligations import Obligation
+
+
+def parts_shown(effect: Effect) -> list[dict[str, object]]:
+    """Return the parts of a set to which it happens too, each with the dates that move."""
+    return [
+        {
+            "part": each.part,
+            "said": each.said,
+            "recorded": each.effect is not None,
+            "rows": [row for row in changes_shown(each.effect, each.part) if row["moves"]]
+            if each.effect
+            else [],
+        }
+        for each in effect.parts
+    ]
+
+
+def changes_shown(effect: Effect, item: Item) -> list[dict[str, object]]:
+    """Return each task with its date before and after, those that move first."""
+    today = today_at(item.site)
+    before = {o.task: o for o in effect.before}
+    after = {o.task: o for o in effect.after}
+    rows: list[dict[str, object]] = [
+        {
+            "task": task,
+            "before": _stamp(before.get(task), today),
+            "after": _stamp(after.get(task), today),
+            "moves": _stamp(before.get(task), today) != _stamp(after.get(task), today),
+        }
+        for task in dict.fromkeys([*before, *after])
+    ]
+    return sorted(rows, key=lambda row: not row["moves"])
+
+
+def _stamp(obligation: Obligation | None, today: Any) -> dict[str, object] | None:
+    if obligation is None:
+        return None
+    return {"due_on": obligation.due_on, "state": obligation.state(today)}

@@ -1,0 +1,407 @@
+"""Consignments on screen, and results by hand or by list."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from django.contrib import messages
+from django.http import HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
+
+from registry.items.models import Item
+from registry.lists.pure.leaving import file_name
+from registry.lists.views import csv_download
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_for, viewer_of
+from registry.sites.clock import today_at
+from servicing.away.models import Consigned, Consignment
+from servicing.away.queries import all_away
+from servicing.desk.parts.forms.turnout import TurnoutForm
+from servicing.desk.retests.forms.consignments import (
+    ConsignmentForm,
+    DayForm,
+    ResultForm,
+    ResultsFileForm,
+    SettleForm,
+    TagsForm,
+)
+from servicing.due.actions.standing import may_condemn
+from servicing.due.pure.turnout import Shortfall
+from servicing.due.queries.engine import taken_out
+from servicing.hydrostatic.actions.consignments import (
+    ConsignmentRefused,
+    add_cylinders,
+    open_consignment,
+    receive,
+    remove_cylinder,
+    send,
+    take_back,
+    turnout_when_gone,
+)
+from servicing.hydrostatic.actions.results import enter_results, opinion_of, settle
+from servicing.hydrostatic.models import Result
+from servicing.hydrostatic.pure.limits import METHODS
+from servicing.hydrostatic.pure.outcome import ledger_outcome
+from servicing.hydrostatic.pure.results import FIGURES, GIVEN, REQUIRED, read_results
+from servicing.hydrostatic.pure.verdict import Word
+from servicing.hydrostatic.queries import (
+    answered_by,
+    condemnations_waiting,
+    consignments_listed,
+    cylinders_of,
+    disputes_waiting,
+    listed,
+    result_of,
+    results_of,
+    sent_of,
+)
+from servicing.ledger.queries.records import condemned_days
+from servicing.papers.queries import papers_about, shown
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE, MAY_RECORD
+from servicing.desk.retests.views.shown import asked_of, check_page, form_page, in_section
+
+MOST_PAPERS = 12
+MOST_BYTES = 8 * 2**20
+
+
+@EVERYONE
+@require_safe
+def consignment_list(request: PersonRequest) -> HttpResponse:
+    """Show what is away, what is being packed, and what came back."""
+    rows = consignments_listed()
+    waiting = condemnations_waiting()
+    context = {
+        "rows": rows,
+        "away": len(all_away()),
+        "condemn": waiting,
+        "disputes": disputes_waiting(waiting),
+        "section": "retests",
+    }
+    return render(request, "desk/retests/consignment_list.html", context)
+
+
+@MAY_RECORD
+def consignment_add(request: PersonRequest) -> HttpResponse:
+    """Begin a consignment."""
+    site = viewer_of(request.user).site
+    kept = kept_for(request)
+    given = {"from_site": site, "tags": request.GET.get("tag", "")}
+    form = ConsignmentForm(request.POST or None, initial={**given, **(kept.fields if kept else {})})
+    tick = None
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            tick = TurnoutForm(request.POST, shown=_turnout_begun(data))
+            if tick.known:
+                return redirect(
+                    open_consignment(
+                        from_site=data["from_site"],
+                        house=data["house"],
+                        items=data["tags"],
+                        user=request.user,
+                        entry_key=data["key"],
+                    )
+                )
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+    context = {"form": form, "kept": kept, "tick": tick, "page_errors": bool(tick and tick.errors)}
+    return form_page(request, "consignment_form", context)
+
+
+def _turnout_begun(data: Mapping[str, Any]) -> Shortfall:
+    """Return what a consignment takes from the stations; one begun already has been asked about.
+
+    data: of its form.
+    """
+    if not data["tags"] or Consignment.objects.filter(entry_key=data["key"]).exists():
+        return Shortfall()
+    return turnout_when_gone(data["tags"], house=data["house"])
+
+
+@EVERYONE
+@require_safe
+def consignment_page(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show a consignment: what is in it, where it is, what came back."""
+    consignment = _consignment(pk)
+    return _page(request, consignment, TagsForm(), 200)
+
+
+@MAY_RECORD
+def consignment_change(request: PersonRequest, pk: int) -> HttpResponse:
+    """Add cylinders to a consignment that is being packed, or take one out."""
+    consignment = _consignment(pk)
+    form = TagsForm(request.POST or None)
+    tick = None
+    try:
+        if "remove" in request.POST:
+            row = get_object_or_404(consignment.cylinders, pk=_whole(request.POST["remove"]))
+            remove_cylinder(consigned=row)
+            return redirect(consignment)
+        if form.is_valid():
+            items = form.cleaned_data["tags"]
+            tick = TurnoutForm(request.POST, shown=_turnout_added(consignment, items))
+            if tick.known:
+                add_cylinders(consignment=consignment, items=items)
+                return redirect(consignment)
+    except ConsignmentRefused as problem:
+        form.errors.setdefault("__all__", form.error_class()).append(str(problem))
+    status = 422 if form.errors or (tick and tick.errors) else 200
+    return _page(request, consignment, form, status, tick)
+
+
+def _turnout_added(consignment: Consignment, items: Sequence[Item]) -> Shortfall:
+    """Return what the whole consignment takes, where more than without these; else nothing."""
+    whole = turnout_when_gone(items, consignment)
+    return whole if whole != _turnout_packed(consignment) else Shortfall()
+
+
+def _turnout_packed(consignment: Consignment) -> Shortfall:
+    """Return what a consignment would take from the stations if it left today as it is packed."""
+    try:
+        return Shortfall() if consignment.sent_on else turnout_when_gone((), consignment)
+    except ConsignmentRefused:  # nothing is in it
+        return Shortfall()
+
+
+@MAY_RECORD
+def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
+    """Let a consignment leave, or take it back."""
+    consignment = _consignment(pk)
+    leaving = consignment.sent_on is None
+    act = "leaves" if leaving else "comes-back"
+    if request.POST.get("act", act) != act:  # pressed twice: it has left, and is not back for that
+        return redirect(consignment)
+    form = DayForm(
+        request.POST or None,
+        label="Left on" if leaving else "Back on",
+        today=today_at(consignment.from_site),
+    )
+    tick = TurnoutForm(request.POST or None, shown=_turnout_packed(consignment))
+    if form.is_valid() and tick.known:
+        on: date = form.cleaned_data["on"]
+        try:
+            if leaving:
+                send(consignment=consignment, sent_on=on)
+            else:
+                take_back(consignment=consignment, back_on=on)
+            return redirect(consignment)
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+    context = {
+        "form": form,
+        "consignment": consignment,
+        "leaving": leaving,
+        "tick": tick,
+        "act": act,
+    }
+    context["page_errors"] = bool(tick.errors)
+    return form_page(request, "consignment_move", context)
+
+
+@MAY_RECORD
+def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take one cylinder of a consignment back before the others."""
+    rows = Consigned.objects.select_related("consignment__from_site", "item")
+    row = get_object_or_404(rows, pk=pk)
+    consignment = row.consignment
+    form = DayForm(request.POST or None, label="Back on", today=today_at(consignment.from_site))
+    if form.is_valid():
+        try:
+            receive(consigned=row, back_on=form.cleaned_data["on"])
+            messages.success(request, f"{row.item.tag} is back from {consignment.house}.")
+            return redirect(row.item)
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+    context = {"form": form, "consignment": consignment, "row": row}
+    context["without_result"] = result_of(row) is None
+    return form_page(request, "consignment_move", context)
+
+
+@EVERYONE
+@require_safe
+def consignment_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
+    """Send the list that goes with the cylinders, with empty columns for the house."""
+    consignment = _consignment(pk)
+    empty = [""] * len(FIGURES)
+    rows = ([*(getattr(row, c) for c in GIVEN), *empty] for row in listed(consignment))
+    return csv_download(file_name("consignment", consignment.number), [*GIVEN, *FIGURES], rows)
+
+
+@MAY_RECORD
+def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take in the list of results. All or nothing, every bad row named."""
+    consignment = _consignment(pk)
+    form = ResultsFileForm(request.POST or None, request.FILES or None)
+    signing = PresenceForm(request, sent=request.method == "POST")
+    problems: list[str] = []
+    if form.is_valid():
+        file = form.cleaned_data["file"]
+        if file.size > MOST_BYTES:
+            form.add_error(
+                "file", f"List of results: more than {MOST_BYTES // 2**20} MB; split it."
+            )
+        else:
+            results, found = read_results(file.name, file.read(), cylinders=sent_of(consignment))
+            problems = [str(problem) for problem in found]
+            try:
+                if not problems and signing.proves():
+                    fresh = enter_results(
+                        consignment=consignment,
+                        results=results,
+                        user=request.user,
+                        signed=True,
+                    )
+                    messages.success(request, f"{len(fresh)} results entered.")
+                    return redirect(consignment)
+            except ConsignmentRefused as problem:
+                form.add_error(None, str(problem))
+            if problems:
+                form.add_error("file", f"Nothing was entered: {len(problems)} to put right.")
+    context = {
+        "form": form,
+        "signing": signing,
+        "page_errors": bool(signing.errors),
+        "consignment": consignment,
+        "problems": problems,
+        "columns": [name for name in FIGURES if name not in REQUIRED],
+        "methods": METHODS,
+    }
+    return form_page(request, "results_file", context)
+
+
+@MAY_RECORD
+def result_add(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take one result by hand; first show what we make of it, then, confirmed, enter it."""
+    row = get_object_or_404(
+        Consigned.objects.select_related("consignment__from_site", "item__type", "item__site"),
+        pk=pk,
+    )
+    if result_of(row) is not None:
+        return redirect(row.consignment)
+    kept = kept_for(request)
+    form = ResultForm(
+        request.POST or None,
+        tag=row.item.tag,
+        sent=sent_of(row.consignment)[row.item.tag],
+        initial={"held_s": "", **(kept.fields if kept else {})},
+    )
+    step = request.POST.get("step", "")
+    signing = PresenceForm(request, sent=step == "enter")
+    context: dict[str, Any] = {
+        "form": form,
+        "kept": kept,
+        "row": row,
+        "item": row.item,
+        **asked_of(row.item),
+    }
+    if form.is_valid() and step != "change":
+        result = form.result()
+        try:
+            if step == "enter" and signing.proves():
+                enter_results(
+                    consignment=row.consignment,
+                    results=[result],
+                    user=request.user,
+                    signed=True,
+                )
+                return redirect(row.consignment)
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+        else:
+            ours = opinion_of(row, result)
+            context |= {
+                "ours": ours,
+                "result": result,
+                "disagree": ours.word not in (None, result.word),
+                "condemns": Word.CONDEMN in (result.word, ours.word),
+                "outcome": ledger_outcome(
+                    result.word, ours.word, may_condemn=may_condemn(request.user)
+                ),
+            }
+            return check_page(request, "result_check", context, signing)
+    return form_page(request, "result_form", context)
+
+
+@MAY_MANAGE
+def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
+    """Settle a disagreement between the house and us."""
+    result = get_object_or_404(
+        Result.objects.select_related("consigned__item__site", "consigned__consignment"), pk=pk
+    )
+    kept = kept_for(request)
+    form = SettleForm(request.POST or None, initial=kept.fields if kept else None)
+    signing = PresenceForm(request, sent=request.method == "POST")
+    if form.is_valid() and signing.proves():
+        data = form.cleaned_data
+        try:
+            settle(
+                result=result,
+                word=Word(data["word"]),
+                why=data["why"],
+                user=request.user,
+                signed=True,
+            )
+            return redirect(result.consigned.consignment)
+        except ConsignmentRefused as problem:
+            form.add_error(None, str(problem))
+    item = result.consigned.item
+    context: dict[str, Any] = {"form": form, "kept": kept, "result": result}
+    context["decided"] = answered_by([result]).get(result.pk)
+    context |= {"signing": signing, "page_errors": bool(signing.errors)}
+    context["taken_out"] = taken_out(item, today_at(item.site))
+    return form_page(request, "settle", context)
+
+
+def _page(
+    request: PersonRequest,
+    consignment: Consignment,
+    form: TagsForm,
+    status: int,
+    tick: TurnoutForm | None = None,
+) -> HttpResponse:
+    rows = cylinders_of(consignment)
+    by_row = results_of(rows)
+    results = list(by_row.values())
+    decided = answered_by(results)
+    still_open = [each for each in results if each.open_question and each.pk not in decided]
+    disputed = sum(result.disagrees for result in still_open)
+    condemned = condemned_days()
+    context = {
+        "consignment": consignment,
+        "rows": [_row(row, by_row.get(row.pk), decided, condemned) for row in rows],
+        "form": form,
+        "tick": tick,
+        "turnout": _turnout_packed(consignment),
+        "papers": shown(papers_about(consignment)[:MOST_PAPERS]),
+        "to_settle": len(still_open),
+        "disputed": disputed,
+        "to_confirm": len(still_open) - disputed,
+        "failed": sum(result.counts_as != Word.PASS for result in results),
+        "waiting": sum(row.pk not in by_row and row.item.tag not in condemned for row in rows),
+    }
+    page = "desk/retests/consignment.html"
+    return render(request, page, in_section(context), status=status)
+
+
+def _row(
+    row: Consigned,
+    result: Result | None,
+    decided: Mapping[int, "Record"],
+    condemned: Mapping[str, date],
+) -> tuple[Consigned, Result | None, "Record | None", date | None]:
+    """Return a cylinder as its row shows it: result, what decided it, when it was condemned."""
+    by = decided.get(result.pk) if result else None
+    return row, result, by, None if result else condemned.get(row.item.tag)
+
+
+def _consignment(pk: int) -> Consignment:
+    return get_object_or_404(Consignment.objects.select_related("from_site"), pk=pk)
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0

@@ -1,0 +1,47 @@
+"""What these pages share: who may see them, and how they are shown."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+
+from registry.items.models import Item
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest
+from servicing.hydrostatic.pure.amounts import HydroProblem
+from servicing.hydrostatic.pure.house import asked_pressure
+from servicing.hydrostatic.pure.verdict import pre_check_pressure
+from servicing.hydrostatic.queries import known_of, limits
+
+
+def asked_of(item: Item) -> dict[str, Any]:
+    """Return what the form says before anything is typed: the pressures and the limit."""
+    try:
+        known = known_of([item])[item.pk]
+        pressure = asked_pressure(known, limits())
+        row = limits().acceptance(item.specification)
+        return {"asked": pressure, "before_at_most": pre_check_pressure(pressure), "limit_row": row}
+    except HydroProblem as problem:
+        return {"asked_problem": str(problem)}
+
+
+def form_page(request: PersonRequest, name: str, context: dict[str, Any]) -> HttpResponse:
+    """Show a form, and what in it or in its signature is refused."""
+    refused = context["form"].errors or context.get("page_errors")
+    status = 422 if refused and request.POST.get("step") != "change" else 200
+    page = f"desk/retests/{name}.html"
+    return render(request, page, in_section(context), status=status)
+
+
+def check_page(
+    request: PersonRequest, name: str, context: dict[str, Any], signing: PresenceForm
+) -> HttpResponse:
+    """Show what would be signed, and why it could not be."""
+    refused = bool(signing.errors)
+    context = {**in_section(context), "signing": signing, "page_errors": refused}
+    page = f"desk/retests/{name}.html"
+    return render(request, page, context, status=422 if refused else 200)
+
+
+def in_section(context: dict[str, Any]) -> dict[str, Any]:
+    return {**context, "section": "retests", "cautions": [limits().caution]}

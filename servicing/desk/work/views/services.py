@@ -1,0 +1,127 @@
+"""Logging a service: type it, check what it moves, enter it, see what comes next."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
+
+from registry.items.models import Item
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_for, viewer_of
+from registry.sites.clock import today_at
+from servicing.away.queries import away_now
+from servicing.desk.parts.queries import answer_for
+from servicing.desk.parts.views.effects import changes_shown, parts_shown
+from servicing.desk.parts.views.pages import EVERYONE, MAY_RECORD, MOST_PAPERS, item_or_404
+from servicing.desk.work.forms.services import ServiceForm
+from servicing.due.actions.services import (
+    ItemChangedMeanwhile,
+    ServiceRefused,
+    effect_of,
+    log_service,
+    told_by,
+)
+from servicing.due.pure.charge import FILL
+from servicing.due.pure.explain import arithmetic
+from servicing.due.pure.owed import worst_first
+from servicing.due.queries.engine import explained, owes
+from servicing.due.queries.together import recorded_along, set_record_of
+from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
+from servicing.ledger.queries.records import history_of, last_position, reading_names, told
+from servicing.papers.queries import papers_resting_on, shown
+from servicing.rules.pure.rule import SERVICE_LIFE
+from servicing.rules.pure.tasks import STANDING_TASKS
+from servicing.rules.queries import known_tasks
+
+
+@MAY_RECORD
+def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
+    """Take a service; first show what it moves, then, confirmed and signed, enter it."""
+    item, step = item_or_404(pk), request.POST.get("step", "")
+    kept = kept_for(request)
+    form = ServiceForm(
+        request.POST or None,
+        tasks=_tasks(item),
+        today=today_at(item.site),
+        initial={
+            "performed_by": viewer_of(request.user).name,
+            "task": request.GET.get("task", ""),
+            "seen": last_position(item),
+            **(kept.fields if kept else {}),
+        },
+    )
+    signing = PresenceForm(request, sent=step == "enter")
+    context: dict[str, Any] = {"item": item, "form": form, "kept": kept, "section": "items"}
+    if form.is_valid() and step != "change":
+        try:
+            service = told_by(request.user, form.service())
+            if step == "enter" and signing.proves():
+                record = log_service(
+                    item=item,
+                    service=service,
+                    user=request.user,
+                    entry_key=form.cleaned_data["key"],
+                    seen=form.cleaned_data["seen"],
+                    signed=True,
+                )
+                return redirect("record", pk=item.pk, position=record.position)
+            effect = effect_of(item, service)
+            context |= {"rows": changes_shown(effect, item), "parts": parts_shown(effect)}
+            return _check(request, context, service=service, signing=signing)
+        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
+            form.add_error(None, str(problem))
+            if isinstance(problem, ItemChangedMeanwhile):
+                form.show_seen(problem.seen)
+    context["reading_names"] = reading_names()
+    status = 422 if form.errors and step != "change" else 200
+    return render(request, "desk/work/service_form.html", context, status=status)
+
+
+def _check(request: PersonRequest, context: dict[str, Any], **more: Any) -> HttpResponse:
+    """Show what would be signed, and why it could not be."""
+    refused = bool(more["signing"].errors)
+    context |= {**more, "page_errors": refused}
+    status = 422 if refused else 200
+    return render(request, "desk/work/service_check.html", context, status=status)
+
+
+@EVERYONE
+@require_safe
+def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
+    """Show one record, and what is due next. The address can be opened at any time."""
+    item = item_or_404(pk)
+    record = get_object_or_404(history_of(item), position=position)
+    today = today_at(item.site)
+    standing, owing = owes(item, today)
+    # The worst first and largest, whatever was done; then the task just done, for its new date.
+    order = worst_first(owing, today)
+    found = [*order[:1], *sorted(order[1:], key=lambda o: o.task != record.task)]
+    wanted = (o for o in found if o.due_on is None or o.due_on <= today)
+    at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
+    context = {
+        "item": item,
+        "answer": answer_for(item, standing, owing, today, away_now([pk]).get(pk)),
+        "do_next": at_once,
+        "why": [
+            (o.task, f"{arithmetic(o.governing)}. {o.rule.source}")
+            for o in found
+            if o is found[0] or o.task == record.task
+        ],
+        "told": told(item, [record])[0],
+        "record": record,
+        "along": recorded_along(record),
+        "of_set": set_record_of(record),
+        "judged": any(read.limit or read.instrument for read in record.readings_as_read),
+        "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
+        "papers": shown(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
+        "section": "items",
+    }
+    return render(request, "desk/work/record.html", context)
+
+
+def _tasks(item: Item) -> list[str]:
+    """Return the tasks to choose from: those the item owes first, then all others."""
+    _, tasks = explained(item, today_at(item.site))
+    first = [task.obligation.task for task in tasks]
+    return [*first, *sorted(known_tasks() - {FILL, *first} - STANDING_TASKS)]

@@ -1,0 +1,126 @@
+"""Taking an item out of service, bringing it back, condemning it."""
+
+import uuid
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NamedTuple
+
+from django.contrib.auth.models import User
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+
+from registry.items.models import Item
+from registry.people.forms import PresenceForm
+from registry.people.queries import PersonRequest, kept_for
+from registry.sites.clock import today_at
+from servicing.desk.parts.forms.turnout import TurnoutForm
+from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404
+from servicing.desk.work.forms.changes import DecisionForm
+from servicing.due.actions.preview import turnout_of
+from servicing.due.actions.services import ServiceRefused
+from servicing.due.actions.standing import (
+    condemn,
+    may_condemn,
+    quarantine,
+    return_to_service,
+    why_not_return,
+    withdraw,
+)
+from servicing.due.pure.turnout import Shortfall
+from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
+
+if TYPE_CHECKING:
+    from servicing.ledger.models import Record
+
+
+class Decision(NamedTuple):
+    """What can be decided about an item: the deed, and what its page says."""
+
+    enter: "Callable[..., Record]"
+    title: str
+    means: str
+
+
+DECISIONS = {
+    "withdraw": Decision(
+        withdraw,
+        "Take out of service",
+        "It is not to be used until somebody returns it to service. Its clocks go on.",
+    ),
+    "quarantine": Decision(
+        quarantine,
+        "Keep back for investigation",
+        "It is not to be used, nor changed, until what happened has been looked into.",
+    ),
+    "return": Decision(
+        return_to_service,
+        "Return to service",
+        "Everything that fell due meanwhile must be done, and every failure passed, before.",
+    ),
+    "condemn": Decision(
+        condemn,
+        "Condemn",
+        "It can never be used again. Only a correction that two people sign undoes it.",
+    ),
+}
+
+
+@MAY_RECORD
+def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
+    """Take a decision about an item's standing; condemning is asked about twice."""
+    item = item_or_404(pk)
+    if decision not in DECISIONS:
+        raise Http404
+    if decision == "condemn" and not may_condemn(request.user):
+        raise PermissionDenied("Only a fleet manager condemns an item.")
+    kept = kept_for(request)
+    chosen, step = DECISIONS[decision], request.POST.get("step", "")
+    form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
+    asked = decision == "condemn" and step == "check"
+    decided = request.method == "POST" and not asked and step != "change"
+    tick = TurnoutForm(
+        request.POST if decided else None, shown=_turnout(item, chosen, request.user)
+    )
+    signing = PresenceForm(request, sent=decided)
+    if form.is_valid() and decided and tick.known and signing.proves():
+        data = form.cleaned_data
+        try:
+            record = chosen.enter(
+                item=item,
+                reason=data["reason"],
+                user=request.user,
+                entry_key=data["key"],
+                signed=True,
+            )
+            return redirect("record", pk=item.pk, position=record.position)
+        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
+            form.add_error(None, str(problem))
+    context = {
+        "item": item,
+        "form": form,
+        "decision": decision,
+        "chosen": chosen,
+        "section": "items",
+        "sure": form.is_valid() and (asked or (decision == "condemn" and decided)),
+        "tick": tick,
+        "signing": signing,
+        "kept": kept,
+        "page_errors": bool(signing.errors or tick.errors),
+        "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
+    }
+    wrong = form.errors or signing.errors or tick.errors
+    status = 422 if wrong and step != "change" else 200
+    return render(request, "desk/work/decide.html", context, status=status)
+
+
+def _turnout(item: Item, chosen: Decision, user: User) -> Shortfall:
+    """Return what a decision takes from the stations; nothing where it will be refused."""
+    # Another instance, and a reason of its own: none is typed yet when the page opens.
+    held, key = item_or_404(item.pk), uuid.uuid4().hex
+    try:
+        return turnout_of(
+            lambda: chosen.enter(item=held, reason=chosen.title, user=user, entry_key=key),
+            [item.pk],
+        )
+    except ServiceRefused:
+        return Shortfall()

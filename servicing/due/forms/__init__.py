@@ -1,1 +1,0 @@
-"""What people type, by page."""

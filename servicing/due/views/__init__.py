@@ -1,1 +1,0 @@
-"""Pages about what items owe, one module a subject. Parse, call one function, render."""

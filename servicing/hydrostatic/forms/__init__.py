@@ -1,1 +1,0 @@
-"""Forms: what people type about consignments, results and tests of our own."""

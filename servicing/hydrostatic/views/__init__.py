@@ -1,1 +1,0 @@
-"""Pages of consignments and hydrostatic tests."""

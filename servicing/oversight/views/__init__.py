@@ -1,1 +1,0 @@
-"""Pages for who answers for the register: the trail, its review, people, health."""
