@@ -59,7 +59,8 @@ def main() -> None:
         sys.exit(2)
     except (OperationalError, ProgrammingError) as error:
         reason = str(error).strip().splitlines()[0]
-        sys.stderr.write(f"database: {reason}; is it there, and has manage.py migrate been run?\n")
+        migrate = f"{settings.PROGRAM} migrate"
+        sys.stderr.write(f"database: {reason}; is it there, and has {migrate} been run?\n")
         sys.exit(2)
     except KeyboardInterrupt:
         sys.exit("Stopped. What was not finished has not been written.")

@@ -3,6 +3,7 @@
 import os
 import re
 import secrets
+import sys
 import tomllib
 from importlib import metadata
 from pathlib import Path
@@ -18,6 +19,12 @@ LEVELS = ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL")
 BASE_DIR = Path(__file__).resolve().parent.parent
 """Where the packages, the pages and the fixtures lie: the checkout, or what a wheel became."""
 FROM_CHECKOUT = (BASE_DIR / "manage.py").is_file() and (BASE_DIR / "pyproject.toml").is_file()
+HERE = "manage.py" if FROM_CHECKOUT else "neckring"
+PROGRAM = {"manage": "manage.py", "neckring": "neckring"}.get(Path(sys.argv[0]).stem, HERE)
+"""What is typed before a command, as it was started; under a server, as it lies here.
+
+Every message that names a command says this; a command's own help says %(prog)s.
+"""
 
 
 def _flag(name: str, default: bool) -> bool:

@@ -85,3 +85,7 @@ def test_the_wheel_holds_every_file_and_runs_from_another_folder(tmp_path: Path)
     assert "3750 psi" in neckring(*asked).out
     unknown = neckring("duee")
     assert (unknown.status, unknown.err[:16]) == (2, "neckring: error:")
+    # Whoever has the wheel has no manage.py: messages and help name the command.
+    for said in (neckring("due").err, neckring("due", "--help").out):
+        assert "neckring " in said
+        assert "manage.py" not in said

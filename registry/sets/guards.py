@@ -9,6 +9,7 @@ edited except to close them is the guard of `registry.trail.guards`.
 from collections.abc import Sequence
 from typing import Any
 
+from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -83,7 +84,7 @@ def guards_in_place(*, databases: Sequence[str] | None = None, **_: Any) -> list
     return [
         Error(
             f"The guard {name} is missing in database {alias}.",
-            hint="Run manage.py migrate.",
+            hint=f"Run {settings.PROGRAM} migrate.",
             id="registry.E002",
         )
         for alias in databases or []

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections, models
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -106,7 +107,7 @@ def guards_in_place(*, databases: Sequence[str] | None = None, **_: Any) -> list
     return [
         Error(
             f"The guard {name} is missing in database {alias}.",
-            hint="Run manage.py migrate, then manage.py verify_ledger.",
+            hint=f"Run {settings.PROGRAM} migrate, then {settings.PROGRAM} verify_ledger.",
             id="registry.E001",
         )
         for alias in databases or []

@@ -1,5 +1,6 @@
 """What the commands about tasks and stations share."""
 
+from django.conf import settings
 from django.core.management.base import CommandError, OutputWrapper
 
 from servicing.due.pure.turnout import Shortfall
@@ -12,7 +13,8 @@ def task_named(text: str) -> str:
     Without this a misspelt task would read as "nothing is due".
     """
     if text and text not in known_tasks():
-        raise CommandError(f"there is no task {text!r}; manage.py due shows them", returncode=2)
+        told = f"there is no task {text!r}; {settings.PROGRAM} due shows them"
+        raise CommandError(told, returncode=2)
     return text
 
 

@@ -253,12 +253,13 @@ def why_not_serve() -> str:
     if not _MIGRATED:
         executor = MigrationExecutor(connection)
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-            return "the database is not migrated: run manage.py migrate"
+            return f"the database is not migrated: run {settings.PROGRAM} migrate"
         _MIGRATED.append(True)
     if gone := [*guards.missing(connection), *set_guards.missing(connection)]:
-        return f"guards are missing ({', '.join(gone)}): run manage.py verify_ledger, then migrate"
+        told = f"guards are missing ({', '.join(gone)})"
+        return f"{told}: run {settings.PROGRAM} verify_ledger, then migrate"
     if fault := next(newest_faults(), ""):
-        return f"the ledger is not whole ({fault}): run manage.py verify_ledger"
+        return f"the ledger is not whole ({fault}): run {settings.PROGRAM} verify_ledger"
     return ""
 
 

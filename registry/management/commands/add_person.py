@@ -17,7 +17,7 @@ class Command(BaseCommand):
     help = (
         "Give somebody an account with a role at a site. The password is asked for, or taken "
         "from the environment variable NECKRING_PASSWORD.\n"
-        "Example: manage.py add_person mira --name 'Mira Holt' --role technician --site WS"
+        "Example: %(prog)s mira --name 'Mira Holt' --role technician --site WS"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

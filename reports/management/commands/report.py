@@ -30,10 +30,10 @@ COMMAND = Printing("command line")
 class Command(BaseCommand):
     help = (
         "Make a PDF.\n"
-        "Examples: manage.py report overdue --site NORTH --out overdue.pdf\n"
-        "          manage.py report forecast --site NORTH --until 2027-12-31 --out forecast.pdf\n"
-        "          manage.py report record 00123 --on 2026-05-14 --out record.pdf\n"
-        "          manage.py report set S031 --out set.pdf"
+        "Examples: %(prog)s overdue --site NORTH --out overdue.pdf\n"
+        "          %(prog)s forecast --site NORTH --until 2027-12-31 --out forecast.pdf\n"
+        "          %(prog)s record 00123 --on 2026-05-14 --out record.pdf\n"
+        "          %(prog)s set S031 --out set.pdf"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

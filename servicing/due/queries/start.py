@@ -1,5 +1,6 @@
 """What a register still lacks, so that an empty list is never taken for a ready fleet."""
 
+from django.conf import settings
 from django.db.models import Exists, OuterRef
 
 from registry.items.models import Item
@@ -24,7 +25,7 @@ def lacking(site: Site | None, *, owing: bool = False) -> list[str]:
         if RuleTable.objects.exists():
             said.append("No site follows a rule table yet. A manager chooses them under Sites.")
         else:
-            said.append("No rule table is loaded. Run manage.py load_rules.")
+            said.append(f"No rule table is loaded. Run {settings.PROGRAM} load_rules.")
     if tags := _unasked(site):
         more = f" and {len(tags) - SHOWN} more" if len(tags) > SHOWN else ""
         said.append(
@@ -32,7 +33,8 @@ def lacking(site: Site | None, *, owing: bool = False) -> list[str]:
             "Check the rule tables their site follows."
         )
     elif not owing and not Item.objects.exists():
-        said.append("No item is registered yet. Register one, or run manage.py import_register.")
+        bring_in = f"{settings.PROGRAM} import_register"
+        said.append(f"No item is registered yet. Register one, or run {bring_in}.")
     return said
 
 

@@ -23,10 +23,10 @@ from servicing.filling.pure.settling import SETTLED_C, ceiling, settled_bar, sto
 
 EXAMPLES = """
 Examples:
-  manage.py air --capacity 6.8 --pressure 300
-  manage.py air --capacity 6.8 --pressure 300 --temperature 36 --rate 50 --format json
-  manage.py air --capacity 6.8 --pressure 300 --nominal-minus-10
-  manage.py air --capacity 6.8 --pressure 50 --to 300 --from 50:310 --from 50:220
+  %(prog)s --capacity 6.8 --pressure 300
+  %(prog)s --capacity 6.8 --pressure 300 --temperature 36 --rate 50 --format json
+  %(prog)s --capacity 6.8 --pressure 300 --nominal-minus-10
+  %(prog)s --capacity 6.8 --pressure 50 --to 300 --from 50:310 --from 50:220
 
 Pressures are gauge pressures. Real air after the equation of state of Lemmon and others
 (2000); beside it the ideal figure V x p. A cylinder is taken as rigid.

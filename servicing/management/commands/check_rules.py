@@ -17,7 +17,7 @@ class Command(BaseCommand):
         "Find rows that can never match, rows of one level that disagree, broken satisfied_by and "
         "gaps in validity, in all of fixtures/rules/ without a FILE. Exit status 1 where there is "
         "a doubt. --kinds also lists which kinds have no rule for a task that others have.\n"
-        "Example: manage.py check_rules fixtures/rules/germany.toml"
+        "Example: %(prog)s fixtures/rules/germany.toml"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

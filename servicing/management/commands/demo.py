@@ -21,7 +21,7 @@ from servicing.oversight.actions import begin_serving
 class Command(BaseCommand):
     help = (
         "Make the embedded database if there is none, load the rule tables and an invented "
-        "fleet, and serve on this machine only.\nExample: manage.py demo --port 8080"
+        "fleet, and serve on this machine only.\nExample: %(prog)s --port 8080"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -49,7 +49,7 @@ class Command(BaseCommand):
         for person in people:
             self.stdout.write(f"  {person.role}: {person.username}, password {person.password}")
         if no_serve:
-            self.stdout.write("The demo is ready; manage.py demo serves it.")
+            self.stdout.write(f"The demo is ready; {settings.PROGRAM} demo serves it.")
             return
         self._serve(port)
 

@@ -24,7 +24,7 @@ class Command(BaseCommand):
     help = (
         "List obligations, sorted by due date, site, tag and task; those that can't be "
         "determined come first with an empty due_on.\n"
-        "Example: manage.py due --on 2027-01-31 --state overdue --format csv"
+        "Example: %(prog)s --on 2027-01-31 --state overdue --format csv"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

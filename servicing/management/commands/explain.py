@@ -20,7 +20,7 @@ from servicing.rules.queries import NoSuchTable
 class Command(BaseCommand):
     help = (
         "Show every candidate of every task of an item: rule, source, base and arithmetic.\n"
-        "Example: manage.py explain 00123 --on 2027-01-31 --format json"
+        "Example: %(prog)s 00123 --on 2027-01-31 --format json"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

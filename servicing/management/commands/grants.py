@@ -15,7 +15,7 @@ class Command(BaseCommand):
     help = (
         "Print the SQL that lets a PostgreSQL role serve the program without owning anything: "
         "it adds to the ledger and can't change, empty or unguard it. Run it by the owner after "
-        "each migrate.\nExample: manage.py grants neckring_serving | psql neckring"
+        "each migrate.\nExample: %(prog)s neckring_serving | psql neckring"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

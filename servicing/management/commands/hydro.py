@@ -51,18 +51,18 @@ Said = dict[str, object]
 """What a subcommand found: words and figures by name, in the order to be read."""
 
 EXAMPLES = """Examples:
-  manage.py hydro pressure --specification DOT-3AL --working "2216 psi"
-  manage.py hydro jacket --specification DOT-3AA --test-pressure "5000 psi" --total 60 --permanent 6
-  manage.py hydro direct --specification EN-ISO-9809-1 --test-pressure "232 bar" --temperature 15 \\
+  %(prog)s pressure --specification DOT-3AL --working "2216 psi"
+  %(prog)s jacket --specification DOT-3AA --test-pressure "5000 psi" --total 60 --permanent 6
+  %(prog)s direct --specification EN-ISO-9809-1 --test-pressure "232 bar" --temperature 15 \\
       --forced-in 1745 --expelled 1742 --water 113.8
-  manage.py hydro proof --specification EN-12245 --test-pressure "450 bar" --held 30
-  manage.py hydro gauge --range "1100 psi" --accuracy 0.5
-  manage.py hydro daily --test-pressure "5000 psi" --certified "5000 psi" --certified-ml 100 \\
+  %(prog)s proof --specification EN-12245 --test-pressure "450 bar" --held 30
+  %(prog)s gauge --range "1100 psi" --accuracy 0.5
+  %(prog)s daily --test-pressure "5000 psi" --certified "5000 psi" --certified-ml 100 \\
       --showed "5010 psi" --read-ml 100.4 --left-ml 0
-  manage.py hydro stress --pressure "3750 psi" --outside 6.9 --inside 6.56
-  manage.py hydro water --temperature 15 --pressure "232 bar" --kg 115.545
-  manage.py hydro mark --tested 2006-09-14 --body A123 --suffix +
-  manage.py hydro read-mark "9 [A1/32] 06"
+  %(prog)s stress --pressure "3750 psi" --outside 6.9 --inside 6.56
+  %(prog)s water --temperature 15 --pressure "232 bar" --kg 115.545
+  %(prog)s mark --tested 2006-09-14 --body A123 --suffix +
+  %(prog)s read-mark "9 [A1/32] 06"
 Exit status: 0 done; 1 the verdict is not pass, or the rig or device is not good; 2 wrong use.
 Volumes are in mL (cm3), masses in kg, temperatures in degC; a pressure carries its unit."""
 

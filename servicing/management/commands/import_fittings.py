@@ -23,7 +23,7 @@ class Command(BaseCommand):
         "Bring in fittings from a CSV or XLSX file with the columns set,part,place,fitted_on,"
         "removed_on (empty while it lasts). Places: frame, cylinder, cylinder-2, connector, "
         "reducer, demand-valve, mask. All or nothing; the same file again changes nothing.\n"
-        "Example: manage.py import_fittings fittings.csv --check"
+        "Example: %(prog)s fittings.csv --check"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -21,7 +21,7 @@ class Command(BaseCommand):
         "Bring in records from a CSV or XLSX file with the columns tag,task,done_on,outcome,by,"
         "note, part_made_on where known, and reading:NAME columns. Outcome is pass, fail or "
         "condemned. All or nothing; the same file again changes nothing.\n"
-        "Example: manage.py import_history history.csv --check"
+        "Example: %(prog)s history.csv --check"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

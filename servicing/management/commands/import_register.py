@@ -30,7 +30,7 @@ class Command(BaseCommand):
         "in_service_on,site and those of cylinders (README, 'Lists'). A known tag is changed to "
         "what the row says. All or nothing; the same file again changes nothing. New tags that "
         "may be read for another, and lives that others of the type have, are asked about.\n"
-        "Example: manage.py import_register register.xlsx --check"
+        "Example: %(prog)s register.xlsx --check"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

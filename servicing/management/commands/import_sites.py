@@ -19,7 +19,7 @@ class Command(BaseCommand):
     help = (
         "Bring in sites from a CSV or XLSX file with the columns "
         "code,name,parent,timezone,rule_tables (tables separated by ;). All or nothing.\n"
-        "Example: manage.py import_sites sites.csv --check"
+        "Example: %(prog)s sites.csv --check"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

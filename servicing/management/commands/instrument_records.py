@@ -18,7 +18,7 @@ class Command(BaseCommand):
     help = (
         "List the records in doubt because an instrument's latest calibration failed: all that "
         "was measured with it since its last good one. With --all every record made with it.\n"
-        "Example: manage.py instrument_records 00901 --all --format csv"
+        "Example: %(prog)s 00901 --all --format csv"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -22,7 +22,7 @@ class Command(BaseCommand):
         "Load tables of procedures from TOML files, all of fixtures/rules/procedures/ without a "
         "FILE. A changed procedure becomes a new version; loading the same again changes nothing. "
         "With --check it is said what would change and nothing is written.\n"
-        "Example: manage.py load_procedures fixtures/rules/procedures/masks.toml"
+        "Example: %(prog)s fixtures/rules/procedures/masks.toml"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

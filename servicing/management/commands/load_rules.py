@@ -22,7 +22,7 @@ class Command(BaseCommand):
         "Load rule tables from TOML files, all of fixtures/rules/ without a FILE. A changed row "
         "becomes a new version; loading the same again changes nothing. Due dates are kept true. "
         "With --check every date that would move is listed and nothing is written.\n"
-        "Example: manage.py load_rules fixtures/rules/us-cylinders.toml"
+        "Example: %(prog)s fixtures/rules/us-cylinders.toml"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.core.management.commands import migrate
 from django.db import connections
 
@@ -26,5 +27,5 @@ class Command(migrate.Command):
         if back and options["verbosity"]:
             self.stdout.write(
                 f"Guards put in place: {', '.join(sorted(back))}. Unless this was an upgrade, "
-                "somebody took them away: run manage.py verify_ledger."
+                f"somebody took them away: run {settings.PROGRAM} verify_ledger."
             )
