@@ -23,24 +23,20 @@ def sources() -> dict[Path, ast.Module]:
     }
 
 
-def texts(tree: ast.Module) -> Iterator[ast.Constant]:
-    """Yield the texts of a file that can reach somebody: all but docstrings."""
+def texts(tree: ast.Module) -> Iterator[tuple[int, str]]:
+    """Yield the texts of a file that can reach somebody, all but docstrings, with their lines."""
     beside = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     for node in ast.walk(tree):
-        if (
-            isinstance(node, ast.Constant)
-            and isinstance(node.value, str)
-            and id(node) not in beside
-        ):
-            yield node
+        if isinstance(node, ast.Constant) and id(node) not in beside:
+            yield node.lineno, node.value if isinstance(node.value, str) else ""
 
 
 def test_no_message_names_a_command_otherwise_than_the_program_was_started() -> None:
     named = [
-        f"{path}:{text.lineno}: {text.value!r}"
+        f"{path}:{line}: {text!r}"
         for path, tree in sources().items()
-        for text in texts(tree)
-        if "manage.py" in text.value and path != Path("config/settings.py")
+        for line, text in texts(tree)
+        if "manage.py" in text and path != Path("config/settings.py")
     ]
     assert not named, "say settings.PROGRAM, or %(prog)s in a command's own help"
     assert settings.PROGRAM == "manage.py"  # of a checkout; test_wheel.py has the other

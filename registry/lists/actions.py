@@ -1,15 +1,14 @@
 """Writing a list that was read without a problem. All or nothing is the caller's transaction."""
 
 import hashlib
-import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from django.contrib.auth.models import User
-from django.db import connection, transaction
+from django.db import transaction
 
+from registry.bulk.actions import Progress, as_stored, insert_rows
 from registry.items.actions import ATTRIBUTES
 from registry.items.models import Item, ItemType, ItemVersion
 from registry.items.queries import as_told
@@ -24,8 +23,6 @@ from registry.trail.actions import Noted, called, note_all
 from registry.trail.pure import as_text, differences
 
 BATCH = 1000
-Progress = Callable[[str, int, int], None]
-"""Called with what is done, how many are done, and of how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,19 +40,6 @@ class Written:
     ids: tuple[int, ...]
     new_digest: str = field(default="", compare=False)
     changes: tuple[Noted, ...] = field(default=(), compare=False)
-
-
-def insert_rows(table: str, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
-    """Insert many rows by one prepared statement, several times as fast as `bulk_create`.
-
-    table, columns: names of our own, never text from outside. Values are those the
-    database takes: days, texts, numbers, JSON as text.
-    """
-    names = ", ".join(connection.ops.quote_name(column) for column in columns)
-    places = ", ".join(["%s"] * len(columns))
-    sql = f"INSERT INTO {connection.ops.quote_name(table)} ({names}) VALUES ({places})"  # noqa: S608
-    with connection.cursor() as cursor:
-        cursor.executemany(sql, rows)
 
 
 def write_sites(rows: Sequence[SiteRow], *, at: datetime) -> dict[str, Site]:
@@ -109,8 +93,8 @@ def digest_of(items: Iterable[Item]) -> str:
 
 
 def _keep_versions(items: Sequence[Item], at: datetime) -> None:
-    moment = connection.ops.adapt_datetimefield_value(at)
-    rows = [(item.pk, moment, json.dumps(item.known(), ensure_ascii=False)) for item in items]
+    moment = as_stored(at)
+    rows = [(item.pk, moment, as_stored(item.known())) for item in items]
     insert_rows(ItemVersion._meta.db_table, ("item_id", "known_from", "known"), rows)
 
 

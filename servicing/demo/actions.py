@@ -13,9 +13,9 @@ from typing import Any, TypeVar
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from registry.bulk.actions import Progress, quiet
 from registry.items.actions import state_serving, state_type
 from registry.items.models import Item, ItemType
-from registry.lists.actions import Progress
 from registry.lists.pure.fittings import read_fittings
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.register import read_register
@@ -30,7 +30,6 @@ from servicing.demo.pure.consignments import Trip
 from servicing.due.actions.history import import_history
 from servicing.due.actions.register import import_register, import_sites, save_site
 from servicing.due.actions.sets import import_fittings
-from servicing.due.actions.store import quiet
 from servicing.hydrostatic.actions.consignments import open_consignment, send, take_back
 from servicing.hydrostatic.actions.results import enter_results
 from servicing.ledger.pure.history import KnownItem, read_history

@@ -1,6 +1,5 @@
 """Adding to the ledger, the only way it ever changes."""
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -13,8 +12,8 @@ from django.db import connection, transaction
 from django.db.models import Max
 from django.utils.timezone import localtime
 
+from registry.bulk.actions import as_stored, insert_rows
 from registry.items.models import Item
-from registry.lists.actions import insert_rows
 from registry.trail.actions import called, lock_trail, note
 from registry.trail.pure import name_of
 from servicing.ledger.models import Record, Signature
@@ -205,17 +204,8 @@ def _insert(rows: Sequence[Record]) -> None:
     insert_rows(
         Record._meta.db_table,
         [str(field.column) for field in fields],
-        [[_plain(getattr(row, field.attname)) for field in fields] for row in rows],
+        [[as_stored(getattr(row, field.attname)) for field in fields] for row in rows],
     )
-
-
-def _plain(value: object) -> object:
-    """Return a value as `insert_rows` takes it."""
-    if isinstance(value, datetime):
-        return connection.ops.adapt_datetimefield_value(value)
-    if isinstance(value, list):
-        return json.dumps(value, ensure_ascii=False) if value else "[]"
-    return value
 
 
 def _composed(record: NewRecord) -> NewRecord:

@@ -9,12 +9,12 @@ from datetime import date
 from django.contrib.auth.models import User
 from django.db import transaction
 
+from registry.bulk.actions import Progress, quiet
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.lists.actions import Progress
 from registry.sites.clock import now
 from registry.trail.actions import note
-from servicing.due.actions.store import quiet, refresh
+from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import CONDEMNED, PASS
 from servicing.due.queries.together import Fitted
 from servicing.ledger.actions import NewRecord, append_records

@@ -9,11 +9,12 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from registry.bulk.actions import Progress, quiet
 from registry.items.actions import keep_versions, move_items, state_type, write_item
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
 from registry.items.queries import as_stored, as_told
-from registry.lists.actions import Progress, Written, write_register, write_sites
+from registry.lists.actions import Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
 from registry.sets.models import Fitting
@@ -24,7 +25,7 @@ from registry.sites.queries import with_sites_below
 from registry.trail.actions import Noted, note_all
 from registry.trail.pure import differences
 from servicing.due.actions.preview import Move, moved_and_fallen
-from servicing.due.actions.store import quiet, recompute, refresh
+from servicing.due.actions.store import recompute, refresh
 from servicing.due.pure.turnout import Shortfall
 from servicing.ledger.actions import lock_items
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables

@@ -5,8 +5,8 @@ from datetime import date
 
 from django.db import transaction
 
+from registry.bulk.actions import Progress, insert_rows, quiet
 from registry.items.models import Item
-from registry.lists.actions import Progress, insert_rows
 from servicing.due.models import OWED, DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.spans import Span, spans
@@ -20,10 +20,6 @@ SpanKey = tuple[date | None, date | None, str, date | None, str]
 OwedKey = tuple[str, date | None, date | None, date | None, str, str, int, date | None]
 Days = tuple[date | None, date | None]
 Stored = tuple[frozenset[SpanKey], frozenset[tuple[Days, OwedKey]]]
-
-
-def quiet(_what: str, _done: int, _of: int) -> None:
-    """Show no progress."""
 
 
 def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from registry.bulk.actions import quiet
 from registry.items.models import Item
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.questions import questions
@@ -19,7 +20,6 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.actions.preview import done_and_fallen, turnout_of
 from servicing.due.actions.register import import_register
-from servicing.due.actions.store import quiet
 from servicing.due.queries.turnout import sets_listed
 from servicing.management.console import write_shortfall
 
