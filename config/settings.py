@@ -188,7 +188,7 @@ MIDDLEWARE = [
     "registry.people.actions.presence.SessionLimits",
     "registry.people.actions.kept.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "registry.people.actions.shown.AnswerByRedirect",
+    "registry.people.actions.previews.AnswerByRedirect",
 ]
 ROOT_URLCONF = "config.urls"
 WSGI_APPLICATION = "config.wsgi.application"

@@ -19,7 +19,7 @@ from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.rules.pure.tables import read_table
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 RULES = Path(__file__).resolve().parent.parent / "fixtures" / "rules"
 PASSWORD = "a long invented pass phrase"
@@ -54,14 +54,14 @@ BLANK: dict[str, object] = {
 }
 
 
-@kept
+@world_fixture
 def rules(db: None) -> None:
     """All rule tables of fixtures/rules, loaded."""
     tables = [read_table(path.name, path.read_text())[0] for path in sorted(RULES.glob("*.toml"))]
     load_rules(tables)
 
 
-@kept
+@world_fixture
 def valley(rules: None) -> Site:
     """The site above all others; it follows the ISO/EN table and the general one."""
     site = Site(code="VAL", name="Valley service", timezone="Europe/Vienna")
@@ -69,7 +69,7 @@ def valley(rules: None) -> Site:
     return site
 
 
-@kept
+@world_fixture
 def station(valley: Site) -> Site:
     """A station below it, with no tables of its own."""
     site = Site(code="ST1", name="Station one", parent=valley, timezone="Europe/Vienna")
@@ -158,7 +158,7 @@ def passed(item: Item, task: str, on: date, user: User, outcome: str = "pass") -
     return item
 
 
-@kept
+@world_fixture
 def mask(station: Site) -> Item:
     """A mask made in 2020, without a record."""
     return make_item(
@@ -173,28 +173,28 @@ def make_person(name: str, role: Role, site: Site) -> User:
     )
 
 
-@kept
+@world_fixture
 def technician(station: Site) -> User:
     return make_person("tekla", Role.TECHNICIAN, station)
 
 
-@kept
+@world_fixture
 def manager(valley: Site) -> User:
     return make_person("manfrid", Role.MANAGER, valley)
 
 
-@kept
+@world_fixture
 def second_manager(valley: Site) -> User:
     """Who approves what the first manager asks for."""
     return make_person("marek", Role.MANAGER, valley)
 
 
-@kept
+@world_fixture
 def auditor(valley: Site) -> User:
     return make_person("audra", Role.AUDITOR, valley)
 
 
-@kept
+@world_fixture
 def stranger(db: None) -> User:
     """Somebody with an account and no role."""
     return User.objects.create_user("strahan", password=PASSWORD)

@@ -40,7 +40,7 @@ from tests.people import (
 )
 from tests.servicing.hydrostatic.away import HOUSE, Away, by_hand, own_test, retests
 from tests.work_in_hand import ALL_SAID, MONTHLY, begin_work, seen_batch, seen_single
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 ALL, RECORDING, MANAGING = (200, 200, 200), (200, 200, 403), (403, 200, 403)
 ROLES = ("technician", "manager", "auditor")
@@ -315,7 +315,7 @@ def _made(site: Site, tag: str, kind: str) -> Item:
     return make_item(site, tag, kind, model="Rygg", made_on=date(2024, 5, 1))
 
 
-@kept
+@world_fixture
 def world(mask: Item, technician: User, manager: User, auditor: User, stranger: User) -> World:
     log_service(
         item=mask,
@@ -380,8 +380,10 @@ def everything() -> dict[str, str]:
     with connection.cursor() as cursor:
         for table in sorted(connection.introspection.table_names(cursor)):
             if table not in (
-                *("django_session", "registry_tries"),
-                *("servicing_paper", "servicing_carried"),
+                "django_session",
+                "registry_tries",
+                "servicing_paper",
+                "servicing_carried",
             ):
                 cursor.execute(f"SELECT * FROM {table}")
                 rows = sorted(repr(row) for row in cursor.fetchall())
@@ -480,15 +482,30 @@ def test_a_form_without_its_token_is_refused(world: World, name: str) -> None:
 @pytest.mark.parametrize(
     "path",
     [
-        *("/items/999999/", "/items/999999/edit/", "/items/999999/service/"),
-        *("/retests/999999/", "/retests/items/999999/test/", "/retests/999999/list.csv"),
-        *("/items/999999/records/1/", "/papers/items/999999/record.pdf", "/sites/999999/edit/"),
-        *("/types/999999/edit/", "/items/999999/parts/", "/items/999999/parts/1/out/"),
-        *("/items/999999/fittings/", "/papers/items/999999/set.pdf"),
-        *("/types/999999/edit/", "/people/999999/", "/people/999999/edit/"),
-        *("/people/999999/close/", "/people/authorisations/999999/end/"),
-        *("/items/99999999999999999999999/", "/items/1/records/99999999999999999999999/"),
-        *("/items/-1/", "/items/x/", "/admin/", "/nowhere/"),
+        "/items/999999/",
+        "/items/999999/edit/",
+        "/items/999999/service/",
+        "/retests/999999/",
+        "/retests/items/999999/test/",
+        "/retests/999999/list.csv",
+        "/items/999999/records/1/",
+        "/papers/items/999999/record.pdf",
+        "/sites/999999/edit/",
+        "/types/999999/edit/",
+        "/items/999999/parts/",
+        "/items/999999/parts/1/out/",
+        "/items/999999/fittings/",
+        "/papers/items/999999/set.pdf",
+        "/people/999999/",
+        "/people/999999/edit/",
+        "/people/999999/close/",
+        "/people/authorisations/999999/end/",
+        "/items/99999999999999999999999/",
+        "/items/1/records/99999999999999999999999/",
+        "/items/-1/",
+        "/items/x/",
+        "/admin/",
+        "/nowhere/",
     ],
 )
 def test_what_does_not_exist_is_not_found(world: World, path: str) -> None:

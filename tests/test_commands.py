@@ -31,11 +31,22 @@ from servicing.ledger.models import Record
 from servicing.management.commands import demo as demo_command
 from tests.console import ROOT, Said, environment, manage, python
 from tests.people import make_item
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 COLUMNS = [
-    *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),
-    *("rule", "level", "source", "counted_from", "basis_on"),
+    "tag",
+    "serial",
+    "maker",
+    "kind",
+    "site",
+    "task",
+    "due_on",
+    "state",
+    "rule",
+    "level",
+    "source",
+    "counted_from",
+    "basis_on",
 ]
 COUNTED = (
     "servicing_record",
@@ -68,7 +79,7 @@ def text_of(file: Path) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(file).pages)
 
 
-@kept
+@world_fixture
 def fleet(mask: Item, valley: Site) -> Item:
     """A mask and a nameless cylinder at the station, another cylinder above it."""
     make_item(

@@ -118,9 +118,18 @@ def sign_in(client: Client, name: str, password: str = PASSWORD, **more: str) ->
 @pytest.mark.parametrize(
     "elsewhere",
     [
-        *("//evil.example", "///evil.example", "https://evil.example/", "https:evil.example"),
-        *("http:///evil.example", r"\\evil.example", r"/\evil.example", r"\evil"),
-        *("javascript:alert(1)", "data:text/html,x", "//testserver@evil.example", "\t//evil"),
+        "//evil.example",
+        "///evil.example",
+        "https://evil.example/",
+        "https:evil.example",
+        "http:///evil.example",
+        r"\\evil.example",
+        r"/\evil.example",
+        r"\evil",
+        "javascript:alert(1)",
+        "data:text/html,x",
+        "//testserver@evil.example",
+        "\t//evil",
     ],
 )
 def test_signing_in_never_leads_away(technician: User, elsewhere: str) -> None:
@@ -248,18 +257,45 @@ def test_a_scan_of_any_length_is_answered(mask: Item, manager: User, text: str) 
 
 ANSWERED = (200, 302, 404, 422)
 ABSURD = (
-    *("/due/?per_page=0", "/due/?per_page=1000000000", "/due/?per_page=x", "/items/?per_page=0"),
-    *("/due/?page=0", "/due/?page=-1", "/due/?page=99999999999999999999", "/due/?page=x"),
-    *("/due/?sort=password", "/due/?sort=-due_on,tag", "/items/?sort=site__parent__name"),
-    *("/due/?on=9999-12-31", "/due/?on=0001-01-01", "/due/?on=2026-02-30", "/due/?on=x"),
-    *("/due/?on=1950-01-01", "/due/?on=2150-12-31", "/due/?since=9999-12-31", "/due/?until=0"),
-    *("/due/?since=2100-01-01&until=1950-01-01", "/due/?task=%00", "/due/?site=%00"),
-    *("/due/?state=x", "/due/?kind=x", "/items/?kind=x", "/items/?standing=x&site=NOPE"),
-    *("/items/?text=%00", f"/items/?text={'(' * 1000}", "/find/?q=00123&on=9999-12-31"),
-    *("/find/?q=%FF%FE", f"/items/add/?tag={'x' * 5000}", "/papers/overdue.pdf?on=x"),
-    *("/papers/overdue.pdf?site=NOPE", "/papers/overdue.pdf?on=9999-12-31"),
-    *("/items/{pk}/?on=9999-12-31", "/items/{pk}/?on=x", "/items/{pk}/?on=%00"),
-    *("/items/{pk}/service/?task=%00", "/papers/items/{pk}/record.pdf?on=9999-12-31"),
+    "/due/?per_page=0",
+    "/due/?per_page=1000000000",
+    "/due/?per_page=x",
+    "/items/?per_page=0",
+    "/due/?page=0",
+    "/due/?page=-1",
+    "/due/?page=99999999999999999999",
+    "/due/?page=x",
+    "/due/?sort=password",
+    "/due/?sort=-due_on,tag",
+    "/items/?sort=site__parent__name",
+    "/due/?on=9999-12-31",
+    "/due/?on=0001-01-01",
+    "/due/?on=2026-02-30",
+    "/due/?on=x",
+    "/due/?on=1950-01-01",
+    "/due/?on=2150-12-31",
+    "/due/?since=9999-12-31",
+    "/due/?until=0",
+    "/due/?since=2100-01-01&until=1950-01-01",
+    "/due/?task=%00",
+    "/due/?site=%00",
+    "/due/?state=x",
+    "/due/?kind=x",
+    "/items/?kind=x",
+    "/items/?standing=x&site=NOPE",
+    "/items/?text=%00",
+    f"/items/?text={'(' * 1000}",
+    "/find/?q=00123&on=9999-12-31",
+    "/find/?q=%FF%FE",
+    f"/items/add/?tag={'x' * 5000}",
+    "/papers/overdue.pdf?on=x",
+    "/papers/overdue.pdf?site=NOPE",
+    "/papers/overdue.pdf?on=9999-12-31",
+    "/items/{pk}/?on=9999-12-31",
+    "/items/{pk}/?on=x",
+    "/items/{pk}/?on=%00",
+    "/items/{pk}/service/?task=%00",
+    "/papers/items/{pk}/record.pdf?on=9999-12-31",
     "/papers/items/{pk}/record.pdf?on=1950-01-01",
 )
 
@@ -311,12 +347,23 @@ def test_the_settings_for_other_machines_pass_the_deployment_check(tmp_path: Pat
     assert (done.status, done.err) == (0, "")
     assert "no issues (0 silenced)" in done.out
     names = (
-        *("SESSION_COOKIE_NAME", "CSRF_COOKIE_NAME", "SESSION_COOKIE_SECURE"),
-        *("CSRF_COOKIE_SECURE", "SECURE_HSTS_SECONDS", "DEBUG", "ON_LOOPBACK_ONLY"),
+        "SESSION_COOKIE_NAME",
+        "CSRF_COOKIE_NAME",
+        "SESSION_COOKIE_SECURE",
+        "CSRF_COOKIE_SECURE",
+        "SECURE_HSTS_SECONDS",
+        "DEBUG",
+        "ON_LOOPBACK_ONLY",
     )
     show = f"import json, config.settings as s; print(json.dumps([getattr(s, n) for n in {names}]))"
     assert json.loads(python(tmp_path, "-c", show, **hosts).out) == [
-        *("__Host-session", "__Host-csrf", True, True, 365 * 24 * 60 * 60, False, False)
+        "__Host-session",
+        "__Host-csrf",
+        True,
+        True,
+        365 * 24 * 60 * 60,
+        False,
+        False,
     ]
 
 

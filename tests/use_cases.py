@@ -37,7 +37,7 @@ from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
 from tests.people import BLANK, OWN_RULE, PASSWORD, RULES, approve, make_filling_point, make_item
 from tests.servicing.bench.test_actions import OPEN
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 AT = datetime(2026, 11, 25, 10, 30, tzinfo=UTC)
 WHY = "The other one was on the bench."
@@ -102,7 +102,7 @@ def make_register() -> Register:
     return register
 
 
-@kept
+@world_fixture
 def register(db: None) -> Register:
     return make_register()
 

@@ -12,7 +12,7 @@ from servicing.bench.actions.drafts import answer_step, unsaved
 from servicing.bench.actions.procedures import load_procedures
 from servicing.bench.actions.signing import seen_of
 from servicing.bench.models import Batch, Draft
-from servicing.bench.pure.kept import Given
+from servicing.bench.pure.answers import Given
 from servicing.bench.pure.tables import read_procedures
 from servicing.bench.queries.batches import crate_of
 from servicing.bench.queries.procedures import current_procedures, procedures_for

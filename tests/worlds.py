@@ -34,8 +34,8 @@ Rows = dict[str, dict[Any, Row]]
 """The rows of each table that has any, by their keys."""
 
 
-def kept(make: Callable[Asked, Made]) -> Callable[Asked, Made]:
-    """Make a fixture of a function that writes to the register: `@kept` for `@pytest.fixture`.
+def world_fixture(make: Callable[Asked, Made]) -> Callable[Asked, Made]:
+    """Make a fixture of a function that writes to the register, in place of `@pytest.fixture`.
 
     It runs once in a session for each register it is asked in; from then on its rows are
     put back, and a copy of what it returned. So it hangs on nothing but the register, its

@@ -23,9 +23,22 @@ from registry.trail.actions import Noted, note
 from registry.trail.pure import differences
 
 ATTRIBUTES = (
-    *("serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
-    *("working_pressure_bar", "specification", "construction", "fibre", "marks"),
-    *("water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
+    "serial",
+    "made_on",
+    "made_to_month",
+    "in_service_on",
+    "connection",
+    "size",
+    "working_pressure_bar",
+    "specification",
+    "construction",
+    "fibre",
+    "marks",
+    "water_capacity_l",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
 )
 
 

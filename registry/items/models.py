@@ -13,9 +13,24 @@ from registry.items.pure import Breathing, Construction, Fibre, Kind, MeasuringR
 from registry.scanning.pure.likeness import LONGEST, readings
 
 KNOWN = (
-    *("tag", "maker", "serial", "made_on", "made_to_month", "in_service_on", "connection", "size"),
-    *("working_pressure_bar", "specification", "construction", "fibre", "marks"),
-    *("water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
+    "tag",
+    "maker",
+    "serial",
+    "made_on",
+    "made_to_month",
+    "in_service_on",
+    "connection",
+    "size",
+    "working_pressure_bar",
+    "specification",
+    "construction",
+    "fibre",
+    "marks",
+    "water_capacity_l",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
 )
 """The fields of an item that a version keeps, beside its kind, model and site."""
 

@@ -207,7 +207,9 @@ def as_known(items: Iterable[Item], known_by: datetime) -> list[Item]:
     return [_rebuilt(pk, latest[pk], sites) for pk in now if pk in latest]
 
 
-def kept_at(items: Iterable[Item], on: date, known_by: datetime | None = None) -> dict[int, Site]:
+def whereabouts(
+    items: Iterable[Item], on: date, known_by: datetime | None = None
+) -> dict[int, Site]:
     """Return where items were kept at the end of a day, by item id, as known at a moment or now.
 
     A move is known from the moment it was entered. Before the first that is known of an

@@ -3,13 +3,13 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
-from registry.lettering.pure import told, unprintable
+from registry.lettering.pure import signs_named, unprintable
 
 
 def can_be_printed(text: str) -> None:
     """Refuse, by name, the signs that no paper could show."""
     if lacking := unprintable(text):
-        raise ValidationError(f"Paper can't show {told(lacking)}: write it without, please.")
+        raise ValidationError(f"Paper can't show {signs_named(lacking)}: write it without, please.")
 
 
 class WrittenField(forms.CharField):

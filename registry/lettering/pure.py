@@ -124,7 +124,7 @@ def code_of(sign: str) -> str:
     return f"U+{ord(sign):04X}"
 
 
-def told(signs: tuple[str, ...], most: int = 3) -> str:
+def signs_named(signs: tuple[str, ...], most: int = 3) -> str:
     """Return signs by their names, for somebody who may not see them."""
     names = [f"{unicodedata.name(sign, 'unseen').lower()} ({code_of(sign)})" for sign in signs]
     more = [f"{len(names) - most} more"] if len(names) > most else []

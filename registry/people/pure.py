@@ -33,10 +33,33 @@ FORGOTTEN_AFTER = {"name": timedelta(days=1), "from": timedelta(hours=1)}
 """After so long without a wrong password counting starts anew."""
 
 BLOCKED = (
-    *("password", "passwort", "passphrase", "neckring", "breathingapparatus", "cylinder"),
-    *("qwertyuiop", "qwerty", "qwertz", "asdfgh", "letmein", "welcome", "changeme", "secret"),
-    *("admin", "administrator", "manager", "technician", "auditor", "workshop", "iloveyou"),
-    *("abcdefgh", "abcdef", "abc", "login", "default", "test"),
+    "password",
+    "passwort",
+    "passphrase",
+    "neckring",
+    "breathingapparatus",
+    "cylinder",
+    "qwertyuiop",
+    "qwerty",
+    "qwertz",
+    "asdfgh",
+    "letmein",
+    "welcome",
+    "changeme",
+    "secret",
+    "admin",
+    "administrator",
+    "manager",
+    "technician",
+    "auditor",
+    "workshop",
+    "iloveyou",
+    "abcdefgh",
+    "abcdef",
+    "abc",
+    "login",
+    "default",
+    "test",
 )
 """Words that are tried first by whoever guesses; on their own they make no password."""
 FEWEST_OWN = 8

@@ -365,7 +365,7 @@ def latest_kept(user: User) -> KeptForm | None:
     return _kept(user).order_by("-kept_at").first()
 
 
-def shown_form(user: User, address: str) -> KeptForm | None:
+def previewed_form(user: User, address: str) -> KeptForm | None:
     """Return what somebody sent to an address and is shown there again, None if nothing."""
     fresh = KeptForm.objects.filter(user=user, kept_at__gt=now() - KEPT_FOR)
     return fresh.filter(address=address).first()

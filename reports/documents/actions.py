@@ -28,7 +28,7 @@ from servicing.hydrostatic.queries import cylinders_of
 from servicing.ledger.actions import lock_items
 from servicing.papers.actions import keep_paper
 from servicing.papers.pure import CONSIGNMENT, RECORD, SET
-from servicing.papers.queries import PaperShown, superseded
+from servicing.papers.queries import PaperLine, superseded
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def make_consignment(consignment: Consignment, *, printing: Printing) -> Made:
     )
 
 
-def _words(old: Sequence[PaperShown], printed_at: datetime) -> tuple[str, ...]:
+def _words(old: Sequence[PaperLine], printed_at: datetime) -> tuple[str, ...]:
     """Return what a paper says of those it replaces: which, of when, and what changed."""
     return tuple(
         f"Replaces {each.paper.number}, as of {day_printed(each.paper.on)}, "
@@ -109,7 +109,7 @@ def _words(old: Sequence[PaperShown], printed_at: datetime) -> tuple[str, ...]:
     )
 
 
-def _kept(made: Made, old: Sequence[PaperShown], printing: Printing, **said: Any) -> Made:
+def _kept(made: Made, old: Sequence[PaperLine], printing: Printing, **said: Any) -> Made:
     """Enter a paper in the register; see `keep_paper` for what is said of it."""
     keep_paper(
         number=made.number,

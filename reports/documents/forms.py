@@ -3,7 +3,7 @@
 from django import forms
 from django.utils.timezone import get_current_timezone
 
-from servicing.desk.parts.forms.fields import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.papers.pure import KINDS
 from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
 
@@ -11,7 +11,9 @@ from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
 class PapersForm(forms.Form):
     """Which papers are listed."""
 
-    kind = WordField(label="Kind of paper", required=False, choices=words(KINDS, "every paper"))
+    kind = WordField(
+        label="Kind of paper", required=False, choices=word_choices(KINDS, "every paper")
+    )
     of = forms.CharField(
         label="Of",
         required=False,

@@ -28,15 +28,15 @@ from servicing.due.pure.obligations import State
 from servicing.due.pure.owed import Owed, owed_of
 from servicing.due.pure.readiness import WORST
 from servicing.due.queries.doubts import doubt_words, in_doubt
-from servicing.due.queries.engine import as_then, attributes_shown, explained_with_life
+from servicing.due.queries.engine import as_then, attribute_rows, explained_with_life
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
-from servicing.due.queries.sets import PartShown, SetShown, set_shown
+from servicing.due.queries.sets import PartLine, SetSheet, set_sheet
 from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
-from servicing.ledger.queries.records import Told, history_of, told
+from servicing.ledger.queries.records import RecordLine, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of
 from servicing.templatetags.trade import words
@@ -120,7 +120,7 @@ def service_record(
     standing, tasks, life = explained_with_life(item, day, known_by)
     item = as_then(item, known_by)
     owed = [task.obligation for task in tasks if not task.dropped]
-    records = told(item, history_of(item).until(day).known_by(known_by), known_by)
+    records = record_lines(item, history_of(item).until(day).known_by(known_by), known_by)
     head = chain_head(item)
     made = item.made_on and (
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
@@ -136,7 +136,7 @@ def service_record(
         standing=standing.word,
         made_on=made or "not known",
         in_service_on=item.in_service_on,
-        attributes=tuple(attributes_shown(item)),
+        attributes=tuple(attribute_rows(item)),
         on=day,
         known_by=as_known(known_by) if known_by else "",
         printed_at=printed_at.astimezone(ZoneInfo(item.site.timezone)),
@@ -182,7 +182,7 @@ def set_paper(
     entered later.
     """
     day = on or today_at(set_item.site)
-    shown = set_shown(set_item, day, known_by, kept=True)
+    shown = set_sheet(set_item, day, known_by, kept=True)
     whole, ready = shown.assembled, shown.readiness
     then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
@@ -215,12 +215,12 @@ def set_paper(
     )
 
 
-def _entry_of_set(item: Item, shown: SetShown) -> PartEntry:
+def _entry_of_set(item: Item, shown: SetSheet) -> PartEntry:
     word, reason = shown.own.worst(shown.on)
     return _part_entry(item, word, reason, shown.own.first(shown.on))
 
 
-def _entry_of_part(part: PartShown) -> PartEntry:
+def _entry_of_part(part: PartLine) -> PartEntry:
     entry = _part_entry(part.item, part.state, part.reason, part.first)
     return replace(entry, place=words(part.place), fitted_on=part.fitting.fitted_on)
 
@@ -258,7 +258,7 @@ def consignment_list(
     )
 
 
-def _entry(told: Told) -> RecordEntry:
+def _entry(told: RecordLine) -> RecordEntry:
     record, entry = told.record, told.record.entry
     signed = [
         f"{each.meaning}: {each.printed_name}, {each.when}" for each in record.signatures.all()

@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 
 from servicing.desk.parts.tables import DATE, ID, WordColumn
 from servicing.papers.models import Paper
-from servicing.papers.queries import PaperShown, shown
+from servicing.papers.queries import PaperLine, paper_lines
 
 
 class PaperTable(tables.Table):
@@ -31,7 +31,7 @@ class PaperTable(tables.Table):
 
     def before_render(self, request: HttpRequest) -> None:
         """Ask what became of the papers of this page, all at once."""
-        self.told = {each.paper.pk: each for each in shown(self._on_this_page())}
+        self.told = {each.paper.pk: each for each in paper_lines(self._on_this_page())}
 
     def _on_this_page(self) -> Iterable[Paper]:
         return [row.record for row in self.paginated_rows]
@@ -42,7 +42,7 @@ class PaperTable(tables.Table):
         return format_html('<a href="{}">{}</a>', about.get_absolute_url(), record.about)
 
     def render_state(self, record: Paper) -> SafeString | str:
-        told: PaperShown = self.told[record.pk]
+        told: PaperLine = self.told[record.pk]
         if not told.why:
             return "stands"
         by = f". Replaced by {told.replaced_by}" if told.replaced_by else ""

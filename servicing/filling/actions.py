@@ -17,9 +17,9 @@ from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import day_words
 from servicing.filling.pure.may_fill import (
     AIR_TEST,
+    FillAnswer,
     Reason,
     Subject,
-    Verdict,
     may_fill,
     too_full,
     worst_first,
@@ -41,7 +41,7 @@ GAUGE_BAR = 0.5
 class FillRefused(ValueError):
     """A filling that must not be; `verdict` has every reason, the text the worst."""
 
-    def __init__(self, tag: str, verdict: Verdict) -> None:
+    def __init__(self, tag: str, verdict: FillAnswer) -> None:
         worst = verdict.worst
         super().__init__(f"{tag} may not be filled: {worst.sentence if worst else ''}")
         self.tag, self.verdict = tag, verdict
@@ -136,7 +136,7 @@ def log_rack(
     return Rack(tuple(logged), tuple(refused))
 
 
-def may_log(cylinder: Subject, air: Subject | None, reading: GaugeReading) -> Verdict:
+def may_log(cylinder: Subject, air: Subject | None, reading: GaugeReading) -> FillAnswer:
     """Return whether a cylinder may have been filled so full, with every reason why not."""
     verdict = may_fill(cylinder, air)
     reasons = (*verdict.reasons, *_too_full(cylinder, reading))
@@ -194,7 +194,12 @@ def _readings(cylinder: Subject, reading: GaugeReading) -> tuple[Reading, Readin
     most = f"at most {limit.gauge_bar + GAUGE_BAR:.1f} bar at {at_c} °C, by its {limit.set_by}"
     return (
         Reading(
-            *("fill_bar", bar, "bar", bar, "bar", most),
+            "fill_bar",
+            bar,
+            "bar",
+            bar,
+            "bar",
+            most,
             source="UN P200(4); 49 CFR 173.302b(b)",
             verdict="pass",
         ),

@@ -25,9 +25,9 @@ from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.filling.pure.may_fill import (
     AIR_TEST,
+    FillAnswer,
     Owed,
     Subject,
-    Verdict,
     may_fill,
     several_items,
     unknown_code,
@@ -48,7 +48,7 @@ class Answer:
 
     code: str
     item: Item | None
-    verdict: Verdict
+    verdict: FillAnswer
     charge: ChargeState | None = None
     meant: tuple[Meant, ...] = ()
 

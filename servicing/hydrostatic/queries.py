@@ -21,7 +21,7 @@ from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.instruments import CALIBRATED_CYLINDER, Calibration, calibration_of
 from servicing.due.queries.rows import standings_today
 from servicing.hydrostatic.models import Result
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.content import Facts
 from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
@@ -288,13 +288,13 @@ def _made(item: Item) -> str:
 
 
 def _number(value: object) -> str:
-    return "" if value is None else shown(value, 3)  # type: ignore[arg-type]
+    return "" if value is None else figure_text(value, 3)  # type: ignore[arg-type]
 
 
 def _asked(known: Known) -> str:
     """Return the test pressure in bar; empty where only permit or mark can tell it."""
     try:
-        return shown(asked_pressure(known, limits()).bar, 2)
+        return figure_text(asked_pressure(known, limits()).bar, 2)
     except HydroProblem:
         return ""
 

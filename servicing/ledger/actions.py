@@ -32,8 +32,14 @@ from servicing.ledger.pure.entry import (
 BATCH = 2000
 _PARTS = ("checks", "readings", "instruments", "parts")
 _SAID = (
-    *("task", "done_on", "outcome", "performed_by", "note", "part_made_on"),
-    *("corrects", "reason"),
+    "task",
+    "done_on",
+    "outcome",
+    "performed_by",
+    "note",
+    "part_made_on",
+    "corrects",
+    "reason",
 )
 """What a form sent twice must say twice of an item, beside what it says in `_PARTS`."""
 _SAID_IN_PARTS = {

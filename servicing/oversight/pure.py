@@ -16,7 +16,7 @@ _DIGEST = re.compile(r"\b([0-9a-f]{12})[0-9a-f]{52}\b")
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class FieldChange:
     """One value that changed, in words; empty where there was or is none."""
 
     name: str
@@ -24,14 +24,14 @@ class Told:
     becomes: str
 
 
-def told(before: str, after: str) -> list[Told]:
+def field_changes(before: str, after: str) -> list[FieldChange]:
     """Return what an entry of the trail changed, value by value, in words.
 
     before, after: the JSON texts of the entry.
     """
     was, becomes = _read(before), _read(after)
     return [
-        Told(_named(name), _worded(name, was.get(name)), _worded(name, becomes.get(name)))
+        FieldChange(_named(name), _worded(name, was.get(name)), _worded(name, becomes.get(name)))
         for name in dict.fromkeys([*becomes, *was])
     ]
 

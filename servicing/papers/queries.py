@@ -20,7 +20,7 @@ STANDS, SUPERSEDED = "stands", "superseded"
 
 
 @dataclass(frozen=True, slots=True)
-class PaperShown:
+class PaperLine:
     """A paper with what became of it. why: what superseded it, in words; empty while it stands.
 
     replaced_by: the number of the paper that stands in its place, if one was made.
@@ -66,7 +66,7 @@ def papers_asked(question: PapersQuestion) -> QuerySet[Paper]:
         after = question.until + timedelta(days=1)
         rows = rows.filter(made_at__lt=datetime.combine(after, time.min, question.zone))
     if question.state:
-        wanted = [each.paper.pk for each in shown(rows) if each.state == question.state]
+        wanted = [each.paper.pk for each in paper_lines(rows) if each.state == question.state]
         rows = Paper.objects.select_related("item", "consignment").filter(pk__in=wanted)
     return rows
 
@@ -90,16 +90,16 @@ def papers_resting_on(item: Item, position: int, done_on: date) -> QuerySet[Pape
     return rows.select_related("item", "consignment")
 
 
-def superseded(subject: Item | Consignment, kind: str, on: date) -> list[PaperShown]:
+def superseded(subject: Item | Consignment, kind: str, on: date) -> list[PaperLine]:
     """Return the superseded papers of a kind that a new one of a day would replace.
 
     Those that stand for another day to come, or were replaced already, are left out.
     """
     rows = papers_about(subject).filter(kind=kind, on__lte=on, known_by=None)
-    return [each for each in shown(rows) if each.why and not each.replaced_by]
+    return [each for each in paper_lines(rows) if each.why and not each.replaced_by]
 
 
-def shown(papers: Iterable[Paper]) -> list[PaperShown]:
+def paper_lines(papers: Iterable[Paper]) -> list[PaperLine]:
     """Return papers with what became of them, in the order given."""
     rows = list(papers)
     carried: dict[int, dict[int, int]] = defaultdict(dict)
@@ -112,7 +112,7 @@ def shown(papers: Iterable[Paper]) -> list[PaperShown]:
     tags = dict(Item.objects.filter(pk__in=items).values_list("pk", "tag"))
     replaced = _replaced(rows)
     return [
-        PaperShown(
+        PaperLine(
             paper,
             tuple(_why(paper, carried[paper.pk], made, versions, tags)),
             replaced.get(paper.number, ""),

@@ -39,7 +39,7 @@ from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.tables import read_table
 from tests.conftest import lacking
 from tests.people import PASSWORD, RULES, approve, make_item
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 CHROMIUM = Path("/usr/bin/chromium")
 WIDE, PHONE, NARROWEST = 1280, 360, 320
@@ -183,7 +183,7 @@ def days_ago(site: Site, days: int) -> date:
     return today_at(site) - timedelta(days=days)
 
 
-@kept
+@world_fixture
 def rules(db: None) -> None:
     """The rule tables that the fleet's site follows, and no others: pages stay short."""
     tables = [read_table(name, (RULES / name).read_text())[0] for name in TABLES]
@@ -214,7 +214,7 @@ def _cared_for(item: Item, user: User, on: date) -> Item:
     return item
 
 
-@kept
+@world_fixture
 def fleet(mask: Item, station: Site, valley: Site, technician: User) -> Fleet:
     """An item of every state, one with a past, and one with everything as long as may be."""
     ago = partial(days_ago, station)

@@ -27,13 +27,13 @@ from tests.browser.looking import Looker
 from tests.people import PASSWORD, make_item
 from tests.servicing.bench.conftest import calibrate, make_instrument
 from tests.work_in_hand import load
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 CRATE = 40
 DO_IT = re.compile("^Do it.*tightness test")
 
 
-@kept
+@world_fixture
 def test_bench(fleet: Fleet, station: Site, technician: User) -> Item:
     """The procedures of masks, and a test bench in calibration."""
     load("masks", "care")

@@ -13,13 +13,24 @@ from registry.sites.models import Site
 from tests.browser.conftest import Fleet, OpenPage, days_ago, sign_in
 from tests.browser.keys import tab_to, write
 from tests.people import make_item
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 SIZES_PT = {"Letter": (612, 792), "A4": (595, 842)}
 HEADER = "Due Tag Kind Task Site Source Counted from"
 NAVIGATION = (
-    *("Skip to", "Scan or type", "Find", "Work", "Items", "Types", "Rules", "Sign out"),
-    *("Sort by", "Previous", "Next", "Print this list", "YYYY"),
+    "Skip to",
+    "Scan or type",
+    "Find",
+    "Work",
+    "Items",
+    "Types",
+    "Rules",
+    "Sign out",
+    "Sort by",
+    "Previous",
+    "Next",
+    "Print this list",
+    "YYYY",
 )
 SENTENCE = "All tasks of every mask at all sites that are overdue"
 PRINTED = r"Printed \d+ \w+ 20\d\d, \d\d:\d\d \(Europe/Vienna\) by Manfrid Merrow, manager"
@@ -29,7 +40,7 @@ COLOURS = """
 """
 
 
-@kept
+@world_fixture
 def stock(fleet: Fleet, station: Site) -> None:
     """Enough old masks for two pages of overdue obligations."""
     for number in range(15):

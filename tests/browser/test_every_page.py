@@ -26,7 +26,13 @@ from tests.test_addresses import ADDRESSES, ROLES
 from tests.work_in_hand import begin_work
 
 NO_PAGES = (
-    *("login", "logout", "trail-csv", "consignment-csv", "instrument-csv", "live", "ready"),
+    "login",
+    "logout",
+    "trail-csv",
+    "consignment-csv",
+    "instrument-csv",
+    "live",
+    "ready",
     "filling-compressor",
 )
 PAPERS = ("due-pdf", "overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
@@ -44,8 +50,13 @@ def paths(
         "find": ["/find/", "/find/?q=0125", "/find/?q=777", "/find/?q=00123&on=2025-01-31"],
         "due-list": ["/due/?sort=-tag", "/due/?on=31+x"],
         "filling": [
-            *("/filling/", "/filling/?q=K0001", "/filling/?q=C0041", "/filling/?q=C0042"),
-            *("/filling/?q=777", "/filling/?q=0125&bar=250", "/filling/?bar=x"),
+            "/filling/",
+            "/filling/?q=K0001",
+            "/filling/?q=C0041",
+            "/filling/?q=C0042",
+            "/filling/?q=777",
+            "/filling/?q=0125&bar=250",
+            "/filling/?bar=x",
         ],
         "filling-rack": ["/filling/rack/", "/filling/rack/?c=C0041&c=C0042&q=C0043"],
         "air": ["/filling/air/", "/filling/air/?capacity=6.8&pressure=300"],

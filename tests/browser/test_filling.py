@@ -16,14 +16,14 @@ from tests.browser.conftest import PHONE, WIDE, OpenPage, sign_in
 from tests.browser.keys import scan
 from tests.browser.looking import Looker, Scheme
 from tests.people import make_cylinder, make_filling_point, passed
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 SCAN = "Scan or type"
 LOGGING = re.compile(r"/filling/(\?q=\w+)?$")
 Screen = tuple[int, Scheme]
 
 
-@kept
+@world_fixture
 def good(station: Site, technician: User) -> Item:
     """Two cylinders that may be filled, one that failed, and a compressor: C0001 to C0003, P1."""
     cylinder, _ = make_filling_point(station, technician)
@@ -70,7 +70,11 @@ def test_scan_after_scan_without_touching_anything_else(
         scan(page, tag, *ends)
         answered(page, tag, words)
     assert [url.rpartition("q=")[2] for url in asked] == [
-        *("C0001", "C0003", "C0002", "C0999", "C0001"),
+        "C0001",
+        "C0003",
+        "C0002",
+        "C0999",
+        "C0001",
     ]
     # The same code again is the same answer, and in a rack the same cylinder; nothing is
     # written by asking.

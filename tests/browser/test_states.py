@@ -6,8 +6,13 @@ from playwright.sync_api import Page
 from tests.browser.conftest import Fleet, OpenPage, sign_in
 
 WORDS = {
-    *("overdue", "due soon", "current", "undetermined"),
-    *("in service", "out of service", "condemned"),
+    "overdue",
+    "due soon",
+    "current",
+    "undetermined",
+    "in service",
+    "out of service",
+    "condemned",
 }
 # Each state on the page: its word, whether both word and shape are seen, and the shape.
 STATES = """

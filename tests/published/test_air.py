@@ -144,7 +144,10 @@ def test_the_ideal_gas_answers_otherwise_and_is_not_what_we_show() -> None:
 @pytest.mark.parametrize(
     ("reached_at_c", "at_15_c", "at_20_c"),
     [
-        *((30, 277.4, 285.0), (40, 264.5, 271.6), (50, 252.9, 259.7), (60, 242.5, 249.0)),
+        (30, 277.4, 285.0),
+        (40, 264.5, 271.6),
+        (50, 252.9, 259.7),
+        (60, 242.5, 249.0),
     ],
 )
 def test_a_hot_fill_to_300_bar_settles_lower(
@@ -205,8 +208,12 @@ def test_270_bar_hold_more_than_nine_tenths_of_a_300_bar_charge() -> None:
 @pytest.mark.parametrize(
     ("litres", "gauge_bar", "real", "ideal"),
     [
-        *((6.8, 50, 340.4, 340), (6.8, 55, 374.8, 374), (6.8, 60, 409.1, 408)),
-        *((4, 50, 200.3, 200), (4, 55, 220.4, 220), (4, 60, 240.6, 240)),
+        (6.8, 50, 340.4, 340),
+        (6.8, 55, 374.8, 374),
+        (6.8, 60, 409.1, 408),
+        (4, 50, 200.3, 200),
+        (4, 55, 220.4, 220),
+        (4, 60, 240.6, 240),
     ],
 )
 def test_what_is_left_at_the_warning(
@@ -219,8 +226,11 @@ def test_what_is_left_at_the_warning(
 @pytest.mark.parametrize(
     ("from_bar", "to_bar", "real", "ideal"),
     [
-        *((300, 250, 240.6, 340), (250, 200, 272.1, 340), (200, 150, 303.1, 340)),
-        *((150, 100, 328.1, 340), (100, 55, 306.9, 306.0)),
+        (300, 250, 240.6, 340),
+        (250, 200, 272.1, 340),
+        (200, 150, 303.1, 340),
+        (150, 100, 328.1, 340),
+        (100, 55, 306.9, 306.0),
     ],
 )
 def test_what_a_window_of_the_gauge_gives(
@@ -354,9 +364,12 @@ def test_a_cylinder_that_has_it_already_takes_nothing() -> None:
 @pytest.mark.parametrize(
     ("litres", "bar", "at_c", "words"),
     [
-        *((0, 300, 15, "water capacity"), (6.8, -1, 15, "gauge pressure")),
-        *((6.8, 300, 288.15, "temperature"), (6.8, 2500, 15, "gauge pressure")),
-        *((6.8, float("nan"), 15, "gauge pressure"), (6.8, 300, float("inf"), "temperature")),
+        (0, 300, 15, "water capacity"),
+        (6.8, -1, 15, "gauge pressure"),
+        (6.8, 300, 288.15, "temperature"),
+        (6.8, 2500, 15, "gauge pressure"),
+        (6.8, float("nan"), 15, "gauge pressure"),
+        (6.8, 300, float("inf"), "temperature"),
     ],
 )
 def test_what_no_cylinder_has_is_refused(

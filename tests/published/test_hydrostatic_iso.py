@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.expansion import Expansion, direct_expansion, direct_reading
 from servicing.hydrostatic.pure.limits import least_test_pressure
 from servicing.hydrostatic.pure.marks import composite_label, iso_mark, read_iso_mark
@@ -38,13 +38,13 @@ def test_h1_a_cylinder_of_113_8_kg_of_water_passes_with_0_58_per_cent() -> None:
     found = direct_expansion(reading)
     assert found.handbook is not None
     assert found.handbook_correction_ml is not None
-    assert shown(found.handbook_correction_ml, 1) == "1224.3", H1
-    assert shown(found.handbook.total_ml, 1) == "520.7", H1
+    assert figure_text(found.handbook_correction_ml, 1) == "1224.3", H1
+    assert figure_text(found.handbook.total_ml, 1) == "520.7", H1
     assert found.handbook.permanent_ml == 3, H1
-    assert shown(found.handbook.percent, 2) == "0.58", H1
-    assert shown(found.iapws_correction_ml, 1) == "1210.8", "H1b, IAPWS-95 [computed]"
-    assert shown(found.iapws.total_ml, 1) == "534.2", "H1b, IAPWS-95 [computed]"
-    assert shown(found.iapws.percent, 2) == "0.56", "H1b, IAPWS-95 [computed]"
+    assert figure_text(found.handbook.percent, 2) == "0.58", H1
+    assert figure_text(found.iapws_correction_ml, 1) == "1210.8", "H1b, IAPWS-95 [computed]"
+    assert figure_text(found.iapws.total_ml, 1) == "534.2", "H1b, IAPWS-95 [computed]"
+    assert figure_text(found.iapws.percent, 2) == "0.56", "H1b, IAPWS-95 [computed]"
     assert found.stricter is found.handbook, "the verdict goes by the larger share"
 
 
@@ -52,12 +52,12 @@ def test_h2_a_cylinder_of_6_8_litres_at_450_bar() -> None:
     water = Fraction("6.9875")
     by_form = handbook_compression_ml(water, 20, 450)
     ours = compression_ml(water, 20, 450)
-    assert shown(by_form, 2) == "136.72", H2
+    assert figure_text(by_form, 2) == "136.72", H2
     assert abs(ours - Fraction("135.34")) <= Fraction("0.01"), H2
     for correction, total, percent in ((by_form, "63.28", "3.16"), (ours, "64.66", "3.09")):
         found = Expansion(200 - correction, Fraction(2))
         assert abs(found.total_ml - Fraction(total)) <= Fraction("0.01"), H2
-        assert shown(found.percent, 2) == percent, H2
+        assert figure_text(found.percent, 2) == percent, H2
         assert judge(
             subject("EN-12245", at=bar(450)), run(found=found, reached="450 bar")
         ).word is (Word.PASS), H2

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.equipment import (
     DailyCheck,
     daily_check,
@@ -132,7 +132,9 @@ def test_b_expansions(
 ) -> None:
     found = expansion(Decimal(total), Decimal(permanent))
     assert found.elastic_ml == Fraction(elastic), "49 CFR 180.203 [text], figures [derived]"
-    assert shown(found.percent, 4) == percent, "49 CFR 180.215(b)(2) [text], figures [derived]"
+    assert figure_text(found.percent, 4) == percent, (
+        "49 CFR 180.215(b)(2) [text], figures [derived]"
+    )
     one = run(total=total, permanent=permanent)
     assert judge(subject(), one).word is ten, I_IV
     by_permit = subject("DOT-SP", permit=Fraction(5))
@@ -163,13 +165,13 @@ def test_b_pressures(
     *, service: str, test: str, pre: str, repeat: str, one: str, plus: str
 ) -> None:
     least = least_test_pressure(LIMITS, "DOT-3AA", psi(service))
-    assert shown(least.minimum.value, 2) == test, f"{TABLE_1}, figures [derived]"
+    assert figure_text(least.minimum.value, 2) == test, f"{TABLE_1}, figures [derived]"
     assert least.asked >= least.minimum, "a minimum is rounded up [derived]"
     assert least.asked.value - least.minimum.value < 1
-    assert shown(pre_check_pressure(least.minimum).value, 2) == pre, G5
-    assert shown(repeat_pressure(least.minimum).value, 2) == repeat, G5
-    assert shown(least.minimum.times(Fraction(1, 100)).value, 2) == one, "(g)(2) [text]"
-    assert shown(plus_fill_pressure(psi(service)).value, 2) == plus, "180.213(f)(3) [text]"
+    assert figure_text(pre_check_pressure(least.minimum).value, 2) == pre, G5
+    assert figure_text(repeat_pressure(least.minimum).value, 2) == repeat, G5
+    assert figure_text(least.minimum.times(Fraction(1, 100)).value, 2) == one, "(g)(2) [text]"
+    assert figure_text(plus_fill_pressure(psi(service)).value, 2) == plus, "180.213(f)(3) [text]"
 
 
 @pytest.mark.parametrize(("test", "repeat"), [("450", "495"), ("1000", "1100"), ("1100", "1200")])
@@ -237,7 +239,7 @@ def test_a_foreign_cylinders_mark_is_not_below_five_thirds() -> None:
 )
 def test_b_wall_stress(pressure: str, outside: str, inside: str, stress: str, row: str) -> None:
     found = wall_stress_psi(psi(pressure), Decimal(outside), Decimal(inside))
-    assert shown(found, 2) == stress, f"{row}, 49 CFR 178.37(f)(3) [text], figures [derived]"
+    assert figure_text(found, 2) == stress, f"{row}, 49 CFR 178.37(f)(3) [text], figures [derived]"
 
 
 def test_a_3aa_wall_bears_70000_psi_at_most() -> None:
@@ -494,9 +496,9 @@ def test_thick_wall_theory_gives_a_likely_elastic_expansion(
         modulus_psi=modulus,
         poisson=poisson,
     )
-    assert shown(body.external_ml, 2) == volume, "textbook [memory], figures [derived]"
+    assert figure_text(body.external_ml, 2) == volume, "textbook [memory], figures [derived]"
     found = likely_elastic_ml(body, psi(pressure))
-    assert shown(found, 2) == elastic, "textbook [memory], figures [derived]"
+    assert figure_text(found, 2) == elastic, "textbook [memory], figures [derived]"
 
 
 def test_the_star_asks_for_all_of_its_conditions() -> None:

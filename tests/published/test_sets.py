@@ -28,32 +28,52 @@ POSITIVE, NEGATIVE = Breathing.POSITIVE, Breathing.NEGATIVE
 APPROVED = frozenset(range(1, 9))
 FRAME = Part("F01", "frame", "Ondrevik", 1, "Rygg", mass_kg=Decimal("2.6"))
 CYLINDER = Part(
-    *("C117", "cylinder", "Kombrek", 2, "Lark 68"),
+    "C117",
+    "cylinder",
+    "Kombrek",
+    2,
+    "Lark 68",
     outlet="G5/8-300",
     pressure_bar=Decimal(300),
     water_capacity_l=Decimal("6.8"),
     mass_kg=Decimal("3.9"),
 )
 REDUCER = Part(
-    *("R01", "reducer", "Ondrevik", 3, "Trapp 7"),
+    "R01",
+    "reducer",
+    "Ondrevik",
+    3,
+    "Trapp 7",
     inlet="G5/8-300",
     pressure_bar=Decimal(300),
     mass_kg=Decimal("0.9"),
 )
 VALVE = Part(
-    *("V01", "demand-valve", "Ondrevik", 4, "Pust 2"),
+    "V01",
+    "demand-valve",
+    "Ondrevik",
+    4,
+    "Pust 2",
     outlet="EN-148-3",
     mass_kg=Decimal("0.5"),
     breathing=Breathing.POSITIVE,
 )
 MASK = Part(
-    *("M01", "mask", "Ondrevik", 5, "Hjelm 2"),
+    "M01",
+    "mask",
+    "Ondrevik",
+    5,
+    "Hjelm 2",
     inlet="EN-148-3",
     mass_kg=Decimal("0.6"),
     breathing=Breathing.POSITIVE,
 )
 TEE = Part(
-    *("K01", "connector", "Haldrume", 6, "Tee 200"),
+    "K01",
+    "connector",
+    "Haldrume",
+    6,
+    "Tee 200",
     inlet="G5/8-200",
     outlet="G5/8-200",
     pressure_bar=Decimal(200),

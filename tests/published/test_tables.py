@@ -337,7 +337,8 @@ CYLINDER_TABLES = {
     "sea": SEA,
 }
 LIMITED_BY_THEIR_MARK = {
-    *("EN-12245", "EN-12257"),
+    "EN-12245",
+    "EN-12257",
     *(f"ISO-11119-{part}" for part in (1, 2, 3, 4)),
 }
 """Foreign composites: 49 CFR part 180 gives them no life but the one they are marked with."""

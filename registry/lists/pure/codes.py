@@ -8,7 +8,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-from registry.lettering.pure import told, unprintable
+from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.values import ValueProblem
 
 LONGEST_CODE = 64
@@ -100,7 +100,7 @@ def _refuse_odd(text: str, places: Iterable[int], remedy: str) -> None:
 
 def _refuse_unprintable(text: str) -> None:
     if lacking := unprintable(text):
-        raise ValueProblem(f"holds what paper can't show: {told(lacking)}; write it without")
+        raise ValueProblem(f"holds what paper can't show: {signs_named(lacking)}; write it without")
 
 
 def _refuse_mixture(text: str) -> None:

@@ -14,8 +14,18 @@ from registry.lists.pure.values import ValueProblem
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 SERIAL_ZERO = date(1899, 12, 30)
 MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
 )
 
 WANTED = "write YYYY-MM-DD"

@@ -19,8 +19,13 @@ REQUIRED = frozenset(
     {"tag", "kind", "maker", "model", "serial", "made_on", "in_service_on", "site"}
 )
 OF_CYLINDERS = (
-    *("specification", "construction", "fibre", "water_capacity_l"),
-    *("test_pressure_bar", "tare_kg", "ree_ml"),
+    "specification",
+    "construction",
+    "fibre",
+    "water_capacity_l",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
 )
 # Marks and a design life are put on masks and reducers too (see general-apparatus.toml).
 OF_ANY_KIND = ("marks", "design_life_years", "working_pressure_bar", "connection", "size")

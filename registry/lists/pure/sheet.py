@@ -6,8 +6,8 @@ from datetime import datetime
 from functools import cache
 
 from registry.lists.pure.archive import DAMAGED, Attributes, Handlers
+from registry.lists.pure.cells import Shape, text_as_shown
 from registry.lists.pure.raw import CellFault, NotReadable, RawRow
-from registry.lists.pure.shown import Shape, shown
 
 MAX_COLUMNS = 512
 MAX_ROW = 1_048_576
@@ -179,7 +179,7 @@ class Sheet(Text):
 
     def _number(self, text: str) -> None:
         shape = self._shapes[int(self._style)] if self._shapes else PLAIN
-        self._cells[self._place] = shown(text, shape, epoch=self._epoch)
+        self._cells[self._place] = text_as_shown(text, shape, epoch=self._epoch)
         if shape.dated:
             self._days.append(self._place)
 

@@ -68,7 +68,7 @@ def read_rows(
     """
     problems: list[Problem] = []
     rows = each_row(
-        *(name, content, problems), columns=columns, required=required, extra_prefix=extra_prefix
+        name, content, problems, columns=columns, required=required, extra_prefix=extra_prefix
     )
     return list(rows), problems
 

@@ -10,9 +10,9 @@ from datetime import datetime
 from posixpath import basename, dirname, join, normpath
 
 from registry.lists.pure.archive import SAVE_AS_XLSX, Archive
+from registry.lists.pure.cells import EPOCH_1900, EPOCH_1904, Shape, shape_of
 from registry.lists.pure.raw import NotReadable, RawRow
 from registry.lists.pure.sheet import FirstCell, Sheet, Strings
-from registry.lists.pure.shown import EPOCH_1900, EPOCH_1904, Shape, shape_of
 
 PACKAGE = ""
 """The whole file has relations too, and stands in no folder."""

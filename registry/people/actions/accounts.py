@@ -8,7 +8,7 @@ from django.contrib.sessions.models import Session
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import DEFAULT_DB_ALIAS, connections, transaction
 
-from registry.lettering.pure import told, unprintable
+from registry.lettering.pure import signs_named, unprintable
 from registry.people.models import PersonVersion, Posting
 from registry.people.pure import Role, folded, typed
 from registry.people.queries import role_of, security
@@ -174,7 +174,7 @@ def _names_ever() -> set[str]:
 
 def _name(person: User, full_name: str) -> None:
     if lacking := unprintable(full_name):
-        raise ValidationError(f"Paper can't show {told(lacking)}: write the name without.")
+        raise ValidationError(f"Paper can't show {signs_named(lacking)}: write the name without.")
     person.first_name, _, person.last_name = " ".join(full_name.split()).partition(" ")
     person.clean_fields(exclude=["password"])
 

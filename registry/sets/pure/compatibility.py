@@ -62,7 +62,11 @@ def findings(parts: Parts, approved: Set[int]) -> tuple[Finding, ...]:
     is stated. Only what is fitted is judged: an empty place is for `places.missing`.
     """
     checks: tuple[Callable[[Parts], Iterator[Finding]], ...] = (
-        *(_air_path, _valve_class, _pressures, _tee, _mask),
+        _air_path,
+        _valve_class,
+        _pressures,
+        _tee,
+        _mask,
     )
     found = [finding for check in checks for finding in check(parts)]
     found += _approvals(parts, approved)

@@ -15,7 +15,7 @@ from reports.documents.pure.verdict import (
     NOT_ASKED,
     RecordObligation,
     ServiceRecord,
-    Verdict,
+    VerdictBlock,
     in_order,
     verdict_of,
 )
@@ -85,7 +85,7 @@ def _when(record: ServiceRecord) -> str:
     return f"At {record.site_name}, as of {day(record.on)}{known_by}."
 
 
-def _shout(verdict: Verdict) -> tuple[Strip, ...]:
+def _shout(verdict: VerdictBlock) -> tuple[Strip, ...]:
     """Draw the verdict; one that forbids use stands between two heavy lines."""
     style = (_SHOUT if verdict.forbids else _CALM)._replace(colour=state_colour(verdict.state))
     beside = style.size + GUTTER

@@ -71,7 +71,7 @@ class ServiceRecord:
     happened: str = ""
 
 
-class Verdict(NamedTuple):
+class VerdictBlock(NamedTuple):
     """The answer in large letters, the state whose mark it carries, and the reason."""
 
     state: str
@@ -85,7 +85,7 @@ def in_order(obligations: Sequence[RecordObligation]) -> list[RecordObligation]:
     return sorted(obligations, key=lambda each: (each.due_on or date.min, each.task))
 
 
-def verdict_of(record: ServiceRecord) -> Verdict:
+def verdict_of(record: ServiceRecord) -> VerdictBlock:
     """Return whether the item may be used on the day of the record, and why.
 
     Whatever is not known to be fine is not ready.
@@ -94,24 +94,24 @@ def verdict_of(record: ServiceRecord) -> Verdict:
     tasks = ", ".join(each.task for each in owed)
     if record.standing == CONDEMNED:
         why = "Never to be used, filled or returned to service."
-        return Verdict(CONDEMNED, "CONDEMNED", why, forbids=True)
+        return VerdictBlock(CONDEMNED, "CONDEMNED", why, forbids=True)
     if record.standing == OUT_OF_SERVICE:
         why = f"Not to be used. Owed before it returns: {tasks}." if tasks else "Not to be used."
-        return Verdict(OUT_OF_SERVICE, "OUT OF SERVICE", why, forbids=True)
+        return VerdictBlock(OUT_OF_SERVICE, "OUT OF SERVICE", why, forbids=True)
     not_ready = f"NOT READY on {bound(day(record.on))}"
     if record.standing != IN_SERVICE:
         why = f"Its standing is not known: {record.standing}."
-        return Verdict(UNDETERMINED, not_ready, why, forbids=True)
+        return VerdictBlock(UNDETERMINED, not_ready, why, forbids=True)
     if record.doubt or record.away:
         state = IN_DOUBT if record.doubt else AWAY
         told = [f"{text[:1].upper()}{text[1:]}." for text in (record.doubt, record.away) if text]
         why = " ".join([*told, *([f"Owed: {tasks}."] if tasks else [])])
-        return Verdict(state, not_ready, why, forbids=True)
+        return VerdictBlock(state, not_ready, why, forbids=True)
     if owed:
         overdue = any(each.state == OVERDUE for each in owed)
         state = OVERDUE if overdue else UNDETERMINED
         said = f"{record.happened[:1].upper()}{record.happened[1:]}. " if record.happened else ""
-        return Verdict(state, not_ready, f"{said}Owed: {tasks}.", forbids=True)
+        return VerdictBlock(state, not_ready, f"{said}Owed: {tasks}.", forbids=True)
     return _ready(record)
 
 
@@ -119,10 +119,10 @@ def _is_fine(obligation: RecordObligation) -> bool:
     return obligation.due_on is not None and obligation.state in {CURRENT, DUE_SOON}
 
 
-def _ready(record: ServiceRecord) -> Verdict:
+def _ready(record: ServiceRecord) -> VerdictBlock:
     on = bound(day(record.on))
     if not record.obligations:
-        return Verdict(UNDETERMINED, f"Nothing asked of it on {on}", NOT_ASKED, forbids=False)
+        return VerdictBlock(UNDETERMINED, f"Nothing asked of it on {on}", NOT_ASKED, forbids=False)
     soon = [each for each in in_order(record.obligations) if each.state == DUE_SOON]
     first, earliest = (soon or in_order(record.obligations))[0], in_order(record.obligations)[0]
     due_on = first.due_on or record.on
@@ -131,4 +131,4 @@ def _ready(record: ServiceRecord) -> Verdict:
     # What is due soon goes before what is earlier: the state shown is that of what is said.
     word = "Next" if first is earliest else "Due soon"
     why = f"{word}: {first.task} by {bound(day(due_on))}, {rest}."
-    return Verdict(DUE_SOON if soon else CURRENT, f"Ready on {on}", why, forbids=False)
+    return VerdictBlock(DUE_SOON if soon else CURRENT, f"Ready on {on}", why, forbids=False)

@@ -13,7 +13,7 @@ from registry.sites.clock import today_at
 from servicing.bench.actions.drafts import refuse_without_instrument, work_in_hand
 from servicing.bench.actions.signing import complete_service, keys_of
 from servicing.bench.models import Batch, Draft, ProcedureVersion
-from servicing.bench.pure.kept import AnswerProblem, Given, kept, retyped
+from servicing.bench.pure.answers import AnswerProblem, Given, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.batches import Crate, crate_of
 from servicing.bench.queries.procedures import procedures_for
@@ -136,7 +136,7 @@ def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: date
             continue
         word = word_for(work.procedure, place.step)
         try:
-            fresh = kept(place.step, answer, work.scale_for(word))
+            fresh = stored_answer(place.step, answer, work.scale_for(word))
         except AnswerProblem as problem:
             refused.append(Refused(step, problem))
             continue

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from registry.items.models import Item
 from servicing.bench.models import Draft, ProcedureVersion
-from servicing.bench.pure.kept import Given, carried_over, kept, retyped
+from servicing.bench.pure.answers import Given, carried_over, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.work import Work, draft_of, next_attempt, work_of
 from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
@@ -92,7 +92,7 @@ def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
     work = work_in_hand(draft)
     place = work.course.answerable(step)
     word = word_for(work.procedure, place.step)
-    answer = kept(place.step, given, work.scale_for(word))
+    answer = stored_answer(place.step, given, work.scale_for(word))
     if "typed" in answer:
         refuse_without_instrument(work, word)
     draft.answers = {**draft.answers, step: retyped(answer, draft.answer_kept(step))}

@@ -14,7 +14,7 @@ from registry.items.models import Item
 from registry.people.queries import NotAuthorised, authorised_text, why_not_second
 from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
-from servicing.bench.pure.kept import typed_before
+from servicing.bench.pure.answers import typed_before
 from servicing.bench.pure.recorded import Renewal, renewals_of, said_of
 from servicing.bench.pure.verdict import Word
 from servicing.bench.queries.work import Stood, Work, work_of

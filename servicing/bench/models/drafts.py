@@ -59,7 +59,7 @@ class Batch(models.Model):
 class Draft(models.Model):
     """One attempt at one task on one item, as far as one person has come with it.
 
-    answers: by step id, what `pure.kept` keeps. entry_key: of the record it becomes, so
+    answers: by step id, what `pure.answers` keeps. entry_key: of the record it becomes, so
     that it is sent once. procedure, begun_with: the procedure's id, and the content hash of
     the version it was begun with. closed: the attempt failed and stays as it is; a further
     one was begun. thrown_at: as for a batch.

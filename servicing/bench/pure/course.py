@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import Procedure, Step
-from servicing.bench.pure.units import Unit, shown
+from servicing.bench.pure.units import Unit, quantity_text
 from servicing.bench.pure.verdict import Answer, Outcome, Word, outcome_of
 from servicing.ledger.pure.wording import with_unit
 
@@ -161,5 +161,6 @@ def limit_about(limit: Limit, unit: Unit) -> str:
         return ""
     edges = [edge for edge in (limit.low, limit.high) if edge is not None]
     return "; ".join(
-        f"{shown(edge, limit.unit)} is about {shown(edge, limit.unit, unit)}" for edge in edges
+        f"{quantity_text(edge, limit.unit)} is about {quantity_text(edge, limit.unit, unit)}"
+        for edge in edges
     )

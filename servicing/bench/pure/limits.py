@@ -86,7 +86,7 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class ReadingVerdict:
     """Whether a reading is good, by which limit, and why not."""
 
     passed: bool
@@ -94,7 +94,7 @@ class Verdict:
     reason: str
 
 
-def judge(value: Decimal, unit: Unit, limit: Limit) -> Verdict:
+def judge(value: Decimal, unit: Unit, limit: Limit) -> ReadingVerdict:
     """Return the verdict on a reading. Both sides are exact fractions; nothing is rounded.
 
     Raises LimitProblem where the reading's unit measures something else than the limit's,
@@ -110,7 +110,7 @@ def judge(value: Decimal, unit: Unit, limit: Limit) -> Verdict:
     too_high = high is not None and (at >= high if limit.high_strict else at > high)
     good = not too_low and not too_high
     said = f"{value:f} {unit.name} is {'within' if good else 'outside'} the limit: {limit.words}"
-    return Verdict(good, limit, f"{said} ({limit.source}).")
+    return ReadingVerdict(good, limit, f"{said} ({limit.source}).")
 
 
 def tighten(base: Limit, special: Limit) -> Limit:

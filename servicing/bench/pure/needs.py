@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from servicing.bench.pure.kept import SHOWN_AS
+from servicing.bench.pure.answers import SHOWN_AS
 from servicing.bench.pure.procedure import Measure, Procedure, Step
 from servicing.bench.pure.verdict import Answer
 

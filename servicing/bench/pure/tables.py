@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from registry.items.pure import Kind
-from registry.lettering.pure import told, unprintable
+from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
 from servicing.bench.pure.applying import applies_faults, applies_of
 from servicing.bench.pure.limits import Limit, LimitProblem
@@ -365,7 +365,11 @@ def _word_fault(key: str, value: object) -> list[Fault]:
 def _text_fault(key: str, value: object) -> list[Fault]:
     if value is None or (isinstance(value, str) and value.strip()):
         lacking = unprintable(value or "")
-        return [(key, value, f"holds what paper can't show: {told(lacking)}")] if lacking else []
+        return (
+            [(key, value, f"holds what paper can't show: {signs_named(lacking)}")]
+            if lacking
+            else []
+        )
     return [(key, value, "must be a text in quotes")]
 
 

@@ -142,7 +142,7 @@ def as_decimal(value: Fraction) -> Decimal:
     return Decimal(whole).scaleb(-places, Context(prec=len(str(whole)) + 1))
 
 
-def shown(value: Decimal, unit: Unit, to: Unit | None = None) -> str:
+def quantity_text(value: Decimal, unit: Unit, to: Unit | None = None) -> str:
     """Return a value as text in a unit, with as many digits as the original deserves.
 
     In its own unit the digits stay as they are (1.10 stays 1.10). In another one the last

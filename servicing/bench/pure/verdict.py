@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from servicing.bench.pure.limits import Limit, LimitProblem, Nominal, Verdict, judge
+from servicing.bench.pure.limits import Limit, LimitProblem, Nominal, ReadingVerdict, judge
 from servicing.bench.pure.procedure import Form, Procedure, Step
 from servicing.bench.pure.typed import Typed
 
@@ -82,7 +82,7 @@ class Outcome:
     outcome: str
     reasons: tuple[str, ...]
     missing: tuple[Missing, ...]
-    verdicts: Mapping[str, Verdict]
+    verdicts: Mapping[str, ReadingVerdict]
     condemn: bool
 
     @property
@@ -101,7 +101,7 @@ def outcome_of(
     Raises NotAnAnswer for an answer to no step of it, or twice to one, or a strange word.
     """
     given = _by_step(procedure, answers)
-    verdicts: dict[str, Verdict] = {}
+    verdicts: dict[str, ReadingVerdict] = {}
     missing: list[Missing] = []
     reasons: list[str] = []
     for step in procedure.steps:
@@ -179,7 +179,7 @@ def _lacking_reading(step: Step, answer: Answer, limits: Mapping[str, Limit]) ->
     return ""
 
 
-def _fault(step: Step, answer: Answer, verdict: Verdict | None) -> str:
+def _fault(step: Step, answer: Answer, verdict: ReadingVerdict | None) -> str:
     """Return why a step makes the attempt fail, or nothing."""
     if verdict is not None and not verdict.passed:
         return f"{step.text} {verdict.reason}"

@@ -9,8 +9,8 @@ from django.db.models import QuerySet
 
 from registry.items.models import Item
 from servicing.bench.models import Batch, Draft, ProcedureVersion
+from servicing.bench.pure.answers import for_all
 from servicing.bench.pure.course import Place
-from servicing.bench.pure.kept import for_all
 from servicing.bench.pure.procedure import Form, Procedure, Step
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.queries.work import Stood, Work, work_of

@@ -10,8 +10,8 @@ from django.db.models import QuerySet
 
 from registry.items.models import Item
 from servicing.bench.models import Draft, ProcedureVersion
+from servicing.bench.pure.answers import answers
 from servicing.bench.pure.course import Course, course_of
-from servicing.bench.pure.kept import answers
 from servicing.bench.pure.needs import calibrated, used, word_for
 from servicing.bench.pure.procedure import Procedure
 from servicing.bench.pure.ranges import Scale

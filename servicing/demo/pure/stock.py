@@ -9,8 +9,15 @@ from servicing.demo.pure.valley import Delivery, Model, Place, Valley
 from servicing.rules.pure.durations import add_months
 
 CYLINDER_COLUMNS = (
-    *("specification", "construction", "fibre", "marks", "water_capacity_l"),
-    *("test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
+    "specification",
+    "construction",
+    "fibre",
+    "marks",
+    "water_capacity_l",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
 )
 
 

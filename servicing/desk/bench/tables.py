@@ -11,8 +11,19 @@ if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 MADE_WITH = (
-    *("number", "tag", "task", "done_on", "outcome", "performed_by", "readings"),
-    *("serial", "site", "in_doubt_by", "tested_again_on", "again_outcome", "stands_since"),
+    "number",
+    "tag",
+    "task",
+    "done_on",
+    "outcome",
+    "performed_by",
+    "readings",
+    "serial",
+    "site",
+    "in_doubt_by",
+    "tested_again_on",
+    "again_outcome",
+    "stands_since",
 )
 """in_doubt_by: the day of the calibration that failed, else empty. stands_since: the day of
 the ruling that it stands, else empty."""

@@ -10,7 +10,7 @@ from servicing.due.pure.answer import Answer, answer
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord
 from servicing.due.pure.readiness import IN_DOUBT
 from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, in_doubt_at
-from servicing.due.queries.sets import SetShown, set_shown
+from servicing.due.queries.sets import SetSheet, set_sheet
 
 NOT_IN_SERVICE = (StandingWord.OUT_OF_SERVICE, StandingWord.CONDEMNED)
 
@@ -24,7 +24,7 @@ def answer_for(
 ) -> Answer:
     """Say whether an item is ready today: a set by its parts as well, and where it is if away."""
     if item.type.kind == Kind.SET:
-        return answer_of(set_shown(item, today))
+        return answer_of(set_sheet(item, today))
     found = doubted(answer(item.tag, standing, owed, today, today), item, in_doubt_at(item))
     return placed(found, item, away)
 
@@ -45,7 +45,7 @@ def doubted(found: Answer, item: Item, doubts: Sequence[tuple[Doubt, Doubtful]])
     return Answer(state, sentence, f"Apart from that: {found.sentence} {found.reason}")
 
 
-def answer_of(shown: SetShown) -> Answer:
+def answer_of(shown: SetSheet) -> Answer:
     ready = shown.readiness
     reason = "" if ready.reasons else "Nothing in it is overdue."
     return Answer(ready.state, ready.sentence, reason, ready.reasons[1:])

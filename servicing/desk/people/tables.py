@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 from registry.trail.models import TrailEntry
 from registry.trail.pure import name_of
 from servicing.desk.parts.tables import DATE, ID, WordColumn
-from servicing.oversight.pure import Told, for_eyes, told
+from servicing.oversight.pure import FieldChange, field_changes, for_eyes
 
 TOLD = {"cell": {"class": "told"}}
 WIDE = {"cell": {"class": "told wide"}}
@@ -37,7 +37,7 @@ class TrailTable(tables.Table):
         return name_of(value)
 
     def render_after(self, record: TrailEntry) -> SafeString:
-        rows = told(record.before, record.after)
+        rows = field_changes(record.before, record.after)
         if not record.before:
             return format_html_join("; ", "{}: {}", _new(rows))
         if not record.after:
@@ -47,13 +47,13 @@ class TrailTable(tables.Table):
         )
 
 
-def _new(rows: list[Told]) -> list[tuple[Any, ...]]:
+def _new(rows: list[FieldChange]) -> list[tuple[Any, ...]]:
     return [(row.name, for_eyes(row.becomes)) for row in rows if row.becomes]
 
 
-def _old(rows: list[Told]) -> list[tuple[Any, ...]]:
+def _old(rows: list[FieldChange]) -> list[tuple[Any, ...]]:
     return [(row.name, for_eyes(row.was)) for row in rows if row.was]
 
 
-def _changed(row: Told) -> tuple[str, str, str]:
+def _changed(row: FieldChange) -> tuple[str, str, str]:
     return row.name, for_eyes(row.was) or "nothing", for_eyes(row.becomes) or "nothing"

@@ -12,7 +12,7 @@ from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from servicing.desk.parts.forms.fields import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.due.actions.local_rules import Draft
 from servicing.rules.pure.durations import PERIOD_MONTHS
 from servicing.rules.pure.local import local_faults, notice_for
@@ -86,9 +86,11 @@ class LocalRuleForm(forms.Form):
     model = _listed("Model", "models")
     specification = _listed("Specification", "specifications")
     construction = WordField(
-        label="Construction", required=False, choices=words(Construction, "any, also not known")
+        label="Construction",
+        required=False,
+        choices=word_choices(Construction, "any, also not known"),
     )
-    fibre = WordField(label="Fibre", required=False, choices=words(Fibre, "any, also none"))
+    fibre = WordField(label="Fibre", required=False, choices=word_choices(Fibre, "any, also none"))
     marks = _listed("Marks", "marks")
     task = WordField(label="Task", error_messages={"required": "Task: choose what is to be done."})
     how = forms.ChoiceField(
@@ -112,7 +114,7 @@ class LocalRuleForm(forms.Form):
     )
     unit = WordField(label="Days, weeks, months or years", required=False, choices=UNITS)
     period = WordField(
-        label="Calendar period", required=False, choices=words(PERIOD_MONTHS, "none")
+        label="Calendar period", required=False, choices=word_choices(PERIOD_MONTHS, "none")
     )
     events = forms.MultipleChoiceField(
         label="After which events",
@@ -165,7 +167,7 @@ class LocalRuleForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = words(sorted({*tasks, SERVICE_LIFE}), "choose a task")
+        field.choices = word_choices(sorted({*tasks, SERVICE_LIFE}), "choose a task")
         self.replaces = replaces
         if replaces:
             self.fields["reason"].required = True

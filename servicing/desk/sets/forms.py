@@ -9,7 +9,7 @@ from django import forms
 
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import ScanInput
-from servicing.desk.parts.forms.fields import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.desk.parts.forms.questions import PlaceForm
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.pure.readiness import IN_DOUBT, INCOMPLETE
@@ -105,6 +105,6 @@ class SetSearchForm(PlaceForm):
             ("", "in any state"),
             ("ready", "that are ready"),
             ("not-ready", "that are not ready"),
-            *words((*State, INCOMPLETE, IN_DOUBT, StandingWord.OUT_OF_SERVICE), "")[1:],
+            *word_choices((*State, INCOMPLETE, IN_DOUBT, StandingWord.OUT_OF_SERVICE), "")[1:],
         ],
     )

@@ -28,7 +28,7 @@ from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.sets import fit, planned, take_out
 from servicing.due.pure.readiness import READY
 from servicing.due.pure.turnout import Shortfall
-from servicing.due.queries.sets import ready_sets, set_shown, sets_today
+from servicing.due.queries.sets import ready_sets, set_sheet, sets_today
 from servicing.rules.queries import cautions_of
 
 
@@ -137,7 +137,7 @@ def _bench(
     The field is emptied and keeps the focus: another scan must not be typed behind the
     refused one.
     """
-    shown = set_shown(set_item, today_at(set_item.site))
+    shown = set_sheet(set_item, today_at(set_item.site))
     context = {
         "item": set_item,
         "form": ScanForm(),

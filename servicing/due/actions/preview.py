@@ -19,9 +19,9 @@ from servicing.due.pure.owed import Owed as Clock
 from servicing.due.pure.readiness import Readiness
 from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.rows import today_q
-from servicing.due.queries.sets import set_shown
+from servicing.due.queries.sets import set_sheet
 from servicing.due.queries.turnout import fallen_since, sets_stood, sets_with
-from servicing.papers.queries import PaperShown, papers_with, shown
+from servicing.papers.queries import PaperLine, paper_lines, papers_with
 
 Found = TypeVar("Found")
 Key = tuple[int, str]
@@ -184,7 +184,7 @@ class Reach:
 
     moves: tuple[Move, ...]
     sets: tuple[SetMoved, ...]
-    papers: tuple[PaperShown, ...]
+    papers: tuple[PaperLine, ...]
     carried: tuple[Carried, ...]
     turnout: Shortfall
 
@@ -203,12 +203,12 @@ def reach_of(change: Callable[[], object], item: Item) -> Reach:
     try:
         with transaction.atomic():
             sets, items = _sets_of(item), [item, *_parts_of(item)]
-            valid = {each.paper.pk for each in shown(papers_with(items)) if not each.why}
+            valid = {each.paper.pk for each in paper_lines(papers_with(items)) if not each.why}
             places, concerned = _places_of(items), sets_with([item.pk])
             stood = sets_stood(concerned)
             _, moves = moving(change, within=Q(item__in=items))
             moved = [SetMoved(s, before, _ready(s)) for s, before in sets.items()]
-            now = [each for each in shown(papers_with(items)) if each.paper.pk in valid]
+            now = [each for each in paper_lines(papers_with(items)) if each.paper.pk in valid]
             told = Reach(
                 tuple(moves),
                 tuple(moved),
@@ -250,7 +250,7 @@ def _carried(
 def _ready(set_item: Item) -> Readiness:
     # Asked anew: the change may have moved the set to another site.
     held = Item.objects.select_related("type", "site").get(pk=set_item.pk)
-    return set_shown(held, today_at(held.site)).readiness
+    return set_sheet(held, today_at(held.site)).readiness
 
 
 def moving(

@@ -19,7 +19,10 @@ IN_DOUBT = "in-doubt"
 """The state of an item that was measured with an instrument which then failed its calibration."""
 
 WORST: tuple[str, ...] = (
-    *(StandingWord.CONDEMNED, StandingWord.OUT_OF_SERVICE, INCOMPLETE, IN_DOUBT),
+    StandingWord.CONDEMNED,
+    StandingWord.OUT_OF_SERVICE,
+    INCOMPLETE,
+    IN_DOUBT,
     *BADNESS,
 )
 READY = frozenset({State.DUE_SOON, State.CURRENT})

@@ -23,7 +23,11 @@ from servicing.rules.queries import current_versions, rules_by_site, rules_of_ta
 
 _TEXTS = ("specification", "construction", "fibre", "connection", "size")
 _NUMBERS = (
-    *("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml"),
+    "working_pressure_bar",
+    "water_capacity_l",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
     "design_life_years",
 )
 
@@ -212,7 +216,7 @@ def standings_today(items: Sequence[Item]) -> dict[int, Standing]:
     }
 
 
-def attributes_shown(item: Item) -> list[tuple[str, str]]:
+def attribute_rows(item: Item) -> list[tuple[str, str]]:
     """Return what is known of an item beside its names, as (label, text with unit)."""
     units = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
     shown = [(name.capitalize(), text) for name in _TEXTS if (text := getattr(item, name))]

@@ -10,7 +10,7 @@ from django.db.models.functions import RowNumber
 
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
-from registry.items.queries import kept_at
+from registry.items.queries import whereabouts
 from registry.sets.models import Fitting
 from registry.sets.pure.places import CYLINDERS, Place
 from registry.sets.pure.steps import AFTERWARDS
@@ -39,7 +39,7 @@ _FINE = Standing(StandingWord.IN_SERVICE)
 
 
 @dataclass(frozen=True, slots=True)
-class PartShown:
+class PartLine:
     """A part as the set's page and paper show it: where, what, and the task to speak of.
 
     first: what decides its state, where it is in service and here; `dated` is its state.
@@ -60,7 +60,7 @@ class PartShown:
 
 
 @dataclass(frozen=True, slots=True)
-class SetShown:
+class SetSheet:
     """A set on a day: ready or not, its parts by their clocks, and what is said beside.
 
     own: the set itself. parts: the worst first. said: the charge, and a leak
@@ -71,11 +71,11 @@ class SetShown:
     assembled: Assembled
     readiness: Readiness
     own: Member
-    parts: tuple[PartShown, ...]
+    parts: tuple[PartLine, ...]
     said: tuple[str, ...]
     tables: frozenset[str]
 
-    def at(self, place: Place) -> PartShown | None:
+    def at(self, place: Place) -> PartLine | None:
         """Return the part in a place, if one is there."""
         return next((part for part in self.parts if part.place is place), None)
 
@@ -124,9 +124,9 @@ class Gone:
     fault: str
 
 
-def set_shown(
+def set_sheet(
     set_item: Item, on: date, known_by: datetime | None = None, *, kept: bool = False
-) -> SetShown:
+) -> SetSheet:
     """Return a set as it was at the end of a day, and as it was known at a moment.
 
     kept: the words are read later too, as on paper, so that they name days and no "today".
@@ -139,7 +139,7 @@ def set_shown(
     away = away_on([item.pk for item in items], on, known_by)
     here = today_in(set_item.site.timezone)
     now, today = known_by is None and on >= here, None if kept else here
-    where = {item.pk: item.site for item in items} if now else kept_at(items, on, known_by)
+    where = {item.pk: item.site for item in items} if now else whereabouts(items, on, known_by)
     gone = _gone(set_item, whole.fitted.values(), away, where)
     doubts = in_doubt(Q(item__in=[item.pk for item in items]), on, known_by)
     for item, plain, past, rules in engine_input(items, known_by=known_by):
@@ -157,7 +157,7 @@ def set_shown(
         ),
         key=lambda part: (part.badness, (part.first and part.first.due_on) or date.min),
     )
-    return SetShown(
+    return SetSheet(
         on=on,
         assembled=whole,
         readiness=_readiness(set_item, whole.fitted.values(), members, lacks, on, today=today),
@@ -255,14 +255,14 @@ def _part_shown(
     on: date,
     *,
     today: date | None,
-) -> PartShown:
+) -> PartLine:
     member = members.get(fitting.part_id) or _unknown(fitting.part)
     word, reason = member.worst(on, today)
     first = member.first(on)
     if fitting.part_id in gone:
         word, reason = INCOMPLETE, gone[fitting.part_id].words
     dated = first.state(on) if first else ""
-    return PartShown(place, fitting, fitting.part, word, reason, first, dated)
+    return PartLine(place, fitting, fitting.part, word, reason, first, dated)
 
 
 def _unknown(item: Item) -> Member:

@@ -110,7 +110,7 @@ class Subject:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class FillAnswer:
     """Yes or no, with every reason for no, the worst first.
 
     fill_to_bar: the gauge pressure settled at 15 °C to fill to; None where the answer is
@@ -142,7 +142,7 @@ class Verdict:
 
 def may_fill(
     cylinder: Subject, compressor: Subject | None, wanted_bar: Decimal | None = None
-) -> Verdict:
+) -> FillAnswer:
     """Return whether a cylinder may be filled from a compressor, and why not.
 
     wanted_bar: the gauge pressure in bar asked for, settled at 15 °C; None for as much as
@@ -151,7 +151,7 @@ def may_fill(
     if cylinder.kind != Kind.CYLINDER:
         what = cylinder.kind.replace("-", " ")
         sentence = f"{cylinder.tag} is a {what}; scan a cylinder."
-        return Verdict((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
+        return FillAnswer((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
     reasons = [
         *_standing(cylinder),
         *_away(cylinder),
@@ -161,22 +161,22 @@ def may_fill(
         *_air(compressor),
     ]
     if reasons:
-        return Verdict(worst_first(reasons))
+        return FillAnswer(worst_first(reasons))
     today = cylinder.today
     soon = tuple(o for o in cylinder.owed if o.soon_on is not None and o.soon_on <= today)
-    return Verdict((), wanted_bar or cylinder.working_pressure_bar, soon)
+    return FillAnswer((), wanted_bar or cylinder.working_pressure_bar, soon)
 
 
-def unknown_code(code: str) -> Verdict:
+def unknown_code(code: str) -> FillAnswer:
     """Return the verdict on a code that nothing in the register carries."""
     sentence = f"Nothing carries the mark {code}. Who fills it knows neither its test nor its age."
-    return Verdict((Reason(Weight.UNKNOWN_CODE, "Unknown code", sentence, OUR_OWN),))
+    return FillAnswer((Reason(Weight.UNKNOWN_CODE, "Unknown code", sentence, OUR_OWN),))
 
 
-def several_items(code: str) -> Verdict:
+def several_items(code: str) -> FillAnswer:
     """Return the verdict on a serial number that several makers have stamped."""
     sentence = f"Several items have the serial {code}. Scan the tag instead."
-    return Verdict((Reason(Weight.UNKNOWN_CODE, "Which one?", sentence, OUR_OWN),))
+    return FillAnswer((Reason(Weight.UNKNOWN_CODE, "Which one?", sentence, OUR_OWN),))
 
 
 def too_full(pressure_bar: Decimal, at_c: Decimal, ceiling_bar: float, set_by: str) -> Reason:
@@ -196,8 +196,11 @@ def _standing(cylinder: Subject) -> Iterator[Reason]:
     task = cylinder.failed_task.replace("-", " ")
     if cylinder.standing is StandingWord.CONDEMNED:
         yield Reason(
-            *(Weight.CONDEMNED, "Condemned", f"Condemned{since} ({task}). It never comes back."),
-            *("49 CFR 180.205(i) of 2015, now (j); ADR 4.1.6.11", cylinder.since_on),
+            Weight.CONDEMNED,
+            "Condemned",
+            f"Condemned{since} ({task}). It never comes back.",
+            "49 CFR 180.205(i) of 2015, now (j); ADR 4.1.6.11",
+            cylinder.since_on,
         )
     elif cylinder.standing is StandingWord.OUT_OF_SERVICE:
         if cylinder.failed_task in TAKES_OUT:
@@ -301,7 +304,10 @@ def _air(compressor: Subject | None) -> Iterator[Reason]:
         word = (compressor.standing or "not known").replace("-", " ")
         sentence = f"Compressor {tag} is {word}: fill from another one."
         yield Reason(
-            *(Weight.COMPRESSOR, f"Compressor {tag} {word}", sentence, OUR_OWN),
+            Weight.COMPRESSOR,
+            f"Compressor {tag} {word}",
+            sentence,
+            OUR_OWN,
             compressor.since_on,
         )
     if compressor.doubt:

@@ -90,7 +90,7 @@ class Pressure:
         return hash(self.pa)
 
     def __str__(self) -> str:
-        return f"{shown(self.value, 2)} {self.unit}"
+        return f"{figure_text(self.value, 2)} {self.unit}"
 
 
 def exact(*numbers: Number) -> tuple[Fraction, ...]:
@@ -98,7 +98,7 @@ def exact(*numbers: Number) -> tuple[Fraction, ...]:
     return tuple(Fraction(number) for number in numbers)
 
 
-def shown(number: Number, places: int) -> str:
+def figure_text(number: Number, places: int) -> str:
     """Return a number for reading: rounded half to even, without needless zeros."""
     rounded = round(Fraction(number), places)
     text = f"{rounded.numerator / Decimal(rounded.denominator):.{places}f}"

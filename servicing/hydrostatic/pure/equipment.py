@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Number, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Number, Pressure, figure_text
 
 READABLE = "49 CFR 180.205(g)(2)"
 PRESSURE_CHECK = "49 CFR 180.205(g)(3)(i)"
@@ -55,7 +55,8 @@ def gauge_use(full_range: Pressure, accuracy_percent: Number = DEVICE_PERCENT) -
         raise HydroProblem("The accuracy is above 0 %; write it as on the certificate.")
     if accuracy > DEVICE_PERCENT:
         raise NotGoodEnough(
-            f"A device of {shown(accuracy, 4)} % can't be used: 0.5 % of full range is the most "
+            f"A device of {figure_text(accuracy, 4)} % can't be used: "
+            "0.5 % of full range is the most "
             f"({PRESSURE_CHECK}; letter 15-0055)."
         )
     error = full_range.times(accuracy / 100)
@@ -88,7 +89,9 @@ def gauge_readable(
 def expansion_readable(total_ml: Number, step_ml: Number) -> Finding:
     """Say whether an expansion reader is fine enough: 1 % of total or 0.1 mL, the larger."""
     most = expansion_tolerance_ml(total_ml)
-    says = f"can be read to {shown(Fraction(step_ml), 3)} mL; {shown(most, 3)} mL is asked"
+    says = (
+        f"can be read to {figure_text(Fraction(step_ml), 3)} mL; {figure_text(most, 3)} mL is asked"
+    )
     return Finding(Fraction(step_ml) <= most, says, READABLE)
 
 
@@ -125,7 +128,8 @@ def daily_check(check: DailyCheck, test_pressure: Pressure) -> tuple[Finding, ..
         _expansion_read(check),
         Finding(
             check.left_ml == 0,
-            f"{shown(check.left_ml, 3)} mL stayed; the calibrated cylinder must come back to 0",
+            f"{figure_text(check.left_ml, 3)} mL stayed; "
+            "the calibrated cylinder must come back to 0",
             CALIBRATED,
         ),
     )
@@ -151,8 +155,9 @@ def _expansion_read(check: DailyCheck) -> Finding:
     off = abs(check.read_ml - check.certified_ml)
     most = expansion_tolerance_ml(check.certified_ml)
     says = (
-        f"read {shown(check.read_ml, 3)} mL of {shown(check.certified_ml, 3)} mL certified; "
-        f"{shown(most, 3)} mL off is the most"
+        f"read {figure_text(check.read_ml, 3)} mL "
+        f"of {figure_text(check.certified_ml, 3)} mL certified; "
+        f"{figure_text(most, 3)} mL off is the most"
     )
     return Finding(off <= most, says, EXPANSION_CHECK)
 
@@ -160,5 +165,5 @@ def _expansion_read(check: DailyCheck) -> Finding:
 def device_good(error_ml: Number, full_scale_ml: Number) -> Finding:
     """Say whether an expansion device is within 0.5 % of its full scale."""
     most = Fraction(full_scale_ml) * DEVICE_PERCENT / 100
-    says = f"off by {Decimal(str(error_ml))} mL; {shown(most, 3)} mL is the most"
+    says = f"off by {Decimal(str(error_ml))} mL; {figure_text(most, 3)} mL is the most"
     return Finding(Fraction(error_ml) <= most, says, EXPANSION_CHECK)

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.expansion import Expansion, expansion
 from servicing.hydrostatic.pure.limits import Limits, least_test_pressure
 from servicing.hydrostatic.pure.verdict import (
@@ -13,7 +13,7 @@ from servicing.hydrostatic.pure.verdict import (
     HOLD_SECONDS,
     Run,
     Subject,
-    Verdict,
+    TestVerdict,
     Word,
     judge,
 )
@@ -73,7 +73,10 @@ class HouseResult:
             "reached": str(self.reached or ""),
             "reason": self.reason,
             "mark": self.mark,
-            **{name: "" if value is None else shown(value, 6) for name, value in numbers.items()},
+            **{
+                name: "" if value is None else figure_text(value, 6)
+                for name, value in numbers.items()
+            },
         }
 
     @property
@@ -91,7 +94,7 @@ class Opinion:
     subject: the cylinder as it was judged.
     """
 
-    verdict: Verdict | None
+    verdict: TestVerdict | None
     says: str
     subject: Subject | None = None
 
@@ -157,7 +160,7 @@ def opinion_on(result: HouseResult, known: Known, limits: Limits) -> Opinion:
     return Opinion(verdict, verdict_words(verdict), subject)
 
 
-def verdict_words(verdict: Verdict) -> str:
+def verdict_words(verdict: TestVerdict) -> str:
     """Return a verdict with its reasons and clauses in one line."""
     reasons = "; ".join(f"{reason.says} [{reason.clause}]" for reason in verdict.reasons)
     again = f"; repeat at {verdict.next_pressure}" if verdict.next_pressure else ""
@@ -203,7 +206,7 @@ def readings_of(
 
 
 def _pressure(reached: Pressure, subject: Subject | None) -> Reading:
-    text, value = shown(reached.value, 4), shown(reached.bar, 4)
+    text, value = figure_text(reached.value, 4), figure_text(reached.bar, 4)
     if subject is None:
         return Reading("test pressure", text, reached.unit, value, "bar")
     asked = subject.test_pressure
@@ -216,22 +219,22 @@ def _pressure(reached: Pressure, subject: Subject | None) -> Reading:
 def _expansions(found: Expansion, subject: Subject | None, limit: Fraction | None) -> list[Reading]:
     """Return the three expansions and the permanent share, against its limit and the REE."""
     ree = None if subject is None else subject.ree_ml
-    percent = shown(found.percent, 4)
+    percent = figure_text(found.percent, 4)
     share = Reading("permanent of total", percent, "%", percent, "%")
     if limit is not None and subject is not None:
         kept = _verdict(100 * found.permanent_ml <= limit * found.total_ml)
-        most, source = f"at most {shown(limit, 4)} %", subject.acceptance.source
+        most, source = f"at most {figure_text(limit, 4)} %", subject.acceptance.source
         share = replace(share, limit=most, source=source, verdict=kept)
     elastic = _ml("elastic expansion", found.elastic_ml)
     if ree is not None:
-        most, kept = f"at most {shown(ree, 3)} mL (REE)", _verdict(found.elastic_ml <= ree)
+        most, kept = f"at most {figure_text(ree, 3)} mL (REE)", _verdict(found.elastic_ml <= ree)
         elastic = replace(elastic, limit=most, source="marked on the cylinder", verdict=kept)
     total = _ml("total expansion", found.total_ml)
     return [total, elastic, _ml("permanent expansion", found.permanent_ml), share]
 
 
 def _ml(name: str, amount: Fraction) -> Reading:
-    text = shown(amount, 3)
+    text = figure_text(amount, 3)
     return Reading(name, text, "mL", text, "mL")
 
 

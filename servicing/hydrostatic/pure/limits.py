@@ -14,11 +14,25 @@ AS_PERMIT = "as-permit"
 _NEEDED = ("id", "specification", "source", "edition", "seen")
 _PRESSURE_KEYS = {
     *_NEEDED,
-    *("times", "below_psi", "times_below", "floor_psi", "fixed_psi", "as", "not_below", "note"),
+    "times",
+    "below_psi",
+    "times_below",
+    "floor_psi",
+    "fixed_psi",
+    "as",
+    "not_below",
+    "note",
 }
 _ACCEPTANCE_KEYS = {
-    *(*_NEEDED, "methods", "permanent_percent", "over"),
-    *("given_up_to_percent", "elastic", "life_years", "fills", "note"),
+    *_NEEDED,
+    "methods",
+    "permanent_percent",
+    "over",
+    "given_up_to_percent",
+    "elastic",
+    "life_years",
+    "fills",
+    "note",
 }
 
 

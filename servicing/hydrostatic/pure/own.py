@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.content import ISO_RECORD, US_RECORD, Facts, is_us, not_said
 from servicing.hydrostatic.pure.equipment import DailyCheck, daily_check
 from servicing.hydrostatic.pure.expansion import (
@@ -16,7 +16,7 @@ from servicing.hydrostatic.pure.expansion import (
 )
 from servicing.hydrostatic.pure.house import Known, readings_of, subject_of, verdict_words
 from servicing.hydrostatic.pure.limits import Limits
-from servicing.hydrostatic.pure.verdict import Run, Verdict, Word, judge
+from servicing.hydrostatic.pure.verdict import Run, TestVerdict, Word, judge
 from servicing.ledger.pure.entry import Reading
 
 
@@ -58,7 +58,7 @@ class RawTest:
 class Judged:
     """Our verdict on a raw test, its figures by name, and what the record still lacks."""
 
-    verdict: Verdict
+    verdict: TestVerdict
     readings: tuple[Reading, ...]
     lacks: tuple[str, ...]
 
@@ -154,13 +154,13 @@ def _direct_readings(raw: RawTest, found: DirectResult | None) -> tuple[Reading,
         ("water expelled", str(read.expelled_ml), "mL"),
         ("water before the test", str(read.water_kg), "kg"),
         ("water temperature", str(read.temperature_c), "°C"),
-        ("correction by IAPWS-95", shown(found.iapws_correction_ml, 2), "mL"),
-        ("permanent by IAPWS-95", shown(iapws.percent, 4), "%"),
+        ("correction by IAPWS-95", figure_text(found.iapws_correction_ml, 2), "mL"),
+        ("permanent by IAPWS-95", figure_text(iapws.percent, 4), "%"),
     ]
     if found.handbook is not None and found.handbook_correction_ml is not None:
         pairs += [
-            ("correction by the handbook", shown(found.handbook_correction_ml, 2), "mL"),
-            ("permanent by the handbook", shown(found.handbook.percent, 4), "%"),
+            ("correction by the handbook", figure_text(found.handbook_correction_ml, 2), "mL"),
+            ("permanent by the handbook", figure_text(found.handbook.percent, 4), "%"),
         ]
     return tuple(Reading(*each) for each in pairs)
 
@@ -184,14 +184,14 @@ def _check_words(check: DailyCheck | None) -> str:
     if check is None:
         return ""
     return (
-        f"{check.cylinder}: certified {shown(check.certified_ml, 3)} mL at "
-        f"{check.certified_pressure}; read {shown(check.read_ml, 3)} mL at "
-        f"{check.shown_pressure}, {shown(check.left_ml, 3)} mL stayed"
+        f"{check.cylinder}: certified {figure_text(check.certified_ml, 3)} mL at "
+        f"{check.certified_pressure}; read {figure_text(check.read_ml, 3)} mL at "
+        f"{check.shown_pressure}, {figure_text(check.left_ml, 3)} mL stayed"
     )
 
 
 def _lacks(
-    raw: RawTest, verdict: Verdict, found: Expansion | None, known: Known, described: Facts
+    raw: RawTest, verdict: TestVerdict, found: Expansion | None, known: Known, described: Facts
 ) -> tuple[str, ...]:
     """Return what the standard's record asks for and this one doesn't say."""
     measured = {} if found is None else {"total": "yes", "elastic": "yes", "permanent": "yes"}

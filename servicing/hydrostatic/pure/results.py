@@ -21,13 +21,34 @@ VISUAL = "visual"
 """The method of a cylinder that was turned away before any pressure."""
 REQUIRED = frozenset({"tag", "tested_on", "method", "outcome", "by"})
 FIGURES = (
-    *("tested_on", "method", "outcome", "by", "test_pressure_bar", "test_pressure_psi"),
-    *("held_s", "total_ml", "permanent_ml", "limit_percent", "reason", "mark"),
+    "tested_on",
+    "method",
+    "outcome",
+    "by",
+    "test_pressure_bar",
+    "test_pressure_psi",
+    "held_s",
+    "total_ml",
+    "permanent_ml",
+    "limit_percent",
+    "reason",
+    "mark",
 )
 """What the house fills in, in the order of the list that goes out with the cylinders."""
 GIVEN = (
-    *("tag", "serial", "maker", "specification", "construction", "made_on", "water_capacity_l"),
-    *("working_pressure_bar", "asked_pressure_bar", "ree_ml", "marks", "last_test_on", "owner"),
+    "tag",
+    "serial",
+    "maker",
+    "specification",
+    "construction",
+    "made_on",
+    "water_capacity_l",
+    "working_pressure_bar",
+    "asked_pressure_bar",
+    "ree_ml",
+    "marks",
+    "last_test_on",
+    "owner",
 )
 """What the house is given; of these only tag and serial are looked at on the way back."""
 COLUMNS = frozenset((*GIVEN, *FIGURES))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.expansion import Expansion
 from servicing.hydrostatic.pure.limits import Acceptance
 
@@ -54,7 +54,7 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class TestVerdict:
     """The strictest word of all reasons, with those reasons first.
 
     limit_percent: what the permanent share was held against; None at a proof test.
@@ -142,7 +142,7 @@ def plus_fill_pressure(service: Pressure) -> Pressure:
     return service.times(Fraction(11, 10))
 
 
-def judge(subject: Subject, run: Run) -> Verdict:
+def judge(subject: Subject, run: Run) -> TestVerdict:
     """Return the verdict on a run: the strictest of all reasons, so nothing excuses another.
 
     A run that was broken off is judged by what it measured all the same: (g)(5) gives no repeat
@@ -166,11 +166,11 @@ def judge(subject: Subject, run: Run) -> Verdict:
     reasons += [] if broken_off is None else [broken_off]
     reasons += _of_the_rig(run, broken_off)
     if not reasons:
-        return Verdict(Word.PASS, (_good(subject, run, limit),), limit)
+        return TestVerdict(Word.PASS, (_good(subject, run, limit),), limit)
     reasons.sort(key=lambda reason: -STRICTNESS[reason.word])
     word = reasons[0].word
     again = _next_pressure(subject, run) if word is Word.REPEAT else None
-    return Verdict(word, tuple(reasons), limit, again)
+    return TestVerdict(word, tuple(reasons), limit, again)
 
 
 def _of_the_cylinder(subject: Subject, run: Run) -> list[Reason]:
@@ -214,7 +214,7 @@ def _of_the_expansion(subject: Subject, found: Expansion, limit: Fraction) -> li
     reasons = []
     # Multiplied out and exact: 10.03 % is over 10 %, and 10 % is not.
     if 100 * found.permanent_ml > limit * found.total_ml:
-        says = f"permanent {percent_words(found, limit)} of total; {shown(limit, 4)} % is the most"
+        says = f"permanent {percent_words(found, limit)} of total; {_most(limit)}"
         reasons.append(Reason(Word(row.over), says, row.source, row.seen))
     return [*reasons, *_of_the_elastic(subject, found.elastic_ml)]
 
@@ -229,7 +229,9 @@ def _of_the_elastic(subject: Subject, elastic_ml: Fraction) -> list[Reason]:
         return []
     if elastic_ml <= ree or not row.elastic or (row.elastic == "plus" and not subject.plus):
         return []
-    says = f"elastic {shown(elastic_ml, 3)} mL is over the marked {shown(ree, 3)} mL (REE)"
+    says = (
+        f"elastic {figure_text(elastic_ml, 3)} mL is over the marked {figure_text(ree, 3)} mL (REE)"
+    )
     if row.elastic == "plus":
         says += "; no plus mark, and whether it may serve without one no text that was read settles"
         return [Reason(Word.REJECT, says, "49 CFR 173.302a(b); letter 13-0042 (question)")]
@@ -297,15 +299,17 @@ def _good(subject: Subject, run: Run, limit: Fraction | None) -> Reason:
     if run.expansion is None or limit is None:
         says = f"{run.reached} held for {run.held_s} s without a drop or a leak"
         return Reason(Word.PASS, says, HOLD, "secondary")
-    says = (
-        f"permanent {percent_words(run.expansion, limit)} of total; {shown(limit, 4)} % is the most"
-    )
+    says = f"permanent {percent_words(run.expansion, limit)} of total; {_most(limit)}"
     return Reason(Word.PASS, says, row.source, row.seen)
+
+
+def _most(limit: Fraction) -> str:
+    return f"{figure_text(limit, 4)} % is the most"
 
 
 def percent_words(found: Expansion, limit: Fraction) -> str:
     """Return the permanent share in words that show on which side of the limit it lies."""
-    text = shown(found.percent, 4)
-    if text == shown(limit, 4) and found.percent != limit:
+    text = figure_text(found.percent, 4)
+    if text == figure_text(limit, 4) and found.percent != limit:
         text = f"just {'over' if found.percent > limit else 'under'} {text}"
     return f"{text} %"

@@ -19,7 +19,7 @@ against two independent libraries.
 from collections.abc import Sequence
 from fractions import Fraction
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Number, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Number, figure_text
 
 COLDEST_C, WARMEST_C, HIGHEST_BAR = 4, 40, 700
 HANDBOOK_COLDEST_C, HANDBOOK_WARMEST_C = 6, 26
@@ -30,8 +30,12 @@ def _fractions(*texts: str) -> tuple[Fraction, ...]:
 
 
 _RHO = _fractions(
-    *("9.99845332e2", "6.66829957e-2", "-8.91331018e-3"),
-    *("9.00123011e-5", "-8.81728388e-7", "4.50713725e-9"),
+    "9.99845332e2",
+    "6.66829957e-2",
+    "-8.91331018e-3",
+    "9.00123011e-5",
+    "-8.81728388e-7",
+    "4.50713725e-9",
 )
 _K0 = _fractions("1.965805e4", "1.471406e2", "-2.228864", "1.069615e-2", "-2.155257e-5")
 _K1 = _fractions("3.283006", "-4.287748e-3", "3.222096e-4", "-2.842493e-6")
@@ -39,9 +43,27 @@ _K2 = _fractions("4.601138e-5", "-3.256762e-6")
 
 # Factor K of the handbook form by whole degC from 6; from memory (facts, table 7d).
 _HANDBOOK_K = _fractions(
-    *("0.04915", "0.04886", "0.04860", "0.04834", "0.04812", "0.04792", "0.04775"),
-    *("0.04759", "0.04742", "0.04725", "0.04710", "0.04695", "0.04680", "0.04668"),
-    *("0.04654", "0.04643", "0.04633", "0.04623", "0.04613", "0.04604", "0.04594"),
+    "0.04915",
+    "0.04886",
+    "0.04860",
+    "0.04834",
+    "0.04812",
+    "0.04792",
+    "0.04775",
+    "0.04759",
+    "0.04742",
+    "0.04725",
+    "0.04710",
+    "0.04695",
+    "0.04680",
+    "0.04668",
+    "0.04654",
+    "0.04643",
+    "0.04633",
+    "0.04623",
+    "0.04613",
+    "0.04604",
+    "0.04594",
 )
 
 
@@ -120,7 +142,7 @@ def _check(temperature_c: Number, pressure_bar: Number) -> None:
     if not COLDEST_C <= temperature_c <= WARMEST_C:
         raise HydroProblem(
             f"The water must be between {COLDEST_C} and {WARMEST_C} °C, "
-            f"not at {shown(temperature_c, 2)}."
+            f"not at {figure_text(temperature_c, 2)}."
         )
     if not 0 <= pressure_bar <= HIGHEST_BAR:
         raise HydroProblem(f"The pressure must lie between 0 and {HIGHEST_BAR} bar.")

@@ -67,7 +67,7 @@ def read_history(
     """
     problems: list[Problem] = []
     rows = each_row(
-        *(file, content, problems), columns=COLUMNS, required=REQUIRED, extra_prefix=READING
+        file, content, problems, columns=COLUMNS, required=REQUIRED, extra_prefix=READING
     )
     reader = _RecordReader(file, items, tasks)
     drafts = [draft for row in rows if (draft := reader.draft(row)) is not None]

@@ -68,7 +68,7 @@ def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RecordLine:
     """A record as pages and papers show it, with what it corrects and what corrects it.
 
     attempts: how many attempts its piece of work took, this one included.
@@ -85,7 +85,9 @@ class Told:
         return self.corrected_by is None and self.record.outcome != VOID
 
 
-def told(item: Item, records: Iterable[Record], known_by: datetime | None = None) -> list[Told]:
+def record_lines(
+    item: Item, records: Iterable[Record], known_by: datetime | None = None
+) -> list[RecordLine]:
     """Return some records of an item as they are shown, in the order given.
 
     known_by: only corrections entered up to that moment are told of; None for all.
@@ -97,7 +99,7 @@ def told(item: Item, records: Iterable[Record], known_by: datetime | None = None
     work = [(f"{record.task} {record.done_on}", record.attempt) for record in counting]
     totals = dict(zip((record.pk for record in counting), attempts(work), strict=True))
     return [
-        Told(
+        RecordLine(
             record,
             by_hash.get(record.corrects or ""),
             corrected.get(record.hash),

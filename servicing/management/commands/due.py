@@ -15,8 +15,19 @@ from servicing.due.queries.rows import GENERAL_CAUTION, DueQuestion, DueRow, kno
 from servicing.management.console import task_named
 
 COLUMNS = (
-    *("tag", "serial", "maker", "kind", "site", "task", "due_on", "state"),
-    *("rule", "level", "source", "counted_from", "basis_on"),
+    "tag",
+    "serial",
+    "maker",
+    "kind",
+    "site",
+    "task",
+    "due_on",
+    "state",
+    "rule",
+    "level",
+    "source",
+    "counted_from",
+    "basis_on",
 )
 
 

@@ -13,7 +13,7 @@ from registry.management.console import day, figure, whole
 from registry.sites.clock import today_anywhere
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.hydrostatic.pure import marks
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.equipment import DailyCheck, NotGoodEnough, daily_check, gauge_use
 from servicing.hydrostatic.pure.expansion import (
     DirectResult,
@@ -32,7 +32,7 @@ from servicing.hydrostatic.pure.stress import (
 from servicing.hydrostatic.pure.verdict import (
     Run,
     Subject,
-    Verdict,
+    TestVerdict,
     Word,
     judge,
     pre_check_pressure,
@@ -222,24 +222,24 @@ def _proof(options: dict[str, Any]) -> tuple[Said, bool]:
 
 def _expanded(found: Expansion) -> Said:
     return {
-        "total mL": shown(found.total_ml, 3),
-        "permanent mL": shown(found.permanent_ml, 3),
-        "elastic mL": shown(found.elastic_ml, 3),
-        "permanent % of total": shown(found.percent, 4),
+        "total mL": figure_text(found.total_ml, 3),
+        "permanent mL": figure_text(found.permanent_ml, 3),
+        "elastic mL": figure_text(found.elastic_ml, 3),
+        "permanent % of total": figure_text(found.percent, 4),
     }
 
 
 def _corrected(found: DirectResult) -> Said:
     said: Said = {
-        "correction by IAPWS-95 mL": shown(found.iapws_correction_ml, 1),
-        "total by IAPWS-95 mL": shown(found.iapws.total_ml, 1),
-        "permanent % by IAPWS-95": shown(found.iapws.percent, 2),
+        "correction by IAPWS-95 mL": figure_text(found.iapws_correction_ml, 1),
+        "total by IAPWS-95 mL": figure_text(found.iapws.total_ml, 1),
+        "permanent % by IAPWS-95": figure_text(found.iapws.percent, 2),
     }
     if found.handbook is not None and found.handbook_correction_ml is not None:
         said |= {
-            "correction by the handbook mL": shown(found.handbook_correction_ml, 1),
-            "total by the handbook mL": shown(found.handbook.total_ml, 1),
-            "permanent % by the handbook": shown(found.handbook.percent, 2),
+            "correction by the handbook mL": figure_text(found.handbook_correction_ml, 1),
+            "total by the handbook mL": figure_text(found.handbook.total_ml, 1),
+            "permanent % by the handbook": figure_text(found.handbook.percent, 2),
         }
     return said
 
@@ -270,7 +270,7 @@ def _judged(options: dict[str, Any], found: Expansion | None, first: Said) -> tu
     return {**first, **_verdict(verdict)}, verdict.word is Word.PASS
 
 
-def _verdict(verdict: Verdict) -> Said:
+def _verdict(verdict: TestVerdict) -> Said:
     said: Said = {"verdict": str(verdict.word)}
     if verdict.next_pressure is not None:
         said["repeat at"] = str(verdict.next_pressure)
@@ -301,23 +301,23 @@ def _daily(options: dict[str, Any]) -> tuple[Said, bool]:
 
 def _stress(options: dict[str, Any]) -> tuple[Said, bool]:
     found = wall_stress_psi(options["pressure"], options["outside"], options["inside"])
-    said: Said = {"average wall stress psi": shown(found, 2)}
+    said: Said = {"average wall stress psi": figure_text(found, 2)}
     if (specification := options["specification"]) is None:
         return {**said, "source": WALL_STRESS}, True
     cap = stress_cap(specification, options["service"], options["tensile"], options["yield"])
-    said |= {"at most psi": shown(cap.psi, 2), "kept": "yes" if found <= cap.psi else "no"}
+    said |= {"at most psi": figure_text(cap.psi, 2), "kept": "yes" if found <= cap.psi else "no"}
     return {**said, "source": f"{WALL_STRESS}; {cap.clause}"}, found <= cap.psi
 
 
 def _water(options: dict[str, Any]) -> tuple[Said, bool]:
     t, bar, kg = options["temperature"], options["pressure"].bar, options["kg"]
     said: Said = {
-        "density at 0 bar kg/m3": shown(density_kg_m3(t), 3),
-        "shrinkage mL per L": shown(shrinkage_ml_per_l(t, bar), 3),
-        "correction by IAPWS-95 mL": shown(compression_ml(kg, t, bar), 1),
+        "density at 0 bar kg/m3": figure_text(density_kg_m3(t), 3),
+        "shrinkage mL per L": figure_text(shrinkage_ml_per_l(t, bar), 3),
+        "correction by IAPWS-95 mL": figure_text(compression_ml(kg, t, bar), 1),
     }
     if in_handbook(t):
-        said["correction by the handbook mL"] = shown(handbook_compression_ml(kg, t, bar), 1)
+        said["correction by the handbook mL"] = figure_text(handbook_compression_ml(kg, t, bar), 1)
     return said, True
 
 

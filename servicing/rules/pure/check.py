@@ -10,8 +10,13 @@ from servicing.rules.pure.rule import Condition, OneOf, Range, Rule
 
 CYLINDER_WORDS = frozenset(
     {
-        *("specification", "construction", "fibre", "water_capacity_l"),
-        *("test_pressure_bar", "tare_kg", "ree_ml"),
+        "specification",
+        "construction",
+        "fibre",
+        "water_capacity_l",
+        "test_pressure_bar",
+        "tare_kg",
+        "ree_ml",
     }
 )
 ON_PURPOSE = "hardly ever governs"

@@ -19,8 +19,22 @@ from servicing.rules.pure.tables import RESERVED, row_faults
 LEVELS = (Level.MAKER, Level.LOCAL)
 KEYS = frozenset(
     {
-        *("id", "task", "level", "when", "every", "calendar", "after", "life", "from", "notice"),
-        *("source", "seen", "edition", "checked_on", "note", "valid_from"),
+        "id",
+        "task",
+        "level",
+        "when",
+        "every",
+        "calendar",
+        "after",
+        "life",
+        "from",
+        "notice",
+        "source",
+        "seen",
+        "edition",
+        "checked_on",
+        "note",
+        "valid_from",
     }
 )
 CAUTION = (

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from registry.items.pure import Construction, Fibre, Kind
-from registry.lettering.pure import told, unprintable
+from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
 from servicing.rules.pure.lines import row_lines
@@ -28,14 +28,26 @@ from servicing.rules.pure.rule import (
 
 NUMBERS = frozenset(
     {
-        *("design_life_years", "water_capacity_l", "working_pressure_bar"),
-        *("test_pressure_bar", "tare_kg", "ree_ml"),
+        "design_life_years",
+        "water_capacity_l",
+        "working_pressure_bar",
+        "test_pressure_bar",
+        "tare_kg",
+        "ree_ml",
     }
 )
 TEXTS = frozenset(
     {
-        *("kind", "maker", "model", "site", "connection", "size"),
-        *("specification", "construction", "fibre", "marks"),
+        "kind",
+        "maker",
+        "model",
+        "site",
+        "connection",
+        "size",
+        "specification",
+        "construction",
+        "fibre",
+        "marks",
     }
 )
 ATTRIBUTES = NUMBERS | TEXTS
@@ -53,8 +65,18 @@ RESERVED = "local-"
 FORMS = ("every", "calendar", "after", "life", "counts")
 NEEDED = ("id", "task", "level", "when", "source", "seen")
 OPTIONAL = (
-    *("unless", "limit", "from", "due", "notice", "satisfied_by", "late_counts_back"),
-    *("valid_from", "valid_until", "note", "edition", "checked_on"),
+    "unless",
+    "limit",
+    "from",
+    "due",
+    "notice",
+    "satisfied_by",
+    "late_counts_back",
+    "valid_from",
+    "valid_until",
+    "note",
+    "edition",
+    "checked_on",
 )
 _WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
@@ -274,7 +296,7 @@ def _check_text(value: Any) -> None:
     if not isinstance(value, str) or not value.strip():
         raise RowProblem("", value, 'must be a text in quotes, such as "49 CFR 180.209(a)"')
     if lacking := unprintable(value):
-        raise RowProblem("", value, f"holds what paper can't show: {told(lacking)}")
+        raise RowProblem("", value, f"holds what paper can't show: {signs_named(lacking)}")
 
 
 def _check_words(value: Any) -> None:

@@ -11,19 +11,47 @@ STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION, RULING})
 
 COMMON_TASKS = STANDING_TASKS | frozenset(
     {
-        *("periodic-inspection", "hydrostatic-retest", "internal-inspection", "visual-inspection"),
-        *("functional-test", "flow-test", "tightness-test", "cleaning", "disinfection"),
-        *("overhaul", "repair", "diaphragm-renewal", "disc-renewal", "part-renewal"),
-        *("seal-renewal", "hose-renewal", "battery-renewal"),
-        *("calibration", "air-quality-test", "filter-change", "service-life"),
-        *("use", "fill", "impact", "overheating", "damage", "contamination"),
-        *("corrosion-found", "leak-found"),
+        "periodic-inspection",
+        "hydrostatic-retest",
+        "internal-inspection",
+        "visual-inspection",
+        "functional-test",
+        "flow-test",
+        "tightness-test",
+        "cleaning",
+        "disinfection",
+        "overhaul",
+        "repair",
+        "diaphragm-renewal",
+        "disc-renewal",
+        "part-renewal",
+        "seal-renewal",
+        "hose-renewal",
+        "battery-renewal",
+        "calibration",
+        "air-quality-test",
+        "filter-change",
+        "service-life",
+        "use",
+        "fill",
+        "impact",
+        "overheating",
+        "damage",
+        "contamination",
+        "corrosion-found",
+        "leak-found",
     }
 )
 EVENTS = frozenset(
     {
-        *("use", "fill", "impact", "overheating", "damage", "contamination"),
-        *("corrosion-found", "leak-found"),
+        "use",
+        "fill",
+        "impact",
+        "overheating",
+        "damage",
+        "contamination",
+        "corrosion-found",
+        "leak-found",
     }
 )
 HAPPENS_TO_PARTS = EVENTS - {"fill"}

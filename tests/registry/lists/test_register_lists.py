@@ -10,15 +10,41 @@ from registry.lists.pure.register import OF_ANY_KIND, OF_CYLINDERS, ItemRow, rea
 from tests.registry.lists.making import GOOD, HEADER, changed, read, register_csv
 
 CYLINDER = (
-    *("00777", "cylinder", "Northvale", "NV 68", "C777", "2019-05-03", "2019-06-01", "NORTH"),
-    *("UN-ISO-11119-2", "type-3", "carbon", "plus;star;plus", "6,80", "300", "450"),
-    *("4.100", "210.5", "15", "M18x1.5", ""),
+    "00777",
+    "cylinder",
+    "Northvale",
+    "NV 68",
+    "C777",
+    "2019-05-03",
+    "2019-06-01",
+    "NORTH",
+    "UN-ISO-11119-2",
+    "type-3",
+    "carbon",
+    "plus;star;plus",
+    "6,80",
+    "300",
+    "450",
+    "4.100",
+    "210.5",
+    "15",
+    "M18x1.5",
+    "",
 )
 FULL_HEADER = (
     *HEADER,
-    *("specification", "construction", "fibre", "marks", "water_capacity_l"),
-    *("working_pressure_bar", "test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
-    *("connection", "size"),
+    "specification",
+    "construction",
+    "fibre",
+    "marks",
+    "water_capacity_l",
+    "working_pressure_bar",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
+    "connection",
+    "size",
 )
 
 
@@ -211,8 +237,10 @@ def test_two_items_that_exchanged_their_tags_are_both_told_twice() -> None:
     rows = [changed(tag="00900", serial="S901"), changed(tag="00901", serial="S900")]
     _, problems = read(register_csv(*rows))
     assert told(problems) == [
-        *((2, "serial", "S901"), (2, "tag", "00900")),
-        *((3, "serial", "S900"), (3, "tag", "00901")),
+        (2, "serial", "S901"),
+        (2, "tag", "00900"),
+        (3, "serial", "S900"),
+        (3, "tag", "00901"),
     ]
 
 
@@ -221,8 +249,10 @@ def test_a_repeated_row_names_the_first_even_if_that_is_refused_too() -> None:
     items, problems = read(register_csv(*rows))
     assert [item.line for item in items] == [2]
     assert told(problems) == [
-        *((3, "site", "WEST"), (4, "tag", "2")),
-        *((5, "serial", "00042"), (5, "tag", "00123")),
+        (3, "site", "WEST"),
+        (4, "tag", "2"),
+        (5, "serial", "00042"),
+        (5, "tag", "00123"),
     ]
     assert "stands in line 3 already" in problems[1].remedy
 

@@ -51,16 +51,22 @@ def test_a_site_of_the_register_may_come_again() -> None:
     ("row", "column", "value", "remedy"),
     [
         (
-            *("N,North,SUOTH,UTC,", "parent", "SUOTH"),
+            "N,North,SUOTH,UTC,",
+            "parent",
+            "SUOTH",
             "is not a site of this list or the register; write SOUTH if that is meant",
         ),
         (
-            *("N,North,,Europe/Wien,", "timezone", "Europe/Wien"),
+            "N,North,,Europe/Wien,",
+            "timezone",
+            "Europe/Wien",
             "is not a time zone; write Europe/Vienna if that is meant",
         ),
         ("N,North,,,", "timezone", "", "is empty; every row needs its timezone"),
         (
-            *("N,North,,UTC,masks;us-cylinder", "rule_tables", "masks;us-cylinder"),
+            "N,North,,UTC,masks;us-cylinder",
+            "rule_tables",
+            "masks;us-cylinder",
             "names us-cylinder, which is not a loaded rule table; "
             "write us-cylinders if that is meant",
         ),

@@ -94,7 +94,8 @@ def test_an_unknown_column_does_not_hide_what_is_wrong_in_the_rows() -> None:
 def test_the_name_after_a_prefix_is_kept_as_written() -> None:
     header = b"tag,READING: Leak_mbar,reading:leak_mbar,reading:,temperature\n"
     rows, problems = read_rows(
-        *("list.csv", header + b"1,1.10,2,3,4\n"),
+        "list.csv",
+        header + b"1,1.10,2,3,4\n",
         columns=frozenset({"tag"}),
         required=frozenset({"tag"}),
         extra_prefix="reading:",

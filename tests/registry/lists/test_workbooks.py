@@ -11,8 +11,8 @@ import pytest
 from openpyxl.utils.datetime import MAC_EPOCH
 from openpyxl.worksheet.worksheet import Worksheet
 
+from registry.lists.pure.cells import EPOCH_1900, EPOCH_1904, Dated, Shape, text_as_shown
 from registry.lists.pure.days import day
-from registry.lists.pure.shown import EPOCH_1900, EPOCH_1904, Dated, Shape, shown
 from registry.lists.pure.values import ValueProblem
 from tests.registry.lists.making import (
     GOOD,
@@ -76,7 +76,7 @@ def test_a_cell_reads_as_it_shows(value: Any, code: str, text: str) -> None:
 @pytest.mark.parametrize("epoch", [EPOCH_1900, EPOCH_1904])
 @pytest.mark.parametrize("raw", ["2957003.9999999", "2958465", "2958465.9999999", "1e300"])
 def test_a_number_past_the_last_day_is_no_day_and_no_harm(raw: str, epoch: datetime) -> None:
-    text = shown(raw, Shape(dated=Dated.WHOLE), epoch=epoch)
+    text = text_as_shown(raw, Shape(dated=Dated.WHOLE), epoch=epoch)
     with pytest.raises(ValueProblem):
         day(text)
 
@@ -84,7 +84,7 @@ def test_a_number_past_the_last_day_is_no_day_and_no_harm(raw: str, epoch: datet
 @pytest.mark.parametrize("raw", ["NaN", "INF", "-INF", "0x10", "1,5"])
 def test_what_is_no_number_is_not_shown_as_one(raw: str) -> None:
     with pytest.raises(ValueError, match=re.escape(raw)):
-        shown(raw, Shape(), epoch=EPOCH_1900)
+        text_as_shown(raw, Shape(), epoch=EPOCH_1900)
 
 
 def test_a_workbook_that_counts_from_1904_shows_the_same_days() -> None:

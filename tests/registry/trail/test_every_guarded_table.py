@@ -107,7 +107,9 @@ def test_a_proposal_is_decided_once_whatever_the_statement(register: Register) -
         sql(
             "UPDATE servicing_ruleproposal SET outcome = 'rejected', remark = 'no', row = '{}',"
             " decided_at = %s, decided_by_id = %s WHERE id = %s",
-            *(AT, register.second.pk, waiting.pk),
+            AT,
+            register.second.pk,
+            waiting.pk,
         )
     USE_CASES["reject_rule"](register)
     assert [each.outcome for each in RuleProposal.objects.order_by("pk")] == [

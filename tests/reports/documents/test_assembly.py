@@ -82,10 +82,20 @@ def test_the_first_line_says_whether_the_set_is_ready() -> None:
 def test_parts_clocks_mass_chains_and_cautions_stand_on_it() -> None:
     text = text_of(set_pdf(paper()))
     for words in (
-        *("set, Ondrevik Ravine 3, serial OR-1", "2026·02", "fitted 4 Apr 2025", HEAD),
-        *("Missing: the mask.", "3.900 kg", "not known", "tare, as stamped", "Another thread."),
-        *("no record has been entered", "relates only to set S031", CAUTION),
-        *("The charge of C117 is not known", "End of document ST-20260317-ABCD1234"),
+        "set, Ondrevik Ravine 3, serial OR-1",
+        "2026·02",
+        "fitted 4 Apr 2025",
+        HEAD,
+        "Missing: the mask.",
+        "3.900 kg",
+        "not known",
+        "tare, as stamped",
+        "Another thread.",
+        "no record has been entered",
+        "relates only to set S031",
+        CAUTION,
+        "The charge of C117 is not known",
+        "End of document ST-20260317-ABCD1234",
     ):
         assert words in text, words
 

@@ -44,9 +44,17 @@ def test_each_cylinder_stands_with_all_the_house_needs() -> None:
     for said in (
         "1 cylinder to Fellgate Cylinder Testing for retest.",
         "Left 17 Mar 2026, from Alder Bridge. Owner: Tarn Valley Rescue Service.",
-        *("C-0001", "serial FW-20417", "Ferrowane Ridge 6", "EN-12245, type-3 carbon"),
-        *("made Apr 2019, tested 3 Jun 2021", "marks: plus, star", "test at 450 bar"),
-        *("working 300 bar", "6.8 L, REE 88 mL", "Handed over by", "may mark a cylinder"),
+        "C-0001",
+        "serial FW-20417",
+        "Ferrowane Ridge 6",
+        "EN-12245, type-3 carbon",
+        "made Apr 2019, tested 3 Jun 2021",
+        "marks: plus, star",
+        "test at 450 bar",
+        "working 300 bar",
+        "6.8 L, REE 88 mL",
+        "Handed over by",
+        "may mark a cylinder",
     ):
         assert said in text, said
 

@@ -29,23 +29,23 @@ from servicing.ledger.queries.records import history_of
 from servicing.ledger.queries.whole import chain_head
 from servicing.papers.models import Carried, Paper, PapersAreAppendOnly
 from servicing.papers.pure import described_anew
-from servicing.papers.queries import papers_with, shown, superseded
+from servicing.papers.queries import paper_lines, papers_with, superseded
 from tests.people import BLANK, approve, make_cylinder, make_item, passed, signed_in
 from tests.reports.documents.papers import pages_of, text_of
 from tests.servicing.hydrostatic.away import sent_away
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 BY = Printing("Tekla Merrow")
 DAY = timedelta(days=1)
 CARD = "The card says otherwise."
 
 
-@kept
+@world_fixture
 def cylinder(station: Site, technician: User) -> Item:
     return make_cylinder(station, "C0001", technician)
 
 
-@kept
+@world_fixture
 def apparatus(station: Site, cylinder: Item, technician: User) -> Item:
     """A set with the cylinder in it since three weeks."""
     made = make_item(station, "S001", "set", model="Rygg", made_on=date(2020, 1, 1))
@@ -63,7 +63,7 @@ def apparatus(station: Site, cylinder: Item, technician: User) -> Item:
 
 
 def state_of(made: Made) -> str:
-    return shown(Paper.objects.filter(number=made.number))[0].state
+    return paper_lines(Paper.objects.filter(number=made.number))[0].state
 
 
 def retest_of(cylinder: Item) -> Record:
@@ -184,7 +184,7 @@ def test_a_correction_supersedes_the_papers_that_rest_on_the_record(
     right = correct(retest_of(cylinder), technician)
     assert [state_of(made) for made in papers] == ["superseded", "superseded"]
     why = f"record 1 of C0001 was corrected by record {right.position}: {CARD}"
-    assert [each.why for each in shown(papers_with([cylinder]))] == [(why,), (why,)]
+    assert [each.why for each in paper_lines(papers_with([cylinder]))] == [(why,), (why,)]
     assert state_of(make_record(cylinder, None, printing=BY)) == "stands"
 
 
@@ -231,7 +231,7 @@ def test_another_description_supersedes_and_another_site_does_not(
     change(held)
     assert state_of(made) == "stands"
     change(cylinder, made_on=date(2018, 5, 1))
-    told = shown(Paper.objects.all())[0].why
+    told = paper_lines(Paper.objects.all())[0].why
     assert told == (f"C0001: made on, 2019-05-01 became 2018-05-01 ({CARD})",)
 
 
@@ -376,7 +376,7 @@ def test_the_same_correction_twice_is_one(cylinder: Item, technician: User) -> N
     first = correct(retest_of(cylinder), technician)
     right = replace(earlier(first, 5), note="again")
     correct_record(record=first, service=right, reason="Misread.", user=technician, entry_key="b")
-    told = shown(Paper.objects.filter(number=made.number))[0].why
+    told = paper_lines(Paper.objects.filter(number=made.number))[0].why
     assert len(told) == 1, "the correction of a correction rests on a record the paper lacks"
 
 

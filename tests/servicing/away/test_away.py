@@ -23,7 +23,7 @@ from servicing.bench.pure.tables import read_procedures
 from servicing.due.actions.services import ItemAway, Service, effect_of, log_service
 from servicing.due.actions.sets import fit, planned
 from servicing.due.actions.standing import withdraw
-from servicing.due.queries.sets import set_shown, sets_today
+from servicing.due.queries.sets import set_sheet, sets_today
 from servicing.filling.actions import FillRefused, GaugeReading, log_fill
 from servicing.filling.pure.may_fill import Weight
 from servicing.hydrostatic.actions.consignments import (
@@ -38,23 +38,23 @@ from servicing.ledger.models import Record
 from servicing.ledger.queries.records import history_of
 from tests.people import RULES, approve, make_compressor, make_cylinder, make_item, signed_in
 from tests.servicing.hydrostatic.away import HOUSE, own_test, result, sent_away
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 DAY = timedelta(days=1)
 
 
-@kept
+@world_fixture
 def cylinders(station: Site, technician: User) -> list[Item]:
     return [make_cylinder(station, tag, technician) for tag in ("C0001", "C0002")]
 
 
-@kept
+@world_fixture
 def away(station: Site, cylinders: list[Item], technician: User) -> Consignment:
     """Both cylinders, gone since ten days."""
     return sent_away(station, cylinders, technician)
 
 
-@kept
+@world_fixture
 def apparatus(station: Site, cylinders: list[Item]) -> Item:
     made = make_item(station, "S001", "set", model="Rygg", made_on=cylinders[0].made_on)
     approve(made, *cylinders)
@@ -194,14 +194,14 @@ def test_a_set_whose_cylinder_is_away_is_not_ready_and_says_where_it_is(
     why = f"cylinder C0001: {words_of(away)}"
     assert not row.readiness.ready
     assert why in row.readiness.reasons
-    shown = set_shown(apparatus, today)
+    shown = set_sheet(apparatus, today)
     assert shown.readiness.reasons == row.readiness.reasons
     assert shown.parts[0].reason == words_of(away)
-    assert why not in set_shown(apparatus, today - 11 * DAY).readiness.reasons, "before it left"
-    assert why in set_shown(apparatus, today - 10 * DAY).readiness.reasons, "the day it left"
+    assert why not in set_sheet(apparatus, today - 11 * DAY).readiness.reasons, "before it left"
+    assert why in set_sheet(apparatus, today - 10 * DAY).readiness.reasons, "the day it left"
     take_back(consignment=away, back_on=today)
-    assert why not in set_shown(apparatus, today).readiness.reasons
-    assert why in set_shown(apparatus, today - DAY).readiness.reasons
+    assert why not in set_sheet(apparatus, today).readiness.reasons
+    assert why in set_sheet(apparatus, today - DAY).readiness.reasons
     assert all(why not in row.readiness.reasons for row in sets_today())
 
 

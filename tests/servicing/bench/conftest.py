@@ -15,10 +15,10 @@ from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
 from tests.people import RULES, make_item
 from tests.servicing.bench.desk import Desk
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 
-@kept
+@world_fixture
 def procedures(rules: None) -> None:
     """All procedures of fixtures/rules/procedures, loaded."""
     tables = [
@@ -77,13 +77,13 @@ def today(station: Site) -> date:
     return today_at(station)
 
 
-@kept
+@world_fixture
 def test_bench(procedures: None, station: Site, technician: User, today: date) -> Item:
     """A test bench, calibrated thirty days ago."""
     return make_instrument(station, "B01", today - timedelta(days=30), technician)
 
 
-@kept
+@world_fixture
 def old_bench(procedures: None, station: Site, technician: User, today: date) -> Item:
     """A test bench whose calibration ran out long ago."""
     return make_instrument(station, "B02", today - timedelta(days=800), technician)

@@ -15,7 +15,7 @@ from registry.sites.models import Site
 from servicing.bench.actions.drafts import answer_step, unsaved
 from servicing.bench.actions.signing import ChangedMeanwhile, complete_service, seen_of
 from servicing.bench.models import Draft
-from servicing.bench.pure.kept import Given
+from servicing.bench.pure.answers import Given
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import work_of
 from servicing.ledger.models import Record, Signature

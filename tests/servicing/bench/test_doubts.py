@@ -16,7 +16,7 @@ from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.doubts import let_stand
 from servicing.due.actions.services import Service, ServiceRefused
 from servicing.due.queries.doubts import in_doubt, in_doubt_at, open_doubts
-from servicing.due.queries.sets import set_shown, sets_today
+from servicing.due.queries.sets import set_sheet, sets_today
 from servicing.filling.pure.may_fill import Weight
 from servicing.filling.queries import answers
 from servicing.ledger.models import Record
@@ -61,7 +61,7 @@ def test_what_is_in_doubt_is_not_ready_wherever_that_is_asked(
     why = f"mask {mask.tag}: {words(today)}"
     [row] = sets_today()
     assert why in row.readiness.reasons
-    assert why in set_shown(whole, today).readiness.reasons
+    assert why in set_sheet(whole, today).readiness.reasons
     desk = signed_in(auditor)
     page = desk.get(mask.get_absolute_url()).content.decode()
     assert f'<h1 class="answer in-doubt">{mask.tag} is not ready: {words(today)}.</h1>' in page
@@ -74,7 +74,7 @@ def test_of_another_day_or_moment_the_doubt_is_what_was_known_then(
     whole: Item, doubted: Record, today: date
 ) -> None:
     def said(on: date, known_by: datetime | None = None) -> bool:
-        reasons = set_shown(whole, on, known_by).readiness.reasons
+        reasons = set_sheet(whole, on, known_by).readiness.reasons
         return any("in doubt" in why for why in reasons)
 
     failed = open_doubts()[0].failure

@@ -46,7 +46,13 @@ def test_a_whole_service_is_one_signed_record_with_everything_judged(
     assert reading.instrument == entry.instruments[0].marked_as == "B01 · Wexalune · S-B01"
     assert entry.instruments[0].calibrated_on == today - timedelta(days=30)
     assert [check.answer for check in entry.checks] == [
-        *("good", "good", "not-applicable", "done", "not-applicable", "not-applicable", "done"),
+        "good",
+        "good",
+        "not-applicable",
+        "done",
+        "not-applicable",
+        "not-applicable",
+        "done",
         "done",
     ]
     assert entry.procedure.startswith("mask-tightness-test v1 ")

@@ -20,7 +20,7 @@ from servicing.ledger.pure.entry import InstrumentAsStood
 from servicing.ledger.queries.records import history_of
 from tests.people import make_item, signed_in
 from tests.servicing.bench.conftest import calibrate, make_instrument
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 
 def measure(item: Item, instrument: Item, on: date, user: User, number: int) -> None:
@@ -75,7 +75,7 @@ def test_an_instrument_is_kept_as_it_stood_on_the_day(
     assert calibration_of(test_bench, today).as_stood.calibrated_on == today - timedelta(days=5)
 
 
-@kept
+@world_fixture
 def in_use(test_bench: Item, mask: Item, technician: User, today: date) -> list[date]:
     """Twelve tests, every third day; a good calibration in the middle and a failed one."""
     days = [today - timedelta(days=days) for days in range(28, 0, -3)]

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from registry.items.pure import MeasuringRange, Serving
-from servicing.bench.pure.kept import AnswerProblem, Given, Unusual, kept
+from servicing.bench.pure.answers import AnswerProblem, Given, Unusual, stored_answer
 from servicing.bench.pure.procedure import Form, Measure, Step
 from servicing.bench.pure.ranges import RangeProblem, Scale, read_ranges, too_coarse
 from servicing.bench.pure.typed import Plausible
@@ -104,16 +104,16 @@ def test_a_reading_is_held_against_what_the_instrument_shows(
     given = Given(typed=typed, unit=usual[0])
     if answer == "refused":
         with pytest.raises(AnswerProblem, match="can't be read on G1, Wexalune Gauge 400") as said:
-            kept(step, given, scale(*shows))
+            stored_answer(step, given, scale(*shows))
         assert not isinstance(said.value, Unusual)
-        assert kept(step, Given(typed=typed, unit=usual[0], sure=typed))["typed"] == typed
+        assert stored_answer(step, Given(typed=typed, unit=usual[0], sure=typed))["typed"] == typed
     elif answer == "asked":
         with pytest.raises(Unusual):
-            kept(step, given, scale(*shows))
-        sure = kept(step, Given(typed=typed, unit=usual[0], sure=typed), scale(*shows))
+            stored_answer(step, given, scale(*shows))
+        sure = stored_answer(step, Given(typed=typed, unit=usual[0], sure=typed), scale(*shows))
         assert sure["sure"] == typed
     else:
-        assert kept(step, given, scale(*shows))["typed"] == typed
+        assert stored_answer(step, given, scale(*shows))["typed"] == typed
 
 
 @pytest.mark.parametrize(

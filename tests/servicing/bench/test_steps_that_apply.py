@@ -57,7 +57,11 @@ def test_a_composite_needs_no_depth_gauge_and_its_record_tells_of_no_cut(
     assert desk.sign().status_code == 302
     record = history_of(composite).get()
     assert [check.step for check in record.entry.checks] == [
-        *("marks", "impact", "heat", "corrosion", "wrapping")
+        "marks",
+        "impact",
+        "heat",
+        "corrosion",
+        "wrapping",
     ]
     assert [reading.name for reading in record.entry.readings] == ["residual-pressure"]
 
@@ -85,7 +89,13 @@ def test_a_positive_pressure_mask_is_measured_as_one_and_can_not_be_left(
 ) -> None:
     breathing(mask, "positive-pressure")
     assert steps(desk) == [
-        *("look", "diaphragm", "renewed-disc", "moisten", "leak", "exhalation-positive", "pack")
+        "look",
+        "diaphragm",
+        "renewed-disc",
+        "moisten",
+        "leak",
+        "exhalation-positive",
+        "pack",
     ]
     for step, given in (
         ("look", GOOD),

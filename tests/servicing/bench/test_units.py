@@ -17,7 +17,7 @@ from servicing.bench.pure.units import (
     canonical,
     convert,
     exact,
-    shown,
+    quantity_text,
     unit_named,
 )
 
@@ -81,8 +81,16 @@ def test_every_quantity_has_a_canonical_unit() -> None:
 @pytest.mark.parametrize(
     ("text", "name"),
     [
-        *(("BAR", "bar"), ("hPa", "mbar"), ("PSI", "psi"), ("l/min", "L/min"), ("°C", "degC")),
-        *(("mm H2O", "mmH2O"), ("ft³", "ft3"), ("cu ft", "ft3"), ("mpa", "MPa"), ("lbs", "lb")),
+        ("BAR", "bar"),
+        ("hPa", "mbar"),
+        ("PSI", "psi"),
+        ("l/min", "L/min"),
+        ("°C", "degC"),
+        ("mm H2O", "mmH2O"),
+        ("ft³", "ft3"),
+        ("cu ft", "ft3"),
+        ("mpa", "MPa"),
+        ("lbs", "lb"),
     ],
 )
 def test_other_spellings_are_understood(text: str, name: str) -> None:
@@ -114,4 +122,4 @@ def test_a_pressure_is_no_mass() -> None:
 def test_a_value_is_shown_with_the_digits_it_deserves(
     value: str, unit: str, to: str, text: str
 ) -> None:
-    assert shown(Decimal(value), UNITS[unit], UNITS[to]) == text
+    assert quantity_text(Decimal(value), UNITS[unit], UNITS[to]) == text

@@ -18,7 +18,11 @@ from servicing.rules.pure.tables import read_table
 ROOT = Path(__file__).resolve().parents[3]
 DAYS = (date(2026, 11, 25), date(2028, 2, 29), date(2031, 7, 31), date(2027, 1, 1))
 NUMBERS = (
-    *("water_capacity_l", "working_pressure_bar", "test_pressure_bar", "tare_kg", "ree_ml"),
+    "water_capacity_l",
+    "working_pressure_bar",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
     "design_life_years",
 )
 NOT_ATTRIBUTES = {"tag", "serial", "made_on", "in_service_on"}

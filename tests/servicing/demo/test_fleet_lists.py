@@ -17,10 +17,26 @@ from tests.servicing.demo.fleet import DAYS, data, day, fleet, known_day, tables
 
 SITE_COLUMNS = ["code", "name", "parent", "timezone", "rule_tables"]
 REGISTER_COLUMNS = [
-    *("tag", "kind", "maker", "model", "serial", "made_on", "in_service_on", "site"),
-    *("specification", "construction", "fibre", "marks", "water_capacity_l"),
-    *("working_pressure_bar", "test_pressure_bar", "tare_kg", "ree_ml", "design_life_years"),
-    *("connection", "size"),
+    "tag",
+    "kind",
+    "maker",
+    "model",
+    "serial",
+    "made_on",
+    "in_service_on",
+    "site",
+    "specification",
+    "construction",
+    "fibre",
+    "marks",
+    "water_capacity_l",
+    "working_pressure_bar",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
+    "connection",
+    "size",
 ]
 HISTORY_COLUMNS = ["tag", "task", "done_on", "outcome", "by", "note", "part_made_on"]
 EVENTS = frozenset({"use", "fill", "impact", "repair", "filter-change"})

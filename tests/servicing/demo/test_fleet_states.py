@@ -93,7 +93,10 @@ def test_thirty_cylinders_of_one_delivery_fall_due_in_one_month(on: date) -> Non
     ahead = add_months(on, 3)
     assert due == {(ahead.year, ahead.month): 30}
     assert {row["site"] for row in fleet(on).register if row["tag"] in BATCH} == {
-        *("KET", "KET-1", "OST", "BRA")
+        "KET",
+        "KET-1",
+        "OST",
+        "BRA",
     }
 
 

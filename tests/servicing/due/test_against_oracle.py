@@ -36,7 +36,8 @@ EVERY_FORM = table(
     ("half", "maker", 'task = "look"\ncalendar = "half-year"\nfrom = "at-once"\nnotice = "P2W"'),
     ("late", "law", 'task = "proof"\nevery = "P1Y"\nfrom = "in-service"\nlate_counts_back = "P2M"'),
     (
-        *("late-end", "law"),
+        "late-end",
+        "law",
         'task = "seal"\nevery = "P7M"\nfrom = "at-once"\ndue = "month-end"\n'
         'late_counts_back = "P1M"\nsatisfied_by = ["proof"]',
     ),
@@ -56,8 +57,12 @@ OF_CYLINDERS = tuple(
 TODAY = "2026-11-25T10:30Z"
 TEXTS = ("kind", "maker", "model", "site", "specification", "construction", "fibre")
 NUMBERS = (
-    *("water_capacity_l", "working_pressure_bar", "test_pressure_bar"),
-    *("tare_kg", "ree_ml", "design_life_years"),
+    "water_capacity_l",
+    "working_pressure_bar",
+    "test_pressure_bar",
+    "tare_kg",
+    "ree_ml",
+    "design_life_years",
 )
 
 

@@ -56,7 +56,7 @@ def a_rule(task: str, *, months: int = 0, notice: int = 1, events: tuple[str, ..
     every = Duration(months) if months else None
     rule_id = f"r-{task}"
     return Rule(
-        *(rule_id, "t", task, Level.MAKER, Condition(()), "source", "text"),
+        rule_id, "t", task, Level.MAKER, Condition(()), "source", "text",
         every=every, after=events, notice=Duration(notice),
     )  # fmt: skip
 

@@ -72,7 +72,11 @@ class Walk:
         """Do one of the writes that can move a date."""
         roads: list[Callable[[], object]] = [self.log, self.edit, self.move, self.correct]
         seldom: list[Callable[[], object]] = [
-            *(self.adopt, self.rename, self.rules, self.ours, self.ours)
+            self.adopt,
+            self.rename,
+            self.rules,
+            self.ours,
+            self.ours,
         ]
         self.dice.choice(seldom if self.dice.random() < 0.05 else roads)()
 

@@ -89,8 +89,11 @@ def _pool() -> tuple[Rule, ...]:
     ]
     lives: list[dict[str, Any]] = [
         *({"life": Duration(months), "month_end": months == 5} for months in (5, 14, 30)),
-        *({"life": Duration(days=40), "counted_from": Basis.IN_SERVICE}, {"life_as_marked": True}),
-        *({"after": ("use",)}, {"counts": "fill", "limit": 2}, {"counts": "use", "limit": 1}),
+        {"life": Duration(days=40), "counted_from": Basis.IN_SERVICE},
+        {"life_as_marked": True},
+        {"after": ("use",)},
+        {"counts": "fill", "limit": 2},
+        {"counts": "use", "limit": 1},
     ]
     pool = [a_rule(number, TASKS[number % 3], **form) for number, form in enumerate(asks)]
     return (*pool, *(a_rule(900 + n, SERVICE_LIFE, **form) for n, form in enumerate(lives * 3)))

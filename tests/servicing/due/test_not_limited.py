@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from registry.sites.models import Site
-from servicing.due.queries.engine import attributes_shown
+from servicing.due.queries.engine import attribute_rows
 from tests.people import make_item
 
 LOOK = "not entered, taken as not limited: look for a final date on it"
@@ -26,8 +26,8 @@ def test_a_cylinder_says_whether_its_life_was_looked_for(
     station: Site, known: dict[str, object], shown: str | None
 ) -> None:
     cylinder = make_item(station, "C1", kind="cylinder", made_on=date(2019, 1, 1), **known)
-    assert dict(attributes_shown(cylinder)).get("Design life") in (shown,)
+    assert dict(attribute_rows(cylinder)).get("Design life") in (shown,)
 
 
 def test_a_mask_has_no_such_line(station: Site) -> None:
-    assert "Design life" not in dict(attributes_shown(make_item(station, "M1")))
+    assert "Design life" not in dict(attribute_rows(make_item(station, "M1")))

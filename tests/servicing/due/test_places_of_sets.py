@@ -22,7 +22,7 @@ from servicing.due.actions.preview import reach_of
 from servicing.due.actions.register import save_item, save_site
 from servicing.due.actions.sets import fit, take_out
 from servicing.due.queries.engine import owed
-from servicing.due.queries.sets import set_shown, sets_today
+from servicing.due.queries.sets import set_sheet, sets_today
 from tests.people import make_item, signed_in
 
 DAY = timedelta(days=1)
@@ -72,7 +72,7 @@ def move(tag: str, site: Site, **more: Any) -> Item:
 
 def reasons(whole: Item, on: date | None = None, **then: Any) -> tuple[str, ...]:
     item = held(whole.tag)
-    return set_shown(item, on or today_at(item.site), **then).readiness.reasons
+    return set_sheet(item, on or today_at(item.site), **then).readiness.reasons
 
 
 NOT_HERE = "cylinder C117 is at Kettlescar, not here"

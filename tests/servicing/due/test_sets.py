@@ -24,9 +24,9 @@ from servicing.due.actions.services import Service, enter_all, log_service, new_
 from servicing.due.actions.sets import fit, take_out
 from servicing.due.pure.obligations import State
 from servicing.due.queries.engine import NotKnownThen, owed
-from servicing.due.queries.sets import ready_sets, set_shown, sets_today
+from servicing.due.queries.sets import ready_sets, set_sheet, sets_today
 from tests.people import approve, make_item, signed_in, state
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 PARTS: dict[str, dict[str, Any]] = {
     "frame": {},
@@ -72,12 +72,12 @@ def add(station: Site, technician: User) -> Callable[..., Item]:
     return partial(add_part, station, technician)
 
 
-@kept
+@world_fixture
 def parts(add: Callable[..., Item]) -> Parts:
     return {kind: add(f"{kind[0].upper()}-1", kind) for kind in PARTS}
 
 
-@kept
+@world_fixture
 def whole(station: Site, technician: User, parts: Parts) -> Item:
     """A set with all its parts, ready."""
     born = today_at(station) - timedelta(days=90)
@@ -101,7 +101,7 @@ def fails(item: Item, task: str, user: User, outcome: str = "fail") -> None:
 
 
 def shown_today(set_item: Item) -> Any:
-    return set_shown(set_item, today_at(set_item.site))
+    return set_sheet(set_item, today_at(set_item.site))
 
 
 def test_a_whole_set_of_good_parts_is_ready(whole: Item) -> None:
@@ -261,17 +261,20 @@ def test_a_set_as_it_was_on_a_day_and_as_was_known_then(
     put_in(item, second, on=today - ago(days=10))
 
     def masks(days: int, known_by: Any = None) -> list[str]:
-        shown = set_shown(item, today - ago(days=days), known_by)
+        shown = set_sheet(item, today - ago(days=days), known_by)
         return [part.item.tag for part in shown.parts if part.place is Place.MASK]
 
     assert (masks(21), masks(20), masks(11), masks(10), masks(0)) == (
-        *([], ["M-1"], ["M-1"], ["M-2"]),
+        [],
+        ["M-1"],
+        ["M-1"],
+        ["M-2"],
         ["M-2"],
     )
     assert masks(5, between) == ["M-1"], "the swap was entered later"
     assert masks(5, before_anything) == []
     with pytest.raises(NotKnownThen):
-        set_shown(item, today, before_anything - ago(days=1))
+        set_sheet(item, today, before_anything - ago(days=1))
 
 
 def test_what_is_stated_of_a_type_later_changes_no_answer_of_before(
@@ -280,10 +283,10 @@ def test_what_is_stated_of_a_type_later_changes_no_answer_of_before(
     moment = now()
     state(parts["frame"], mass_kg=Decimal(30))
     today = today_at(whole.site)
-    assert not set_shown(whole, today).readiness.ready
-    assert "over the limit of 18 kg" in set_shown(whole, today).readiness.reasons[0]
-    assert set_shown(whole, today, moment).assembled.mass.sum_kg == Decimal("10.746")
-    assert set_shown(whole, today, moment).readiness.ready
+    assert not set_sheet(whole, today).readiness.ready
+    assert "over the limit of 18 kg" in set_sheet(whole, today).readiness.reasons[0]
+    assert set_sheet(whole, today, moment).assembled.mass.sum_kg == Decimal("10.746")
+    assert set_sheet(whole, today, moment).readiness.ready
 
 
 def test_the_list_says_what_the_page_says_and_counts_by_site(
@@ -407,7 +410,7 @@ def test_a_set_says_of_its_charge_what_the_cylinder_s_own_page_goes_by(
     for task, outcome in (("fill", "pass"), after):
         done = Service(task=task, done_on=on, outcome=outcome, performed_by="Tekla Merrow")
         enter_all([new_record(cylinder, done, f"air-{task}")], user=technician, at=now())
-    [first, *_] = set_shown(whole, on).said
+    [first, *_] = set_sheet(whole, on).said
     assert first.startswith("C-1 was filled on" if known else "The charge of C-1 is not known")
 
 

@@ -10,7 +10,7 @@ from registry.items.models import Item
 from registry.sites.models import Site
 from servicing.filling.actions import GaugeReading
 from tests.people import make_filling_point, signed_in
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 FULL = GaugeReading(Decimal(300), Decimal(15))
 KEY = "k" * 32
@@ -32,7 +32,7 @@ class Point:
         return client
 
 
-@kept
+@world_fixture
 def point(station: Site, technician: User) -> Point:
     cylinder, compressor = make_filling_point(station, technician)
     return Point(station, cylinder, compressor, technician)

@@ -146,7 +146,10 @@ def test_undetermined_unknown_rating_and_another_thing_are_a_no(
     unknown = make_item(station, "C0003", "cylinder")
     # Retest, outside, and inside, for a cylinder that nobody described may be of metal.
     assert refusal(point, unknown) == [
-        *(Weight.UNDETERMINED, Weight.UNDETERMINED, Weight.UNDETERMINED, Weight.RATING_UNKNOWN),
+        Weight.UNDETERMINED,
+        Weight.UNDETERMINED,
+        Weight.UNDETERMINED,
+        Weight.RATING_UNKNOWN,
     ]
     assert refusal(point, mask) == [Weight.NOT_A_CYLINDER]
     assert refusal(point, point.compressor) == [Weight.NOT_A_CYLINDER]
@@ -185,8 +188,14 @@ def test_bad_air_bars_every_filling(point: Point, station: Site) -> None:
 @pytest.mark.parametrize(
     ("pressure", "at_c", "good"),
     [
-        *(("300", "15", True), ("301", "15", False), ("300", "10", False), ("291", "10", True)),
-        *(("341", "40", True), ("342", "40", False), ("308", "20", True), ("310", "20", False)),
+        ("300", "15", True),
+        ("301", "15", False),
+        ("300", "10", False),
+        ("291", "10", True),
+        ("341", "40", True),
+        ("342", "40", False),
+        ("308", "20", True),
+        ("310", "20", False),
     ],
 )
 def test_nothing_fuller_than_the_rating_is_logged(
@@ -281,7 +290,9 @@ seen = "practice"
 def test_a_subject_is_read_from_the_stored_due_dates(point: Point) -> None:
     found = subjects_today([point.cylinder])[point.cylinder.pk]
     assert {owed.task for owed in found.owed} == {
-        *("hydrostatic-retest", "internal-inspection", "external-inspection"),
+        "hydrostatic-retest",
+        "internal-inspection",
+        "external-inspection",
     }
     assert all(owed.rule and owed.source and owed.jurisdiction for owed in found.owed)
     assert found.today == today_at(point.site)

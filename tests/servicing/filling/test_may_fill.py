@@ -75,53 +75,71 @@ def test_a_cylinder_with_nothing_against_it_is_filled_to_its_working_pressure() 
         ({"kind": "mask"}, Weight.NOT_A_CYLINDER, "Not a cylinder", OUR_OWN),
         (
             {"standing": StandingWord.CONDEMNED, "owed": (), "failed_task": "hydrostatic-retest"},
-            *(Weight.CONDEMNED, "Condemned", "49 CFR 180.205(j)"),
+            Weight.CONDEMNED,
+            "Condemned",
+            "49 CFR 180.205(j)",
         ),
         (
             {"standing": StandingWord.OUT_OF_SERVICE, "failed_task": "internal-inspection"},
-            *(Weight.OUT_OF_SERVICE, "Internal inspection failed", "ADR 4.1.6.11 (2019)"),
+            Weight.OUT_OF_SERVICE,
+            "Internal inspection failed",
+            "ADR 4.1.6.11 (2019)",
         ),
         (
             {"standing": StandingWord.OUT_OF_SERVICE, "failed_task": "quarantine"},
-            *(Weight.OUT_OF_SERVICE, "Out of service", "design.md section 4, clause 6"),
+            Weight.OUT_OF_SERVICE,
+            "Out of service",
+            "design.md section 4, clause 6",
         ),
         ({"standing": None}, Weight.UNDETERMINED, "Not known", OUR_OWN),
         ({"owed": ()}, Weight.UNDETERMINED, "No rule known", OUR_OWN),
         (
             {"owed": (owed("hydrostatic-retest", date(2026, 10, 31)),)},
-            *(Weight.RETEST_OVERDUE, "Retest overdue", ADR),
+            Weight.RETEST_OVERDUE,
+            "Retest overdue",
+            ADR,
         ),
         (
             {"owed": (owed("hydrostatic-retest", None, ""),)},
-            *(Weight.UNDETERMINED, "Hydrostatic retest not known", OUR_OWN),
+            Weight.UNDETERMINED,
+            "Hydrostatic retest not known",
+            OUR_OWN,
         ),
         (
             {"owed": (RETEST, owed("service-life", date(2026, 11, 24), "made"))},
-            *(Weight.LIFE_OVER, "Service life over", CFR),
+            Weight.LIFE_OVER,
+            "Service life over",
+            CFR,
         ),
         (
             {"owed": (RETEST, owed("internal-inspection", date(2026, 11, 24)))},
-            *(Weight.OVERDUE, "Internal inspection overdue", "ISO 18119:2018, intervals"),
+            Weight.OVERDUE,
+            "Internal inspection overdue",
+            "ISO 18119:2018, intervals",
         ),
         (
             {"owed": (owed("hydrostatic-retest", TODAY, "event"),)},
-            *(Weight.AFTER_EVENT, "Hydrostatic retest due", "49 CFR 180.205(d)"),
+            Weight.AFTER_EVENT,
+            "Hydrostatic retest due",
+            "49 CFR 180.205(d)",
         ),
         (
             {"owed": (RETEST, owed("service-life", TODAY, "event"))},
-            *(
-                Weight.LIFE_OVER,
-                "Service life over",
-                "49 CFR 180.205(i)(1)(v) of 2015, now (j): 4380 fillings",
-            ),
+            Weight.LIFE_OVER,
+            "Service life over",
+            "49 CFR 180.205(i)(1)(v) of 2015, now (j): 4380 fillings",
         ),
         (
             {"working_pressure_bar": None},
-            *(Weight.RATING_UNKNOWN, "Working pressure unknown", OUR_OWN),
+            Weight.RATING_UNKNOWN,
+            "Working pressure unknown",
+            OUR_OWN,
         ),
         (
             {"test_pressure_bar": Decimal(300)},
-            *(Weight.ABOVE_RATING, "Test pressure too low", P200),
+            Weight.ABOVE_RATING,
+            "Test pressure too low",
+            P200,
         ),
     ],
 )
@@ -235,8 +253,13 @@ def test_all_reasons_are_given_and_the_worst_comes_first() -> None:
     )
     found = may_fill(bad, None)
     assert [reason.weight for reason in found.reasons] == [
-        *(Weight.LIFE_OVER, Weight.OUT_OF_SERVICE, Weight.RETEST_OVERDUE, Weight.OVERDUE),
-        *(Weight.UNDETERMINED, Weight.RATING_UNKNOWN, Weight.NO_COMPRESSOR),
+        Weight.LIFE_OVER,
+        Weight.OUT_OF_SERVICE,
+        Weight.RETEST_OVERDUE,
+        Weight.OVERDUE,
+        Weight.UNDETERMINED,
+        Weight.RATING_UNKNOWN,
+        Weight.NO_COMPRESSOR,
     ]
     assert found.worst
     assert found.worst.on == date(2026, 7, 1)

@@ -18,7 +18,7 @@ from tests.conftest import copy_database
 from tests.console import ROOT, environment
 from tests.people import make_compressor, make_cylinder
 from tests.servicing.filling.conftest import Point
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 ROUNDS = 12
 DESK = """
@@ -116,7 +116,7 @@ def places(rows: list[tuple[int, str, str]], task: str, outcome: str = "pass") -
     return [place for place, done, how in rows if (done, how) == (task, outcome)]
 
 
-@kept
+@world_fixture
 def cylinders(transactional_db: None, point: Point) -> list[Item]:
     return [make_cylinder(point.site, f"R{n:03}", point.technician) for n in range(ROUNDS)]
 

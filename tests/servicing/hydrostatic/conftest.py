@@ -9,15 +9,15 @@ from tests.servicing.hydrostatic.away import (
     cylinder,
     sent_away,
 )
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 
-@kept
+@world_fixture
 def fleet(station: Site) -> list[Item]:
     return [cylinder(station, f"{number:05d}") for number in range(1, 4)]
 
 
-@kept
+@world_fixture
 def away(station: Site, fleet: list[Item], technician: User) -> Consignment:
     """Three cylinders that left ten days ago."""
     return sent_away(station, fleet, technician)

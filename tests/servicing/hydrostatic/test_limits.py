@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, shown
+from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.content import ISO_RECORD, US_RECORD, Facts, not_said, record_lines
 from servicing.hydrostatic.pure.limits import read_limits
 from tests.published.cases import FIXTURES
@@ -77,7 +77,7 @@ def test_an_unknown_specification_says_what_to_do() -> None:
     ("text", "bar"), [("300 bar", "300"), ("4500 psi", "310.26"), ("4500 psig", "310.26")]
 )
 def test_pressures_are_read_with_their_unit(text: str, bar: str) -> None:
-    assert shown(Pressure.read(text).bar, 2) == bar, "NIST SP 811, 1 psi = 6894.757 Pa"
+    assert figure_text(Pressure.read(text).bar, 2) == bar, "NIST SP 811, 1 psi = 6894.757 Pa"
 
 
 @pytest.mark.parametrize("text", ["300", "300 kPa", "-3 bar", "1e3 bar", "300,5 bar", ""])

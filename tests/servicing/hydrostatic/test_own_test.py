@@ -18,10 +18,10 @@ from servicing.due.queries.engine import explained, owed
 from servicing.ledger.queries.records import history_of
 from tests.people import make_item, signed_in
 from tests.servicing.hydrostatic.away import cylinder, own_test, readings_of
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 
-@kept
+@world_fixture
 def steel(station: Site) -> Item:
     return cylinder(station, "00700", tare_kg=Decimal("3.9"))
 

@@ -223,9 +223,13 @@ def test_the_role_of_the_program_cannot_silence_the_guards(chain: list[Record]) 
 @pytest.mark.parametrize(
     ("column", "value"),
     [
-        *(("outcome", "'maybe'"), ("outcome", "'void'"), ("task", "NULL")),
+        ("outcome", "'maybe'"),
+        ("outcome", "'void'"),
+        ("task", "NULL"),
         *((name, number) for name in ("position", "number", "attempt") for number in ("0", "-1")),
-        *(("reason", "'because'"), ("corrects", "'a record'"), ("number", "NULL")),
+        ("reason", "'because'"),
+        ("corrects", "'a record'"),
+        ("number", "NULL"),
     ],
 )
 def test_the_database_refuses_a_row_that_cannot_be(

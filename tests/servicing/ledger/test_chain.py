@@ -110,12 +110,24 @@ def stored(entry: Entry) -> dict[str, Any]:
 
 
 TEXTS = (
-    *("marked_as", "task", "outcome", "performed_by", "entered_by", "note"),
-    *("carried_over_from", "entry_key"),
+    "marked_as",
+    "task",
+    "outcome",
+    "performed_by",
+    "entered_by",
+    "note",
+    "carried_over_from",
+    "entry_key",
 )
 COLUMNS = [field.name for field in fields(Entry)]
 COLUMNS_OF_FORM_1 = (
-    *(*TEXTS, "done_on", "entered_at", "form", "part_made_on", "position", "readings"),
+    *TEXTS,
+    "done_on",
+    "entered_at",
+    "form",
+    "part_made_on",
+    "position",
+    "readings",
 )
 FLIPPED = {
     "marked_as": "'00124 · Pellwright · S-00123'",

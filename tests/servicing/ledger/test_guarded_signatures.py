@@ -23,7 +23,11 @@ from servicing.ledger.queries.whole import ledger_faults
 from tests.servicing.ledger.conftest import MOMENT
 
 REFUSALS = (
-    *(LedgerIsAppendOnly, TrailIsAppendOnly, IntegrityError, ProtectedError, CommandError),
+    LedgerIsAppendOnly,
+    TrailIsAppendOnly,
+    IntegrityError,
+    ProtectedError,
+    CommandError,
     NotSupportedError,  # PostgreSQL: a table that others refer to is not truncated alone
 )
 Road = Callable[[models.Model], object]

@@ -86,7 +86,9 @@ def test_columns_of_notes_parts_and_readings_may_be_absent() -> None:
         ("00123,use,2024-03-05,pass,A,,2024-03", "part_made_on", "2024-03", "has no day"),
         (
             f"00123,use,2024-03-05,pass,A,,,{'9' * 65}",
-            *("reading:leak_mbar", "9" * 59 + "…", "of 64 characters at most"),
+            "reading:leak_mbar",
+            "9" * 59 + "…",
+            "of 64 characters at most",
         ),
         ("00123,use,2024-03-05,pass,A,,,#N/A", "reading:leak_mbar", "#N/A", "failed calculation"),
         ("OLD,use,2024-07-01,pass,A", "done_on", "2024-07-01", "in the register, on 2024-06-30"),

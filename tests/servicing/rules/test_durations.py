@@ -150,7 +150,13 @@ def test_chained_months_lose_days_that_one_step_keeps() -> None:
     ends = [day for day in DAYS if day.day > 28]
     lost = {day for day in ends if add_months(add_months(day, 1), 1) != day + step}
     assert {(day.month, day.day) for day in lost} == {
-        *((1, 29), (1, 30), (1, 31), (3, 31), (5, 31), (8, 31), (10, 31)),
+        (1, 29),
+        (1, 30),
+        (1, 31),
+        (3, 31),
+        (5, 31),
+        (8, 31),
+        (10, 31),
     }
     assert [add_months(day, 2) for day in ends] == [day + step for day in ends]
 

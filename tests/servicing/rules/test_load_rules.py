@@ -92,7 +92,9 @@ def test_a_changed_row_becomes_a_new_version_and_the_old_one_stays() -> None:
     first, second = RuleVersion.objects.filter(rule_id="leak").order_by("version")
     assert (first.replaced_at, second.loaded_at, second.replaced_at) == (LATER, LATER, None)
     assert (first.loaded_at, first.content, first.content_hash) == (
-        *(AT, old.content, old.content_hash),
+        AT,
+        old.content,
+        old.content_hash,
     )
     assert second.content_hash != first.content_hash
     assert '"every": "P1Y"' in first.content

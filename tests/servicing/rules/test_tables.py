@@ -87,7 +87,10 @@ def test_a_sound_row_is_read_whole() -> None:
     assert (table.name, table.title, table.jurisdiction) == ("t", "A table", "XX")
     (rule,) = table.rules
     assert (rule.id, rule.table, rule.task, rule.level) == (
-        *("mask-yearly", "t", "flow-test", Level.LOCAL),
+        "mask-yearly",
+        "t",
+        "flow-test",
+        Level.LOCAL,
     )
     assert (rule.every, rule.notice, rule.month_end) == (Duration(12), Duration(days=14), True)
     assert (rule.counted_from, rule.satisfied_by) == (Basis.MADE, ("overhaul",))
@@ -245,7 +248,9 @@ def test_every_fault_is_told_at_once_and_sound_rows_are_kept() -> None:
     table, found = read_table("a.toml", toml({}) + bad + toml({"id": '"c"'}, head=""))
     assert [rule.id for rule in table.rules] == ["mask-yearly", "c"]
     assert [(problem.line, problem.column) for problem in found] == [
-        *((16, "seen"), (16, "level"), (16, "every")),
+        (16, "seen"),
+        (16, "level"),
+        (16, "every"),
     ]
 
 
@@ -266,8 +271,23 @@ SOUND: dict[str, Any] = {
     "seen": "text",
 }
 ANYTHING: tuple[Any, ...] = (
-    *("", "x y", 0, -1, True, Decimal("1.5"), Decimal("nan"), [], [[]], [1], [{}], {}, {"a": 1}),
-    *({"kind": {}}, {"kind": [[]]}, date(2020, 1, 1), datetime(2020, 1, 1)),  # noqa: DTZ001
+    "",
+    "x y",
+    0,
+    -1,
+    True,
+    Decimal("1.5"),
+    Decimal("nan"),
+    [],
+    [[]],
+    [1],
+    [{}],
+    {},
+    {"a": 1},
+    {"kind": {}},
+    {"kind": [[]]},
+    date(2020, 1, 1),
+    datetime(2020, 1, 1),  # noqa: DTZ001
 )
 
 

@@ -9,8 +9,8 @@ from django import forms
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
 from servicing.bench.models import ProcedureVersion
+from servicing.bench.pure.answers import Given, display_unit
 from servicing.bench.pure.course import Place, limit_about
-from servicing.bench.pure.kept import Given, unit_shown
 from servicing.bench.pure.procedure import Form, Step
 from servicing.bench.pure.units import UNITS, Unit
 from servicing.bench.pure.verdict import WORDS, Word
@@ -98,7 +98,7 @@ class BatchItemForm(forms.Form):
                 self._add_exception(place.step, kept)
             elif place.step.id not in self.left or not place.step.may_be_left:
                 self.measured.append(place)
-                unit = UNITS.get(kept.get("unit", "")) or unit_shown(
+                unit = UNITS.get(kept.get("unit", "")) or display_unit(
                     place.step.measure.unit, imperial
                 )
                 self._add_measure(place, kept, unit)

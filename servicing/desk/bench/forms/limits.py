@@ -10,7 +10,7 @@ from registry.lettering.forms import WrittenField
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.typed import TypedProblem, read_typed
 from servicing.bench.pure.units import UNITS
-from servicing.desk.parts.forms.fields import WordField, words
+from servicing.desk.parts.forms.fields import WordField, word_choices
 
 _PLAIN = {"autocomplete": "off", "inputmode": "decimal", "class": "edge"}
 
@@ -52,7 +52,7 @@ class TypeLimitForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["reading"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = words(readings, "choose a reading")
+        field.choices = word_choices(readings, "choose a reading")
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

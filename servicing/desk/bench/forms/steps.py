@@ -11,8 +11,8 @@ from registry.items.pure import Kind
 from registry.items.queries import Meant, Named, named_by
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
+from servicing.bench.pure.answers import Given
 from servicing.bench.pure.course import Place
-from servicing.bench.pure.kept import Given
 from servicing.bench.pure.procedure import Form, Procedure
 from servicing.bench.pure.units import Unit
 from servicing.bench.queries.serving import refusal_for

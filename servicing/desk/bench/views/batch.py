@@ -21,8 +21,8 @@ from servicing.bench.actions.batches import (
 )
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.models import Batch, Draft, ProcedureVersion
+from servicing.bench.pure.answers import Unusual
 from servicing.bench.pure.applying import Facts
-from servicing.bench.pure.kept import Unusual
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
 from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
 from servicing.bench.queries.facts import tables_at

@@ -22,7 +22,7 @@ from servicing.bench.queries.batches import Crate, Row, crate_of
 from servicing.desk.bench.forms.batches import BatchSignForm
 from servicing.desk.bench.views.batch import own_batch
 from servicing.desk.bench.views.signing import kept_note, signed
-from servicing.desk.parts.views.effects import changes_shown
+from servicing.desk.parts.views.effects import change_rows
 from servicing.desk.parts.views.pages import MAY_RECORD
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.pure.obligations import Obligation
@@ -110,7 +110,7 @@ def _row(request: PersonRequest, row: Row) -> dict[str, Any]:
         try:
             effect = effect_of_works(works, request.user)
             before, after = _of(effect.before, task), _of(effect.after, task)
-            moved = [each for each in changes_shown(effect, row.item) if each["task"] in renewed]
+            moved = [each for each in change_rows(effect, row.item) if each["task"] in renewed]
         except ServiceRefused as problem:
             refusals = [str(problem)]
     return {

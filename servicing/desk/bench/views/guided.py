@@ -16,8 +16,8 @@ from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
 from servicing.bench.actions.drafts import answer_step, begin_again, unsaved
 from servicing.bench.models import Draft
+from servicing.bench.pure.answers import AnswerProblem, Unusual, display_unit
 from servicing.bench.pure.course import OutOfOrder, Place, as_typed, limit_about
-from servicing.bench.pure.kept import AnswerProblem, Unusual, unit_shown
 from servicing.bench.pure.needs import plain, word_for
 from servicing.bench.pure.procedure import Form
 from servicing.bench.pure.units import UNITS, Unit
@@ -173,7 +173,7 @@ class StepView:
             return cls(None, "", "")
         kept = work.draft.answer_kept(place.step.id) if work.draft else {}
         shown = UNITS.get(unit or kept.get("unit", ""))
-        shown = shown or unit_shown(measure.unit, reads_psi(request))
+        shown = shown or display_unit(measure.unit, reads_psi(request))
         limit = place.limit
         about = limit_about(limit, shown) if limit else ""
         said = (

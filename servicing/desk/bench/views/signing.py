@@ -30,7 +30,7 @@ from servicing.bench.actions.signing import (
 from servicing.bench.models import Draft
 from servicing.bench.queries.work import Work, attempts_of, work_of
 from servicing.desk.bench.forms.steps import SignForm
-from servicing.desk.parts.views.effects import changes_shown
+from servicing.desk.parts.views.effects import change_rows
 from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404
 from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
@@ -148,7 +148,7 @@ def _show(
         # What stands now, also after a refusal, so that it can be read and then signed.
         "seen": seen_of(works),
         "refusals": refusals,
-        "rows": changes_shown(effect, item) if effect else [],
+        "rows": change_rows(effect, item) if effect else [],
         "effect": effect,
         "returns": effect is not None and comes_back(effect.standing_before, effect.standing_after),
         "meanwhile": list(entered_since(item, draft.position)) if draft else [],

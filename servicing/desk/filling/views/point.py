@@ -100,7 +100,7 @@ def rack_address(tags: Sequence[str]) -> str:
     return reverse("filling-rack") + (f"?{query}" if query else "")
 
 
-def said(refused: FillRefused) -> str:
+def refusal_sentence(refused: FillRefused) -> str:
     """Return a refusal as a sentence with its clause."""
     worst = refused.verdict.worst
     return f"{refused} ({worst.source})" if worst else str(refused)
@@ -141,7 +141,7 @@ def _log(request: PersonRequest) -> HttpResponse:
                 entry_key=form.cleaned_data["key"],
             )
         except FillRefused as refused:
-            form.add_error(None, said(refused))
+            form.add_error(None, refusal_sentence(refused))
         except (EntryKeyUsedTwice, NotAuthorised) as problem:
             form.add_error(None, str(problem))
         else:

@@ -24,7 +24,7 @@ from servicing.desk.filling.views.point import (
     chosen_compressor,
     may_log_or_403,
     rack_address,
-    said,
+    refusal_sentence,
 )
 from servicing.desk.parts.views.pages import EVERYONE
 from servicing.filling.actions import Rack, log_rack
@@ -85,7 +85,7 @@ def _log(request: PersonRequest) -> HttpResponse:
             if rack.logged:
                 return _done(request, rack, form)
             for refused in rack.refused:
-                form.add_error(None, said(refused))
+                form.add_error(None, refusal_sentence(refused))
             if not items:
                 form.add_error(None, "The rack is empty; scan a cylinder first.")
     return _page(request, items, compressor or chosen_compressor(request), form)
@@ -98,7 +98,7 @@ def _done(request: PersonRequest, rack: Rack, form: ReadingForm) -> HttpResponse
         request, f"Logged {many}, {reading.pressure_bar:f} bar at {reading.at_c:f} °C: {tags}."
     )
     for refused in rack.refused:
-        messages.warning(request, f"Not logged. {said(refused)}")
+        messages.warning(request, f"Not logged. {refusal_sentence(refused)}")
     return redirect("filling-rack")
 
 

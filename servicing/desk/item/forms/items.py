@@ -18,7 +18,7 @@ from servicing.desk.parts.forms.fields import (
     WhyField,
     WordField,
     text_field,
-    words,
+    word_choices,
 )
 
 _MONTH = re.compile(r"(\d{4})-(\d{2})")
@@ -30,7 +30,7 @@ class ItemForm(forms.Form):
     tag = text_field("Tag", 64, required=True)
     kind = WordField(
         label="Kind",
-        choices=words(Kind, "choose a kind"),
+        choices=word_choices(Kind, "choose a kind"),
         error_messages={"required": "Kind: choose what it is."},
     )
     maker = text_field("Maker", 80, required=True)
@@ -53,9 +53,9 @@ class ItemForm(forms.Form):
         "Specification", 40, help_text="as stamped, with hyphens for spaces, such as EN-12245"
     )
     construction = WordField(
-        label="Construction", required=False, choices=words(Construction, "not known")
+        label="Construction", required=False, choices=word_choices(Construction, "not known")
     )
-    fibre = WordField(label="Fibre", required=False, choices=words(Fibre, "none"))
+    fibre = WordField(label="Fibre", required=False, choices=word_choices(Fibre, "none"))
     marks = text_field("Marks", 60, help_text="separated by ; such as plus;star")
     water_capacity_l = NumberField("Water capacity", "L", "0.1", "150")
     test_pressure_bar = NumberField("Test pressure", "bar", "1", "1500", 2)
@@ -84,8 +84,13 @@ class ItemForm(forms.Form):
     )
 
     CYLINDER_ONLY = (
-        *("specification", "construction", "fibre", "water_capacity_l"),
-        *("test_pressure_bar", "tare_kg", "ree_ml"),
+        "specification",
+        "construction",
+        "fibre",
+        "water_capacity_l",
+        "test_pressure_bar",
+        "tare_kg",
+        "ree_ml",
     )
 
     CONFIRMED = ("another", "no_life")

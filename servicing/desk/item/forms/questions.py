@@ -6,7 +6,7 @@ from django import forms
 
 from registry.items.models import ItemType
 from registry.items.pure import Kind
-from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, word_choices
 from servicing.desk.parts.forms.questions import PlaceForm, as_of_words, place_words
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.items import ItemQuestion
@@ -15,10 +15,10 @@ from servicing.due.queries.items import ItemQuestion
 class ItemSearchForm(PlaceForm):
     """The sentence above the list of items."""
 
-    kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    kind = WordField(label="Kind", required=False, choices=word_choices(Kind, "all kinds"))
     type = WordField(label="Type", required=False)
     standing = WordField(
-        label="Standing", required=False, choices=words(StandingWord, "of any standing")
+        label="Standing", required=False, choices=word_choices(StandingWord, "of any standing")
     )
     text = forms.CharField(
         label="Tag, serial, maker or model",

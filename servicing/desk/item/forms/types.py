@@ -7,7 +7,13 @@ from django import forms
 from registry.items.models import TYPE_FACTS, ItemType
 from registry.items.pure import Breathing, Kind
 from registry.lettering.forms import WrittenField
-from servicing.desk.parts.forms.fields import NumberField, WhyField, WordField, text_field, words
+from servicing.desk.parts.forms.fields import (
+    NumberField,
+    WhyField,
+    WordField,
+    text_field,
+    word_choices,
+)
 
 
 class TypeForm(forms.Form):
@@ -36,7 +42,7 @@ class TypeFactsForm(TypeForm):
     highest_bar = NumberField("Highest cylinder pressure it is made for", "bar", "1", "1000", 2)
     mass_kg = NumberField("Mass, without air", "kg", "0.001", "200")
     breathing = WordField(
-        label="Works with", required=False, choices=words(Breathing, "not stated")
+        label="Works with", required=False, choices=word_choices(Breathing, "not stated")
     )
     joins = forms.TypedChoiceField(
         label="Joins",

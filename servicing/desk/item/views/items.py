@@ -38,15 +38,15 @@ from servicing.due.queries.doubts import in_doubt
 from servicing.due.queries.engine import (
     NotKnownThen,
     as_then,
-    attributes_shown,
+    attribute_rows,
     explained_with_life,
     taken_out,
 )
-from servicing.due.queries.sets import set_shown
-from servicing.ledger.queries.records import history_of, told
+from servicing.due.queries.sets import set_sheet
+from servicing.ledger.queries.records import history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
+from servicing.papers.queries import paper_lines as shown_papers
 from servicing.papers.queries import papers_with
-from servicing.papers.queries import shown as shown_papers
 from servicing.rules.queries import cautions_of
 
 
@@ -86,13 +86,13 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "stamps": [(owed.due_on, owed.state(on), owed.task) for owed in worst_first(kept, on)[:4]],
         "tasks": [_shown(task, on) for task in tasks],
         "asked": {owed.task for owed in kept},
-        "records": told(item, history_of(item).until(on).known_by(known_by), known_by),
+        "records": record_lines(item, history_of(item).until(on).known_by(known_by), known_by),
         "taken_out": taken_out(item, today) is not None,
         "may_condemn": may_condemn(request.user),
         "chain_head": chain_head(item),
         "papers": [] if known_by else shown_papers(papers_with([item])[:MOST_PAPERS]),
         "life": life,
-        "attributes": attributes_shown(shown),
+        "attributes": attribute_rows(shown),
         "cautions": cautions_of(tables),
         **_in_sets(item, on, known_by),
     }
@@ -104,7 +104,7 @@ def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, objec
     if item.type.kind != Kind.SET:
         fittable = item.type.kind in Place.__members__.values()
         return {"fittable": fittable, "in_set": set_of(item, on, known_by)}
-    shown = set_shown(item, on, known_by)
+    shown = set_sheet(item, on, known_by)
     firsts = [(item.tag, shown.own.first(on)), *((p.item.tag, p.first) for p in shown.parts)]
     clocks = [(due.due_on, due.state(on), tag, due.task) for tag, due in firsts if due]
     # What the first line speaks of stands first: notice can run for a later date already.

@@ -75,7 +75,7 @@ class WhyField(WrittenField):
         )
 
 
-def words(values: Iterable[str], empty: str) -> list[tuple[str, str]]:
+def word_choices(values: Iterable[str], empty: str) -> list[tuple[str, str]]:
     """Return choices of bare words behind one that means all."""
     return [("", empty), *((value, value.replace("-", " ")) for value in values)]
 

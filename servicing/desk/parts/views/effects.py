@@ -10,14 +10,14 @@ from servicing.due.actions.services import (
 from servicing.due.pure.obligations import Obligation
 
 
-def parts_shown(effect: Effect) -> list[dict[str, object]]:
+def part_rows(effect: Effect) -> list[dict[str, object]]:
     """Return the parts of a set to which it happens too, each with the dates that move."""
     return [
         {
             "part": each.part,
             "said": each.said,
             "recorded": each.effect is not None,
-            "rows": [row for row in changes_shown(each.effect, each.part) if row["moves"]]
+            "rows": [row for row in change_rows(each.effect, each.part) if row["moves"]]
             if each.effect
             else [],
         }
@@ -25,7 +25,7 @@ def parts_shown(effect: Effect) -> list[dict[str, object]]:
     ]
 
 
-def changes_shown(effect: Effect, item: Item) -> list[dict[str, object]]:
+def change_rows(effect: Effect, item: Item) -> list[dict[str, object]]:
     """Return each task with its date before and after, those that move first."""
     today = today_at(item.site)
     before = {o.task: o for o in effect.before}

@@ -14,7 +14,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import DEMO_PREFIX, Role, typed
 from registry.people.queries import PersonRequest, role_of
 from registry.sites.models import Site
-from servicing.desk.parts.forms.fields import DayField, WhyField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WhyField, WordField, word_choices
 
 
 class NewPasswordField(forms.CharField):
@@ -43,7 +43,7 @@ class PersonForm(forms.Form):
     )
     role = WordField(
         label="Role",
-        choices=words(Role, "choose a role"),
+        choices=word_choices(Role, "choose a role"),
         error_messages={"required": "Role: choose one."},
     )
     site = forms.ModelChoiceField(
@@ -198,7 +198,7 @@ class AuthorisationForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = [*words(tasks, "choose a task"), (EVERY_TASK, "all tasks")]
+        field.choices = [*word_choices(tasks, "choose a task"), (EVERY_TASK, "all tasks")]
 
 
 class OnDayForm(forms.Form):

@@ -10,7 +10,7 @@ from django.utils.timezone import get_current_timezone
 from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
 from registry.trail.pure import name_of
-from servicing.desk.parts.forms.fields import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.oversight.queries import TrailQuestion
 
 
@@ -33,7 +33,7 @@ class TrailForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         for name, choices in (
-            ("what", words(kinds, "every change")),
+            ("what", word_choices(kinds, "every change")),
             ("by", [("", "anybody"), *_by_name(people)]),
         ):
             field = self.fields[name]

@@ -57,13 +57,13 @@ from servicing.hydrostatic.queries import (
     sent_of,
 )
 from servicing.ledger.queries.records import condemned_days
-from servicing.papers.queries import papers_about, shown
+from servicing.papers.queries import paper_lines, papers_about
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE, MAY_RECORD
-from servicing.desk.retests.views.shown import asked_of, check_page, form_page, in_section
+from servicing.desk.retests.views.pages import asked_of, check_page, form_page, in_section
 
 MOST_PAPERS = 12
 MOST_BYTES = 8 * 2**20
@@ -377,7 +377,7 @@ def _page(
         "form": form,
         "tick": tick,
         "turnout": _turnout_packed(consignment),
-        "papers": shown(papers_about(consignment)[:MOST_PAPERS]),
+        "papers": paper_lines(papers_about(consignment)[:MOST_PAPERS]),
         "to_settle": len(still_open),
         "disputed": disputed,
         "to_confirm": len(still_open) - disputed,

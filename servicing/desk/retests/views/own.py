@@ -14,7 +14,7 @@ from servicing.away.pure import RECEIVE_FIRST, Away
 from servicing.away.queries import away_now
 from servicing.desk.parts.views.pages import MAY_RECORD
 from servicing.desk.retests.forms.own import OwnTestForm
-from servicing.desk.retests.views.shown import asked_of, check_page, form_page
+from servicing.desk.retests.views.pages import asked_of, check_page, form_page
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused
 from servicing.hydrostatic.actions.own import OwnTest, enter_own_test

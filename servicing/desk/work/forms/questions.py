@@ -5,7 +5,7 @@ from typing import Any
 
 from registry.items.pure import Kind
 from registry.sites.clock import today_anywhere
-from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, word_choices
 from servicing.desk.parts.forms.questions import PlaceForm, place_words
 from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import State
@@ -20,7 +20,7 @@ class DueForm(PlaceForm):
     """The sentence above the list of obligations."""
 
     task = WordField(label="Task", required=False)
-    kind = WordField(label="Kind", required=False, choices=words(Kind, "all kinds"))
+    kind = WordField(label="Kind", required=False, choices=word_choices(Kind, "all kinds"))
     state = WordField(label="State", required=False)
     ahead = WordField(
         label="How often",
@@ -34,8 +34,8 @@ class DueForm(PlaceForm):
 
     def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.choose("task", words(tasks, "all tasks"))
-        self.choose("state", words(State, "in any state"))
+        self.choose("task", word_choices(tasks, "all tasks"))
+        self.choose("state", word_choices(State, "in any state"))
 
     def clean(self) -> None:
         """Have the work ahead end somewhere, and not where nobody plans to."""

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from registry.lettering.forms import WrittenField
-from servicing.desk.parts.forms.fields import DayField, WordField, words
+from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.due.actions.services import Service
 from servicing.ledger.pure.entry import PASS
 from servicing.rules.pure.tasks import EVENTS
@@ -70,7 +70,7 @@ class ServiceForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = words(tasks, "choose a task")
+        field.choices = word_choices(tasks, "choose a task")
         self.today, self.rows = today, range(1, rows + 1)
         self.fields["key"].initial = uuid.uuid4().hex
         self.fields["done_on"].initial = today

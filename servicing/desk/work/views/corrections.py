@@ -11,7 +11,7 @@ from registry.people.actions.tries import TooManyTries
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
-from servicing.desk.parts.views.effects import changes_shown, parts_shown
+from servicing.desk.parts.views.effects import change_rows, part_rows
 from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404
 from servicing.desk.work.forms.changes import CorrectionForm
 from servicing.due.actions.corrections import (
@@ -31,8 +31,12 @@ if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 REFUSED = (
-    *(ServiceRefused, CorrectionRefused, EntryKeyUsedTwice, SignatureRefused),
-    *(NotTheSecondPerson, TooManyTries),
+    ServiceRefused,
+    CorrectionRefused,
+    EntryKeyUsedTwice,
+    SignatureRefused,
+    NotTheSecondPerson,
+    TooManyTries,
 )
 
 
@@ -111,7 +115,7 @@ def _answer(
     refused = form.errors or more["page_errors"]
     status = 422 if refused and step != "change" else 200
     if effect is not None:
-        rows, parts = changes_shown(effect, record.item), parts_shown(effect)
+        rows, parts = change_rows(effect, record.item), part_rows(effect)
         context |= {"rows": rows, "parts": parts, "effect": effect}
         return render(request, "desk/work/correct_check.html", context, status=status)
     context["reading_names"] = reading_names()

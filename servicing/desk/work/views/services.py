@@ -12,7 +12,7 @@ from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.queries import away_now
 from servicing.desk.parts.queries import answer_for
-from servicing.desk.parts.views.effects import changes_shown, parts_shown
+from servicing.desk.parts.views.effects import change_rows, part_rows
 from servicing.desk.parts.views.pages import EVERYONE, MAY_RECORD, MOST_PAPERS, item_or_404
 from servicing.desk.work.forms.services import ServiceForm
 from servicing.due.actions.services import (
@@ -28,8 +28,8 @@ from servicing.due.pure.owed import worst_first
 from servicing.due.queries.engine import explained, owes
 from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
-from servicing.ledger.queries.records import history_of, last_position, reading_names, told
-from servicing.papers.queries import papers_resting_on, shown
+from servicing.ledger.queries.records import history_of, last_position, reading_names, record_lines
+from servicing.papers.queries import paper_lines, papers_resting_on
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import STANDING_TASKS
 from servicing.rules.queries import known_tasks
@@ -67,7 +67,7 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
                 )
                 return redirect("record", pk=item.pk, position=record.position)
             effect = effect_of(item, service)
-            context |= {"rows": changes_shown(effect, item), "parts": parts_shown(effect)}
+            context |= {"rows": change_rows(effect, item), "parts": part_rows(effect)}
             return _check(request, context, service=service, signing=signing)
         except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
             form.add_error(None, str(problem))
@@ -108,13 +108,13 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
             for o in found
             if o is found[0] or o.task == record.task
         ],
-        "told": told(item, [record])[0],
+        "told": record_lines(item, [record])[0],
         "record": record,
         "along": recorded_along(record),
         "of_set": set_record_of(record),
         "judged": any(read.limit or read.instrument for read in record.readings_as_read),
         "next": [(o.due_on, o.state(today), o.task) for o in found[:4]],
-        "papers": shown(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
+        "papers": paper_lines(papers_resting_on(item, position, record.done_on)[:MOST_PAPERS]),
         "section": "items",
     }
     return render(request, "desk/work/record.html", context)

@@ -21,8 +21,14 @@ pytestmark = pytest.mark.django_db
 @pytest.mark.parametrize(
     "read",
     [
-        *("00123\r\n", "]C000123", "]d100123\r", "(8004)00123", "]Q3800400123", "800400123"),
-        *("https://id.example/8004/00123", "https://example.org/things/00123"),
+        "00123\r\n",
+        "]C000123",
+        "]d100123\r",
+        "(8004)00123",
+        "]Q3800400123",
+        "800400123",
+        "https://id.example/8004/00123",
+        "https://example.org/things/00123",
     ],
 )
 def test_a_code_that_says_the_tag_leads_to_its_item(

@@ -23,7 +23,7 @@ from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.register import rename_type, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.sets import fit
-from servicing.oversight.pure import Told, for_eyes, told
+from servicing.oversight.pure import FieldChange, field_changes, for_eyes
 from servicing.oversight.queries import why_not_serve
 from tests.people import BLANK, PASSWORD, approve, make_item, signed_in
 from tests.registry.people.test_presence import asked_by
@@ -60,7 +60,7 @@ def shown(client: Client, **asked: str) -> list[tuple[str, str]]:
     ],
 )  # fmt: skip
 def test_a_change_is_told_in_words(before: str, after: str, expected: tuple[str, ...]) -> None:
-    assert told(before, after) == [Told(*expected)]
+    assert field_changes(before, after) == [FieldChange(*expected)]
 
 
 def test_days_are_words_on_the_page_and_digests_are_cut_short() -> None:

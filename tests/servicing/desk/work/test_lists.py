@@ -37,7 +37,7 @@ from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
 from servicing.rules.pure.durations import add_months, month_end
 from tests.people import signed_in
 from tests.servicing.due.test_known_by import changed
-from tests.worlds import kept
+from tests.worlds import world_fixture
 
 HEADER = "tag,kind,maker,model,serial,made_on,in_service_on,site,construction"
 Key = tuple[str, str, date | None]
@@ -63,7 +63,7 @@ def fill(site: Site, numbers: range, at: tuple[str, ...] = ("ST1", "ST1", "VAL")
     import_register(items)
 
 
-@kept
+@world_fixture
 def fleet(station: Site) -> Site:
     """Thirty items at the station and above it."""
     fill(station, range(30))
@@ -330,10 +330,19 @@ def test_each_column_of_the_items_sorts_both_ways(fleet: Site, manager: User, on
 # ── As many questions to the database for sixty items as for five ───────────────────────────────
 
 PAGES = (
-    *("/due/", "/due/?state=overdue&site=VAL", "/due/?on=2030-01-01", "/due/?sort=-tag"),
-    *("/items/", "/items/?site=VAL&standing=in-service", "/items/?sort=next_due"),
+    "/due/",
+    "/due/?state=overdue&site=VAL",
+    "/due/?on=2030-01-01",
+    "/due/?sort=-tag",
+    "/items/",
+    "/items/?site=VAL&standing=in-service",
+    "/items/?sort=next_due",
     "/items/?on=2030-01-01&known_by=2100-01-01 10:00&sort=next_due",
-    *("/", "/sites/", "/rules/", "/papers/overdue.pdf", "/find/?q=N"),
+    "/",
+    "/sites/",
+    "/rules/",
+    "/papers/overdue.pdf",
+    "/find/?q=N",
 )
 
 
@@ -542,8 +551,15 @@ def printed(answer: Any) -> str:
 
 
 PAPERS = (
-    *("", "site=ST1", "kind=mask", "state=due-soon", "state=overdue&sort=-tag"),
-    *("site=VAL&alone=yes", "ahead=yes&until={soon}&kind=mask", "since={soon}", "on={soon}"),
+    "",
+    "site=ST1",
+    "kind=mask",
+    "state=due-soon",
+    "state=overdue&sort=-tag",
+    "site=VAL&alone=yes",
+    "ahead=yes&until={soon}&kind=mask",
+    "since={soon}",
+    "on={soon}",
 )
 
 

@@ -15,7 +15,7 @@ from servicing.bench.pure.typed import Typed, TypedProblem, question, read_typed
 from servicing.bench.pure.units import UNITS, Quantity, Unit
 from servicing.bench.pure.verdict import WORDS, Answer, Word
 
-Kept = dict[str, str]
+StoredAnswer = dict[str, str]
 """One step's answer: word, note, typed, unit, sure, batch, made_on, and the readings typed
 `before`; what is empty is left out."""
 
@@ -48,12 +48,12 @@ class Given:
     made_on: date | None = None
 
 
-def unit_shown(unit: Unit, imperial: bool) -> Unit:
+def display_unit(unit: Unit, imperial: bool) -> Unit:
     """Return the unit a field stands in: our own, or the one that a place reads."""
     return UNITS[SHOWN_AS[unit.name]] if imperial and unit.name in SHOWN_AS else unit
 
 
-def kept(step: Step, given: Given, scale: Scale | None = None) -> Kept:
+def stored_answer(step: Step, given: Given, scale: Scale | None = None) -> StoredAnswer:
     """Return an answer as it is kept.
 
     scale: of the instrument that a reading is made with. Raises AnswerProblem where something
@@ -93,7 +93,7 @@ def for_all(
     return {step: {"word": each.value} for step, each in said.items()}
 
 
-def retyped(answer: Kept, before: Mapping[str, str]) -> Kept:
+def retyped(answer: StoredAnswer, before: Mapping[str, str]) -> StoredAnswer:
     """Return an answer that keeps the readings it takes the place of, so that none is lost."""
     earlier = [before.get("before", ""), before.get("typed", "")]
     if before.get("typed") and before["typed"] != answer.get("typed"):
@@ -198,6 +198,6 @@ def _unanswered(step: Step, given: Given) -> AnswerProblem:
     return AnswerProblem(said[step.form], "word")
 
 
-def _filled(**texts: str) -> Kept:
+def _filled(**texts: str) -> StoredAnswer:
     """Return what is not empty. A reading keeps its spaces, for it is kept as typed."""
     return {name: text if name == "typed" else text.strip() for name, text in texts.items() if text}

@@ -19,7 +19,7 @@ from django.shortcuts import redirect
 from registry.people.actions.kept import keep
 from registry.people.models import KeptForm
 from registry.people.pure import LONGEST_ADDRESS, LONGEST_KEPT
-from registry.people.queries import SHOWN_BEFORE, shown_form
+from registry.people.queries import SHOWN_BEFORE, previewed_form
 
 SHOWN = "shown"
 """What is asked of an address that shows a form again."""
@@ -56,7 +56,7 @@ class AnswerByRedirect:
             return None
         if not isinstance(request.user, User):
             return None  # nothing is kept for a stranger: the page shows as it is
-        kept = shown_form(request.user, _address(request))
+        kept = previewed_form(request.user, _address(request))
         if kept is None:
             return redirect(_plain(request))
         sent = QueryDict(mutable=True)

@@ -75,7 +75,7 @@ def _dated(letters: set[str]) -> Dated:
     return Dated.WHOLE
 
 
-def shown(raw: str, shape: Shape, *, epoch: datetime) -> str:
+def text_as_shown(raw: str, shape: Shape, *, epoch: datetime) -> str:
     """Return a stored number as its cell shows it; a date as ISO 8601.
 
     More than 15 digits come out with an exponent, as the spreadsheet rounded them. Raises
