@@ -14,13 +14,20 @@ class ServicingConfig(AppConfig):
         from servicing.bench.models import ProcedureVersion, TypeLimit  # noqa: PLC0415
         from servicing.ledger.models import Record, Signature  # noqa: PLC0415
         from servicing.papers.models import Carried, Paper  # noqa: PLC0415
-        from servicing.rules.models import DECIDING, Adoption, RuleProposal, RuleVersion  # noqa: PLC0415
+        from servicing.rules.models import (  # noqa: PLC0415
+            DECIDING,
+            Adoption,
+            Inclusion,
+            RuleProposal,
+            RuleVersion,
+        )
 
         guard(Record)
         guard(Signature)
         guard(Paper)
         guard(Carried)
         guard(RuleVersion, closes="replaced_at")
+        guard(Inclusion, closes="replaced_at")
         guard(Adoption, closes="ended_at")
         guard(RuleProposal, closes="decided_at", along=DECIDING)
         guard(ProcedureVersion, closes="replaced_at")

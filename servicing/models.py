@@ -6,7 +6,7 @@ from servicing.due.models import DueSpan, StoredObligation
 from servicing.hydrostatic.models import Result
 from servicing.ledger.models import Record, Signature
 from servicing.papers.models import Carried, Paper
-from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion
+from servicing.rules.models import Adoption, Inclusion, RuleProposal, RuleTable, RuleVersion
 
 __all__ = [
     "Adoption",
@@ -16,6 +16,7 @@ __all__ = [
     "Consignment",
     "Draft",
     "DueSpan",
+    "Inclusion",
     "Paper",
     "ProcedureVersion",
     "Record",

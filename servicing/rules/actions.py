@@ -13,7 +13,7 @@ from django.db import transaction
 from registry.sites.models import Site
 from registry.trail.actions import Noted
 from registry.trail.pure import differences
-from servicing.rules.models import Adoption, RuleTable, RuleVersion
+from servicing.rules.models import Adoption, Inclusion, RuleTable, RuleVersion
 from servicing.rules.pure import local
 from servicing.rules.pure.rule import Rule, Table
 from servicing.rules.pure.tables import rule_from_row
@@ -23,6 +23,7 @@ from servicing.rules.pure.tables import rule_from_row
 class Loaded:
     """How many rows came new, changed, stayed, or were taken out of their table.
 
+    included: how many tables are newly taken along by another, or no longer.
     changes: each of them that did not stay, for the trail.
     """
 
@@ -30,6 +31,7 @@ class Loaded:
     changed: int = 0
     same: int = 0
     ended: int = 0
+    included: int = 0
     changes: tuple[Noted, ...] = field(default=(), compare=False)
 
 
@@ -50,7 +52,7 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
     Nor is the trail: the caller notes `changes`. Raises RuleClash, and then nothing is
     written.
     """
-    counts = {"new": 0, "changed": 0, "same": 0, "ended": 0}
+    counts = {"new": 0, "changed": 0, "same": 0, "ended": 0, "included": 0}
     changes: list[Noted] = []
     names = [table.name for table in tables]
     if twice := {name for name in names if names.count(name) > 1}:
@@ -66,6 +68,7 @@ def load_tables(tables: Sequence[Table], *, at: datetime) -> Loaded:
         changes += [_noted(table.name, last, None) for last in gone]
         counts["ended"] += gone.update(replaced_at=at)
         stored.append((row, table))
+    counts["included"] = _include(stored, at, changes)
     # Only now, so that a row can move from one table to another in one load.
     latest = _latest_versions()
     for row, table in stored:
@@ -86,6 +89,39 @@ def _store_table(table: Table, changes: list[Noted]) -> RuleTable:
         changes.append(Noted("rule table", table.name, before, after))
         RuleTable.objects.filter(pk=held.pk).update(**said)
     return held
+
+
+def _include(stored: list[tuple[RuleTable, Table]], at: datetime, changes: list[Noted]) -> int:
+    """Keep which tables each one takes along; return how many came or went. Raises RuleClash."""
+    moved = 0
+    ids = dict(RuleTable.objects.filter(site=None).values_list("name", "pk"))
+    for row, table in stored:
+        if missing := sorted(set(table.includes) - ids.keys()):
+            raise RuleClash(
+                f"table {table.name} includes {missing[0]}, which is not loaded; load its file too"
+            )
+        own = Inclusion.objects.filter(table=row, replaced_at=None)
+        has = dict(own.values_list("included__name", "pk"))
+        wanted = set(table.includes)
+        if has.keys() == wanted:
+            continue
+        ended = [pk for name, pk in has.items() if name not in wanted]
+        Inclusion.objects.filter(pk__in=ended).update(replaced_at=at)
+        Inclusion.objects.bulk_create(
+            Inclusion(table=row, included_id=ids[name], loaded_at=at)
+            for name in sorted(wanted - has.keys())
+        )
+        moved += len(wanted ^ has.keys())
+        before, after = {"includes": sorted(has)}, {"includes": sorted(wanted)}
+        changes.append(Noted("rule table", table.name, before, after))
+    standing = Inclusion.objects.filter(replaced_at=None)
+    pairs = list(standing.values_list("table__name", "included__name"))
+    for name, other in pairs:
+        if inner := [third for second, third in pairs if second == other]:
+            raise RuleClash(
+                f"table {name} includes {other}, which includes {inner[0]}; name both in {name}"
+            )
+    return moved
 
 
 def _noted(table: str, last: RuleVersion | None, rule: Rule | None) -> Noted:

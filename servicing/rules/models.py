@@ -37,6 +37,36 @@ class RuleTable(models.Model):
         return self.name
 
 
+class Inclusion(models.Model):
+    """A table takes the rows of another along, from `loaded_at` until `replaced_at`.
+
+    Whoever follows the table follows those rows too. An inclusion that is not replaced
+    stands; old ones stay, for they explain old answers.
+    """
+
+    table = models.ForeignKey(RuleTable, models.PROTECT, related_name="inclusions")
+    included = models.ForeignKey(RuleTable, models.PROTECT, related_name="included_by")
+    loaded_at = models.DateTimeField()
+    replaced_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("table", "included")
+        constraints = [
+            models.UniqueConstraint(
+                fields=["table", "included"],
+                condition=Q(replaced_at=None),
+                name="inclusion_once",
+            ),
+            models.CheckConstraint(
+                condition=~Q(table=F("included")), name="inclusion_of_another_table"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.included} in {self.table}"
+
+
 class RuleVersion(models.Model):
     """A row of a table as it stood from `loaded_at` until `replaced_at`.
 

@@ -14,7 +14,14 @@ from django.db.models import Q
 
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
-from servicing.rules.models import Adoption, RuleProposal, RuleTable, RuleVersion, rule_of
+from servicing.rules.models import (
+    Adoption,
+    Inclusion,
+    RuleProposal,
+    RuleTable,
+    RuleVersion,
+    rule_of,
+)
 from servicing.rules.pure.published import Published, read_published
 from servicing.rules.pure.rule import Rule
 from servicing.rules.pure.tasks import COMMON_TASKS
@@ -44,8 +51,10 @@ def rules_by_site(known_by: datetime | None = None) -> dict[int, tuple[Rule, ...
     for table, name, content in versions.values_list("table_id", "table__name", "content"):
         by_table[table].append(rule_of(name, content))
     adopted: dict[int, dict[int, list[Days]]] = defaultdict(lambda: defaultdict(list))
+    along = _taken_along(known_by)
     for row in Adoption.objects.filter(_standing("entered_at", "ended_at", known_by)):
-        adopted[row.site_id][row.table_id].append((row.adopted_from, row.adopted_until))
+        for table in (row.table_id, *along[row.table_id]):
+            adopted[row.site_id][table].append((row.adopted_from, row.adopted_until))
     return {
         site: _rules_of(chain, adopted, by_table)
         for site, chain in with_sites_above(known_by).items()
@@ -55,13 +64,31 @@ def rules_by_site(known_by: datetime | None = None) -> dict[int, tuple[Rule, ...
 def rules_of_tables(names: Iterable[str], known_by: datetime | None = None) -> tuple[Rule, ...]:
     """Return the rules of some tables, whoever adopts them, in the order of their ids.
 
-    Raises NoSuchTable.
+    With them those of the tables they include. Raises NoSuchTable.
     """
     wanted = set(names)
-    if missing := wanted - set(RuleTable.objects.values_list("name", flat=True)):
+    known = dict(RuleTable.objects.values_list("name", "pk"))
+    if missing := wanted - known.keys():
         raise NoSuchTable(min(missing))
+    along = _taken_along(known_by)
+    tables = {pk for name in wanted for pk in (known[name], *along[known[name]])}
     versions = sorted(current_versions(known_by).items())
-    return tuple(row.rule for _, row in versions if row.table.name in wanted)
+    return tuple(row.rule for _, row in versions if row.table_id in tables)
+
+
+def _taken_along(known_by: datetime | None) -> dict[int, list[int]]:
+    """Return the ids of the tables that each table includes, by its own."""
+    along: dict[int, list[int]] = defaultdict(list)
+    rows = Inclusion.objects.filter(_standing("loaded_at", "replaced_at", known_by))
+    for table, included in rows.values_list("table_id", "included_id"):
+        along[table].append(included)
+    return along
+
+
+def inclusions_now() -> list[tuple[str, str]]:
+    """Return (table, included table) by their names, of every inclusion that stands now."""
+    rows = Inclusion.objects.filter(replaced_at=None)
+    return list(rows.values_list("table__name", "included__name"))
 
 
 def adopted_now() -> list[tuple[int, str]]:

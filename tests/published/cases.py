@@ -6,6 +6,7 @@ not by running the engine.
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cache
 from itertools import product
 from pathlib import Path
 from typing import NamedTuple
@@ -14,8 +15,9 @@ import pytest
 
 from registry.items.pure import Construction, Fibre
 from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Item, Record, obligations
+from servicing.rules.pure.included import with_included
 from servicing.rules.pure.published import NOTHING
-from servicing.rules.pure.rule import Attributes, OneOf, Rule, Value
+from servicing.rules.pure.rule import Attributes, OneOf, Rule, Table, Value
 from servicing.rules.pure.tables import read_table
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "rules"
@@ -43,12 +45,18 @@ class Row(NamedTuple):
 
 
 def rules_of(name: str) -> tuple[Rule, ...]:
-    """Return the rows of a rule table as it stands in fixtures/rules."""
-    path = FIXTURES / f"{name}.toml"
-    table, problems = read_table(path.name, path.read_text("utf-8"))
-    assert not problems, problems
-    assert table.name == name
-    return table.rules
+    """Return what holds where a rule table is followed, as it stands in fixtures/rules."""
+    return with_included(tables())[name]
+
+
+@cache
+def tables() -> tuple[Table, ...]:
+    """Return the rule tables as they stand in fixtures/rules."""
+    read = [
+        read_table(path.name, path.read_text("utf-8")) for path in sorted(FIXTURES.glob("*.toml"))
+    ]
+    assert not [problem for _, problems in read for problem in problems]
+    return tuple(table for table, _ in read)
 
 
 def read_history(text: str) -> tuple[date | None, date | None, list[Record]]:

@@ -47,7 +47,7 @@ def load_rules(
     """Load rule tables and bring every due date up to date; return how many items changed."""
     at = now()
     loaded = load_tables(tables, at=at)
-    touched = loaded.new or loaded.changed or loaded.ended
+    touched = loaded.new or loaded.changed or loaded.ended or loaded.included
     moved = recompute() if touched else 0
     note_all([replace(change, why=change.why or why) for change in loaded.changes], by=user, at=at)
     return loaded, moved

@@ -31,7 +31,7 @@ class Command(BaseCommand):
         if kinds:
             for task, without in tasks_without_a_rule(rules).items():
                 self.stdout.write(f"{task}: not asked of {', '.join(without)}")
-        found = doubts(rules, COMMON_TASKS)
+        found = doubts(rules, COMMON_TASKS, {table.name: table.includes for table in tables})
         for doubt in found:
             self.stderr.write(str(doubt))
         if found:

@@ -1,8 +1,9 @@
 """What is doubtful in rule tables that read without a fault: for people to look at."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from registry.items.pure import Kind
 from servicing.rules.pure.durations import Duration
@@ -35,16 +36,25 @@ class Doubt:
         return f"{self.table}: {self.rule}: {self.what}"
 
 
-def doubts(rules: Sequence[Rule], known_tasks: frozenset[str]) -> list[Doubt]:
+def doubts(
+    rules: Sequence[Rule],
+    known_tasks: frozenset[str],
+    includes: Mapping[str, Sequence[str]] = MappingProxyType({}),
+) -> list[Doubt]:
     """Return every doubt about a set of rules, sorted by table and rule.
 
     known_tasks: tasks and events that lists may contain beside those the rules ask for.
+    includes: by a table's name those it takes along; their rows stand beside its own.
     """
     asked = {rule.task for rule in rules}
+    beside: dict[str, set[str]] = {rule.table: {rule.table} for rule in rules}
+    for table, others in includes.items():
+        for other in others:
+            beside.setdefault(other, {other}).add(table)
     found = [
         *(d for rule in rules for d in _alone(rule, asked | known_tasks)),
-        *_overlaps(rules),
-        *_without_effect(rules),
+        *_overlaps(rules, beside),
+        *_without_effect(rules, beside),
         *_gaps(rules),
     ]
     return sorted(set(found))
@@ -88,12 +98,16 @@ def _alone(rule: Rule, tasks: frozenset[str] | set[str]) -> Iterable[Doubt]:
             yield Doubt(rule.table, rule.id, "satisfied_by names its own task; take it out")
 
 
-def _overlaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
-    """Yield pairs of one table and level that match the same items at the same time and differ."""
+def _overlaps(rules: Sequence[Rule], beside: Mapping[str, set[str]]) -> Iterable[Doubt]:
+    """Yield pairs of one table and level that match the same items at the same time and differ.
+
+    beside: by a row's table those in which it holds, itself among them.
+    """
     groups: dict[tuple[str, str, str, Condition], list[Rule]] = defaultdict(list)
     for rule in rules:
         if rule.every or rule.calendar or rule.life:
-            groups[rule.table, rule.level, rule.task, rule.when].append(rule)
+            for table in beside[rule.table]:
+                groups[table, rule.level, rule.task, rule.when].append(rule)
     for same in groups.values():
         for number, one in enumerate(same):
             for other in same[number + 1 :]:
@@ -106,7 +120,7 @@ def _overlaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
                     yield Doubt(one.table, one.id, what)
 
 
-def _without_effect(rules: Sequence[Rule]) -> Iterable[Doubt]:
+def _without_effect(rules: Sequence[Rule], beside: Mapping[str, set[str]]) -> Iterable[Doubt]:
     """Yield rows that a wider row of their table and level always forestalls.
 
     Mostly a longer interval whose wider row lacks the `unless` that would make way for it.
@@ -114,7 +128,9 @@ def _without_effect(rules: Sequence[Rule]) -> Iterable[Doubt]:
     """
     for one in rules:
         for other in rules:
-            alike = (one.table, one.task, one.level) == (other.table, other.task, other.level)
+            alike = (one.task, one.level) == (other.task, other.level)
+            # Idle only where the other holds in every table in which this one does.
+            alike = alike and beside[one.table] <= beside[other.table]
             if one is other or not alike or one.every is None or other.every is None:
                 continue
             longer = _days(one.every) > _days(other.every)

@@ -142,10 +142,14 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A rule table: its name, what it is for, the caution it is shown with, its rows."""
+    """A rule table: its name, what it is for, the caution it is shown with, its own rows.
+
+    includes: the tables whose rows hold wherever this one is followed.
+    """
 
     name: str
     title: str
     jurisdiction: str
     caution: str
     rules: tuple[Rule, ...]
+    includes: tuple[str, ...] = ()

@@ -13,6 +13,7 @@ from registry.items.pure import Construction, Fibre, Kind
 from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
+from servicing.rules.pure.included import WORD, included_faults
 from servicing.rules.pure.lines import row_lines
 from servicing.rules.pure.rule import (
     SERVICE_LIFE,
@@ -78,7 +79,6 @@ OPTIONAL = (
     "edition",
     "checked_on",
 )
-_WORD = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 
 class RowProblem(ValueError):
@@ -127,8 +127,9 @@ def read_table(name: str, text: str) -> tuple[Table, list[Problem]]:
         if not faults:
             rules.append(rule_from_row(str(raw.get("table", name)), row))
     head = {key: str(raw.get(key, "")) for key in TABLE_KEYS}
-    table = Table(head["table"], head["title"], head["jurisdiction"], head["caution"], tuple(rules))
-    return table, problems
+    includes = () if included_faults(raw) else tuple(raw.get("includes", ()))
+    said = (head["table"], head["title"], head["jurisdiction"], head["caution"])
+    return Table(*said, tuple(rules), includes), problems
 
 
 def row_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
@@ -212,7 +213,7 @@ def _short(value: object) -> str:
 def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     faults = [
         (key, "", _unknown(key, known))
-        for known in [{*TABLE_KEYS, *DEFAULTS, "rule"}]
+        for known in [{*TABLE_KEYS, *DEFAULTS, "includes", "rule"}]
         for key in raw
         if key not in known
     ]
@@ -222,10 +223,11 @@ def _table_faults(raw: Mapping[str, Any]) -> list[tuple[str, str, str]]:
         if not isinstance(raw.get(key), str) or not raw[key].strip()
     ]
     name = raw.get("table")
-    if isinstance(name, str) and name and not _WORD.fullmatch(name):
+    if isinstance(name, str) and name and not WORD.fullmatch(name):
         faults.append(("table", name, "is not a name; use small letters, digits and hyphens"))
     if isinstance(name, str) and name.startswith(RESERVED):
         faults.append(("table", name, f"begins with {RESERVED}, as tables made on screen do"))
+    faults += included_faults(raw)
     rows = raw.get("rule", [])
     if not isinstance(rows, list):
         faults.append(("rule", "", "is not a list of rows; write [[rule]] above each row"))
@@ -288,7 +290,7 @@ def _day(raw: Any) -> date | None:
 
 
 def _check_word(value: Any) -> None:
-    if not isinstance(value, str) or not _WORD.fullmatch(value):
+    if not isinstance(value, str) or not WORD.fullmatch(value):
         raise RowProblem("", value, "is not a name; use small letters, digits and hyphens")
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from servicing.demo.pure import DemoFleet, demo_fleet
 from servicing.due.pure.obligations import Item, Obligation, Record, Standing, obligations, standing
+from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table
 
@@ -43,12 +44,12 @@ def fleet(on: date) -> DemoFleet:
 @cache
 def tables() -> dict[str, tuple[Rule, ...]]:
     """Return the rules of every table by the table's name."""
-    read = {}
+    read = []
     for path in sorted((ROOT / "fixtures/rules").glob("*.toml")):
         table, problems = read_table(path.name, path.read_text(encoding="utf-8"))
         assert not problems
-        read[table.name] = table.rules
-    return read
+        read.append(table)
+    return with_included(read)
 
 
 @dataclass(frozen=True)

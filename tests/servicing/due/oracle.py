@@ -91,6 +91,9 @@ R31  Clause 7: overdue begins on the due date itself where the date is counted f
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
      of one date inside one task the one that is overdue first governs, before level and id: else
      a periodic date of today would hide that today's event has no last good day.
+R32  A table's `includes` names tables whose rows hold wherever it is adopted, as if those were
+     adopted too, on the same days; a row that comes in by two ways is one row. What an included
+     table includes itself is not followed.
 R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
      task by code point.
 """
@@ -252,9 +255,11 @@ def _in_force(rule: Rule, on: date) -> bool:
 
 
 def rules_of(item: Row, sites: dict[str, Row], tables: dict[str, Table], on: date) -> list[Rule]:
+    adopted = _adopted(item["site"], sites)
+    along = {other for name in adopted for other in tables[name].get("includes", [])}  # R32
     return [
         rule
-        for name in sorted(_adopted(item["site"], sites))
+        for name in sorted(adopted | along)
         for rule in tables[name].get("rule", [])
         if _in_force(rule, on) and matches(rule, item)
     ]

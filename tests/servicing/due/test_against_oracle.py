@@ -21,6 +21,7 @@ from django.core.management import call_command
 
 from servicing.due.pure import obligations as engine
 from servicing.due.queries.rows import DueQuestion, DueRow, due_rows, stored_row, stored_rows
+from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table
 
@@ -77,7 +78,7 @@ def rules() -> dict[str, tuple[Rule, ...]]:
     """The same tables as the product reads them."""
     read = [read_table("table", text) for text in TABLES]
     assert not [problem for _, problems in read for problem in problems]
-    return {table.name: table.rules for table, _ in read}
+    return with_included(table for table, _ in read)
 
 
 def item_of(row: oracle.Row) -> engine.Item:
@@ -97,12 +98,13 @@ def record_of(row: oracle.Row) -> engine.Record:
 def rules_at(
     site: str, sites: dict[str, oracle.Row], rules: dict[str, tuple[Rule, ...]]
 ) -> list[Rule]:
-    """Return the rules of the tables that a site and those above it have adopted."""
+    """Return the rules of the tables that a site and those above it have adopted, each once."""
     names: set[str] = set()
     while site:
         names |= set(filter(None, sites[site]["rule_tables"].split(";")))
         site = sites[site]["parent"]
-    return [rule for name in sorted(names) for rule in rules[name]]
+    found = {rule.id: rule for name in sorted(names) for rule in rules[name]}
+    return list(found.values())
 
 
 def shown(item: oracle.Row, owed: engine.Obligation, on: date) -> oracle.Row:

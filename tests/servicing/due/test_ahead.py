@@ -12,6 +12,7 @@ import pytest
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.ahead import Coming, Rounds, ahead, ahead_of
 from servicing.rules.pure.durations import add_months
+from servicing.rules.pure.included import with_included
 from servicing.rules.pure.tables import read_table
 
 from . import fleets, oracle
@@ -51,7 +52,7 @@ def told(coming: list[Coming]) -> list[tuple[str, str, str]]:
 @pytest.mark.parametrize(("seed", "on"), [(21, date(2026, 11, 24)), (22, date(2028, 2, 29))])
 def test_what_comes_is_what_the_work_of_each_day_leaves(seed: int, on: date) -> None:
     tables = oracle.read_tables(TABLES)
-    ours = {t.name: t.rules for t, _ in (read_table("table", text) for text in TABLES)}
+    ours = with_included(read_table("table", text)[0] for text in TABLES)
     sites, register, history = fleets.random_fleet(
         seed, 120, tables, on, cylinder_columns=OF_CYLINDERS
     )

@@ -132,7 +132,8 @@ class Walk:
     def rules(self) -> None:
         months = self.dice.randrange(3, 9)
         text = (RULES / "general-apparatus.toml").read_text().replace('"P6M"', f'"P{months}M"')
-        load_rules([read_table("general-apparatus.toml", text)[0]])
+        includes = 'includes = ["us-apparatus"]\n' if self.dice.random() < 0.5 else ""
+        load_rules([read_table("general-apparatus.toml", includes + text)[0]])
 
     def ours(self) -> None:
         """Make, change or end a rule of a site's own, by two managers."""

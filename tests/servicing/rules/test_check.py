@@ -56,6 +56,21 @@ def test_two_rows_of_one_level_that_disagree_are_named() -> None:
     assert "asks the same items as two and disagrees" in found[0].what
 
 
+def test_rows_that_are_taken_along_are_held_against_those_beside_them() -> None:
+    own = rule_from_row("t", SOUND)
+    other = rule_from_row("u", {**SOUND, "id": "two", "every": "P2Y"})
+    assert doubts([own, other], frozenset()) == []
+    found = doubts([own, other], frozenset(), {"t": ("u",)})
+    assert [doubt.what for doubt in found] == [
+        "asks the same items as two and disagrees; the shorter governs"
+    ]  # and not that `two` never governs: where its own table alone is followed it does
+    idle = {"t": ("u",), "v": ("u",)}
+    longer = rule_from_row("t", {**SOUND, "every": "P3Y", "unless": {"marks": ["star"]}})
+    assert "never governs: two asks the same sooner" in {
+        doubt.what for doubt in doubts([longer, other], frozenset(), idle)
+    }
+
+
 def test_two_rows_that_differ_only_in_what_a_late_pass_counts_from_are_named() -> None:
     other = {**SOUND, "id": "two", "late_counts_back": "P2M"}
     found = doubts([rule_from_row("t", SOUND), rule_from_row("t", other)], frozenset())

@@ -14,6 +14,7 @@ import pytest
 
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.durations import Duration
+from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Basis, Condition, Level, OneOf, Range
 from servicing.rules.pure.tables import (
     FORMS,
@@ -66,6 +67,40 @@ def test_no_rule_id_stands_in_two_tables_of_the_fixtures() -> None:
     ids = [rule.id for path in FILES for rule in read_table("", path.read_text("utf-8"))[0].rules]
     assert {path.stem for path in FILES} >= {"us-cylinders", "iso-en-cylinders"}
     assert sorted(set(ids)) == sorted(ids)
+
+
+def test_every_table_that_is_included_is_there_and_includes_none_itself() -> None:
+    tables = {path.stem: read_table("", path.read_text("utf-8"))[0] for path in FILES}
+    for table in tables.values():
+        for name in table.includes:
+            assert name in tables, table.name
+            assert tables[name].includes == (), table.name
+
+
+def test_what_is_included_holds_with_the_tables_own_rows_and_keeps_its_name() -> None:
+    one = read_table("a.toml", toml({}, head='includes = ["u"]\n' + HEAD))[0]
+    other = read_table("b.toml", toml({"id": '"b"'}, head=HEAD.replace('"t"', '"u"')))[0]
+    assert one.includes == ("u",)
+    found = with_included([one, other])
+    assert [(rule.table, rule.id) for rule in found["t"]] == [("t", "mask-yearly"), ("u", "b")]
+    assert [rule.id for rule in found["u"]] == ["b"]
+
+
+@pytest.mark.parametrize(
+    ("includes", "words"),
+    [
+        ('"us-own"', "must be a list of tables"),
+        ("[]", "must be a list of tables"),
+        ("[3]", "must be a list of tables"),
+        ('["Us Own"]', "is not a name"),
+        ('["t"]', "is the table itself"),
+        ('["u", "u"]', "is named twice"),
+    ],
+)
+def test_an_inclusion_nobody_can_mean_is_refused_by_key(includes: str, words: str) -> None:
+    found = problems(toml({}, head=f"includes = {includes}\n" + HEAD))
+    assert [problem.column for problem in found] == ["includes"], found
+    assert words in str(found[0])
 
 
 def test_a_sound_row_is_read_whole() -> None:
