@@ -17,7 +17,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from reports.documents.actions import Printing, make_record
+from reports.documents.actions import SERVICE_RECORD, Reader, make
 from servicing.bench.actions.procedures import load_procedures, set_type_limit
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import ProcedureTable
@@ -232,7 +232,7 @@ def _add_person(r: Register) -> User:
 
 
 def _print(r: Register) -> object:
-    return make_record(item("M1"), None, printing=Printing("Tekla", r.technician))
+    return make(SERVICE_RECORD, item("M1"), reader=Reader("Tekla", r.technician))
 
 
 def _standing(deed: Callable[..., Record], tag: str, r: Register) -> Record:
@@ -259,6 +259,6 @@ USE_CASES: dict[str, Callable[[Register], object]] = {
     "grant_authorisation": _grant,
     "add_person": _add_person,
     "log_fill": _fill,
-    "make_record": _print,
+    "make": _print,
 }
 """By the name of the action; in an order in which all of them can be done, one after another."""

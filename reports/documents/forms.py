@@ -3,8 +3,8 @@
 from django import forms
 from django.utils.timezone import get_current_timezone
 
+from reports.documents.actions import PAPERS
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
-from servicing.papers.pure import KINDS
 from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
 
 
@@ -12,7 +12,9 @@ class PapersForm(forms.Form):
     """Which papers are listed."""
 
     kind = WordField(
-        label="Kind of paper", required=False, choices=word_choices(KINDS, "every paper")
+        label="Kind of paper",
+        required=False,
+        choices=word_choices([paper.kind for paper in PAPERS], "every paper"),
     )
     of = forms.CharField(
         label="Of",

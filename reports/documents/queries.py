@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 
 from registry.items.models import Item
-from registry.sites.clock import today_at, today_in
+from registry.sites.clock import today_in
 from registry.sites.models import Site
 from registry.trail.pure import name_of
 from registry.trail.queries import trail_head
@@ -18,6 +18,7 @@ from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.duelist import DueList
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
+from reports.documents.pure.printing import Printing
 from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.away.models import Consignment
 from servicing.away.queries import away_on
@@ -103,20 +104,12 @@ def _zone_of(question: DueQuestion) -> str:
     return place.timezone if place else "UTC"
 
 
-def service_record(
-    item: Item,
-    on: date | None,
-    *,
-    printed_at: datetime,
-    printed_by: str,
-    known_by: datetime | None = None,
-) -> ServiceRecord:
+def service_record(item: Item, printing: Printing) -> ServiceRecord:
     """Return what one item owes on a day and its ledger up to that day.
 
-    known_by: as it was known at that moment. Raises NotKnownThen where the item was
-    entered later.
+    Raises NotKnownThen where the item was entered later than the moment it is asked of.
     """
-    day = on or today_at(item.site)
+    day, known_by = printing.on, printing.known_by
     standing, tasks, life = explained_with_life(item, day, known_by)
     item = as_then(item, known_by)
     owed = [task.obligation for task in tasks if not task.dropped]
@@ -126,7 +119,7 @@ def service_record(
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
     )
     return ServiceRecord(
-        number=_number("SR", day, printed_at, [item.tag, item.serial, head]),
+        number=_number("SR", day, printing.at, [item.tag, item.serial, head]),
         tag=item.tag,
         kind=words(item.type.kind),
         maker=item.maker,
@@ -139,8 +132,9 @@ def service_record(
         attributes=tuple(attribute_rows(item)),
         on=day,
         known_by=as_known(known_by) if known_by else "",
-        printed_at=printed_at.astimezone(ZoneInfo(item.site.timezone)),
-        printed_by=printed_by,
+        printed_at=printing.at,
+        printed_by=printing.by,
+        replaces=printing.replaces,
         cautions=cautions_of(o.rule.table for o in owed),
         obligations=tuple(
             RecordObligation(
@@ -168,27 +162,19 @@ def service_record(
     )
 
 
-def set_paper(
-    set_item: Item,
-    on: date | None,
-    *,
-    printed_at: datetime,
-    printed_by: str,
-    known_by: datetime | None = None,
-) -> SetPaper:
+def set_paper(set_item: Item, printing: Printing) -> SetPaper:
     """Return a set on a day: its parts and their clocks, its mass, and whether it is ready.
 
-    known_by: as it was known at that moment. Raises NotKnownThen where the set was
-    entered later.
+    Raises NotKnownThen where the set was entered later than the moment it is asked of.
     """
-    day = on or today_at(set_item.site)
+    day, known_by = printing.on, printing.known_by
     shown = set_sheet(set_item, day, known_by, kept=True)
     whole, ready = shown.assembled, shown.readiness
     then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
     heads = [entry.chain_head for entry in entries]
     return SetPaper(
-        number=_number("ST", day, printed_at, [then.tag, then.serial, *heads]),
+        number=_number("ST", day, printing.at, [then.tag, then.serial, *heads]),
         tag=then.tag,
         name=str(then.type),
         serial=then.serial,
@@ -209,8 +195,9 @@ def set_paper(
         findings=tuple((words(finding.word), finding.told) for finding in whole.findings),
         on=day,
         known_by=as_known(known_by) if known_by else "",
-        printed_at=printed_at.astimezone(ZoneInfo(set_item.site.timezone)),
-        printed_by=printed_by,
+        printed_at=printing.at,
+        printed_by=printing.by,
+        replaces=printing.replaces,
         cautions=cautions_of(shown.tables),
     )
 
@@ -239,20 +226,19 @@ def _part_entry(item: Item, state: str, reason: str, first: Owed | None) -> Part
     )
 
 
-def consignment_list(
-    consignment: Consignment, *, printed_at: datetime, printed_by: str
-) -> ConsignmentList:
+def consignment_list(consignment: Consignment, printing: Printing) -> ConsignmentList:
     """Return what a test house is told of the cylinders of a consignment."""
     rows = listed(consignment)
-    on = consignment.sent_on or today_at(consignment.from_site)
+    content = [consignment.number, *(row.tag for row in rows)]
     return ConsignmentList(
-        number=_number("CL", on, printed_at, [consignment.number, *(row.tag for row in rows)]),
+        number=_number("CL", printing.on, printing.at, content),
         consignment=consignment.number,
         house=consignment.house,
         from_site=consignment.from_site.name,
         sent_on=consignment.sent_on,
-        printed_at=printed_at.astimezone(ZoneInfo(consignment.from_site.timezone)),
-        printed_by=printed_by,
+        printed_at=printing.at,
+        printed_by=printing.by,
+        replaces=printing.replaces,
         cautions=(limits().caution, CAUTION),
         rows=tuple(rows),
     )

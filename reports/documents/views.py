@@ -1,25 +1,21 @@
 """Papers on screen: each is made afresh and sent to be opened or kept."""
 
-from collections.abc import Callable
-
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from registry.items.models import Item
 from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
-from reports.documents.actions import Made, Printing, make_consignment, make_record, make_set
+from reports.documents.actions import PaperKind, Reader, make
 from reports.documents.forms import PapersForm
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
 from reports.documents.tables import PaperTable
-from servicing.away.models import Consignment
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.tables import arranged, sorted_by
-from servicing.desk.parts.views.pages import EVERYONE, item_or_404, set_or_404, unreadable
+from servicing.desk.parts.views.pages import EVERYONE, unreadable
 from servicing.desk.work.forms.questions import DueForm
 from servicing.desk.work.tables import DueTable, rows_of_table
 from servicing.due.queries.ahead import rows_asked
@@ -87,54 +83,23 @@ def overdue_view(request: PersonRequest) -> HttpResponse:
 
 @EVERYONE
 @require_safe
-def record_view(request: PersonRequest, pk: int) -> HttpResponse:
-    """Make and send an item's service record as of a day."""
-    return _as_of(request, item_or_404(pk), make_record, "record")
-
-
-@EVERYONE
-@require_safe
-def set_view(request: PersonRequest, pk: int) -> HttpResponse:
-    """Make and send the paper of a set as of a day."""
-    return _as_of(request, set_or_404(pk), make_set, "set")
-
-
-@EVERYONE
-@require_safe
-def consignment_view(request: PersonRequest, pk: int) -> HttpResponse:
-    """Make and send the list that goes to the test house with the cylinders."""
-    consignment = get_object_or_404(Consignment.objects.select_related("from_site"), pk=pk)
-    name = f"consignment-{consignment.number}.pdf"
-    if request.method == "HEAD":
-        return _pdf(b"", name)
-    made = make_consignment(consignment, printing=_printing(request))
-    return _pdf(made.content, name)
-
-
-def _printing(request: PersonRequest) -> Printing:
-    return Printing(viewer_of(request.user).name, request.user)
-
-
-def _as_of(
-    request: PersonRequest, item: Item, make: Callable[..., Made], name: str
-) -> HttpResponse:
-    """Make an item's paper for the day and moment asked about, and send it; or say why not."""
-    form = AsOfForm(request.GET)
+def paper_view(request: PersonRequest, pk: int, paper: PaperKind) -> HttpResponse:
+    """Make and send a paper of its subject, as of a day and a moment where it takes them."""
+    subject = get_object_or_404(paper.about.rows(), pk=pk)
+    form = AsOfForm(request.GET if paper.about.as_of else {})
     if not form.is_valid():
         return unreadable(request, form)
+    name = f"{paper.name}-{subject.pk}"
     if request.method == "HEAD":  # asks what there is, and has nothing made
-        return _pdf(b"", f"{name}-{item.pk}.pdf")
+        return _pdf(b"", f"{name}.pdf")
+    reader = Reader(viewer_of(request.user).name, request.user)
+    asked = form.cleaned_data
     try:
-        made = make(
-            item,
-            form.cleaned_data["on"],
-            printing=_printing(request),
-            known_by=form.cleaned_data["known_by"],
-        )
+        made = make(paper, subject, asked["on"], reader=reader, known_by=asked["known_by"])
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return unreadable(request, form)
-    return _pdf(made.content, f"{name}-{item.pk}-{made.on}.pdf")
+    return _pdf(made.content, f"{name}-{made.on}.pdf")
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

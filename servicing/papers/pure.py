@@ -9,8 +9,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Protocol, TypeVar
 
-RECORD, SET, CONSIGNMENT = "service-record", "set", "consignment-list"
-KINDS = (RECORD, SET, CONSIGNMENT)
+CONSIGNMENT = "consignment-list"
 RETEST = "hydrostatic-retest"
 UNITS = frozenset({"bar", "l", "kg", "ml"})
 MOVES_ABOUT = frozenset({"site"})

@@ -91,7 +91,7 @@ def paths(
         "result-add": [f"/retests/cylinders/{away.waiting}/result/"],
         "result-settle": [f"/retests/results/{away.disputed}/settle/"],
         "own-test": [f"/retests/items/{away.at_home.pk}/test/", f"/retests{items['long']}test/"],
-        "consignment-pdf": [f"/papers/consignments/{away.away.pk}/list.pdf"],
+        "consignment-pdf": [f"/papers/consignments/{away.away.pk}/consignment.pdf"],
         "trail": ["/trail/", f"/trail/?of={'L' * 64}", "/trail/?since=31+x"],
         "trail-review": ["/trail/review/"],
         "own-account": ["/account/"],

@@ -2,21 +2,35 @@
 
 import os
 from argparse import ArgumentParser
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
+from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.items.queries import register_was_empty
 from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now, today_anywhere
-from reports.documents.actions import Printing, make_record, make_set
+from reports.documents.actions import (
+    CONSIGNMENT,
+    ITEM,
+    PAPERS,
+    SET,
+    About,
+    PaperKind,
+    Reader,
+    Subject,
+    make,
+)
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
+from servicing.away.models import Consignment
 from servicing.desk.parts.forms.questions import place_words
 from servicing.due.pure.explain import day_words
 from servicing.due.queries.ahead import rows_ahead, span_end
@@ -24,7 +38,7 @@ from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion
 from servicing.management.console import task_named
 
-COMMAND = Printing("command line")
+COMMAND = Reader("command line")
 
 
 class Command(BaseCommand):
@@ -46,17 +60,20 @@ class Command(BaseCommand):
         for kind in (overdue, forecast):
             kind.add_argument("--site", help="the code of a site; those below it are included")
             kind.add_argument("--task", default="", help="such as hydrostatic-retest")
-        record = kinds.add_parser("record", help="one item: what it owes and what was done")
-        record.add_argument("tag")
-        assembled = kinds.add_parser("set", help="one set: its parts, their dates, its mass")
-        assembled.add_argument("tag")
-        for kind in (overdue, forecast, record, assembled):
+        as_of = [overdue, forecast]
+        for paper in PAPERS:
+            parser = kinds.add_parser(paper.name, help=paper.says)
+            parser.add_argument("subject", help=f"the tag or number of the {paper.about.word}")
+            as_of += [parser] if paper.about.as_of else []
+        for kind in as_of:
             kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
             kind.add_argument("--known-by", type=moment, help="as known at a moment")
+        for kind in kinds.choices.values():
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
-        makers = {"overdue": _overdue, "forecast": _forecast, "record": _record, "set": _set}
+        makers = {"overdue": _overdue, "forecast": _forecast}
+        makers |= {paper.name: partial(_made, paper) for paper in PAPERS}
         try:
             with transaction.atomic():  # a paper that can't be written was not made
                 write_aside(options["out"], makers[options["report"]](options))
@@ -102,16 +119,32 @@ def _words(question: DueQuestion) -> str:
     return f"{task} {place_words(question.site, alone=False)}"
 
 
-def _record(options: dict[str, Any]) -> bytes:
-    item = item_with(options["tag"])
-    return make_record(item, options["on"], printing=COMMAND, known_by=options["known_by"]).content
+def _made(paper: PaperKind, options: dict[str, Any]) -> bytes:
+    subject = FOUND[paper.about](options["subject"])
+    on, known_by = options.get("on"), options.get("known_by")
+    return make(paper, subject, on, reader=COMMAND, known_by=known_by).content
 
 
-def _set(options: dict[str, Any]) -> bytes:
-    item = item_with(options["tag"])
+def _set_with(tag: str) -> Item:
+    item = item_with(tag)
     if item.type.kind != Kind.SET:
         raise CommandError(f"{item.tag} is no set but a {item.type.kind}", returncode=2)
-    return make_set(item, options["on"], printing=COMMAND, known_by=options["known_by"]).content
+    return item
+
+
+def _consignment_with(number: str) -> Consignment:
+    found: Consignment | None = CONSIGNMENT.rows().filter(number__iexact=number).first()
+    if found is None:
+        raise CommandError(f"there is no consignment {number!r}; give its number", returncode=2)
+    return found
+
+
+FOUND: dict[About, Callable[[str], Subject]] = {
+    ITEM: item_with,
+    SET: _set_with,
+    CONSIGNMENT: _consignment_with,
+}
+"""How the command line finds what a paper is about."""
 
 
 def write_aside(path: Path, content: bytes) -> None:

@@ -12,7 +12,10 @@ from zoneinfo import ZoneInfo
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 
+from registry.items.models import Item
+from registry.sites.clock import today_at
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
+from reports.documents.pure.printing import Printing
 from reports.documents.pure.record import RecordEntry, RecordObligation, ServiceRecord
 
 ON = date(2026, 3, 17)
@@ -35,6 +38,12 @@ HOSTILE = (
     "{{ 7*7 }} {% now %} %s %(a)s ${x} {0}",
     "tab\there\r\nline two\n\nline four",
 )
+
+
+def printing(item: Item, on: date | None = None, known_by: datetime | None = None) -> Printing:
+    """One making of a paper of an item, at noon on a day of November."""
+    at = datetime(2026, 11, 25, 12, tzinfo=UTC)
+    return Printing(on or today_at(item.site), at, "Audra", known_by)
 
 
 def overdue_row(number: int = 1, **changes: Any) -> OverdueRow:

@@ -43,6 +43,7 @@ from servicing.ledger.pure.entry import Check, Reading
 from servicing.ledger.queries.records import condemnation_of, facts_by_item
 from servicing.ledger.queries.whole import ledger_faults
 from tests.people import PASSWORD, make_item, signed_in, unproved
+from tests.reports.documents.papers import printing
 
 WHY = "The other mask was on the bench."
 DAY = timedelta(days=1)
@@ -249,9 +250,7 @@ def test_a_repeat_on_the_day_of_a_failure_is_the_second_attempt(
 
 def on_paper(mask: Item) -> str:
     """Return the words of the service record, and make sure that it can be drawn."""
-    paper = service_record(
-        mask, None, printed_at=datetime(2026, 11, 25, 12, tzinfo=UTC), printed_by="Audra"
-    )
+    paper = service_record(mask, printing(mask))
     assert record_pdf(paper).startswith(b"%PDF")
     return repr(paper.entries)
 

@@ -29,6 +29,7 @@ from servicing.rules.models import RuleVersion
 from servicing.rules.pure.tables import read_table
 from servicing.rules.queries import adopted_now
 from tests.people import BLANK, RULES, make_item, signed_in
+from tests.reports.documents.papers import printing
 
 STEPS = 500
 TASKS = ("tightness-test", "cleaning", "use", "periodic-inspection", "disc-renewal")
@@ -256,7 +257,7 @@ def test_a_site_is_called_in_an_old_answer_as_it_was_called_then(
     page = client.get(f"/items/{mask.pk}/", asked).content.decode()
     assert "<dd>Station one</dd>" in page
     assert "<dd>North station</dd>" in client.get(f"/items/{mask.pk}/").content.decode()
-    paper = service_record(mask, on, printed_at=now(), printed_by="x", known_by=moment)
+    paper = service_record(mask, printing(mask, on, moment))
     assert paper.site_name == "Station one"
     # The sentence on paper too; and the code that the old list shows finds the site.
     form = DueForm({"site": "N1", **asked}, tasks=[])
@@ -277,9 +278,9 @@ def test_a_set_s_paper_names_it_as_it_was_known(station: Site) -> None:
     save_site(station, tables=[])
     changed(whole, serial="another")
     fresh = Item.objects.select_related("type", "site").get(pk=whole.pk)
-    paper = set_paper(fresh, None, printed_at=now(), printed_by="x", known_by=moment)
+    paper = set_paper(fresh, printing(fresh, known_by=moment))
     assert (paper.serial, paper.site_name) == ("S-S1", "Station one")
-    paper = set_paper(fresh, None, printed_at=now(), printed_by="x")
+    paper = set_paper(fresh, printing(fresh))
     assert (paper.serial, paper.site_name) == ("another", "North station")
 
 
@@ -323,7 +324,7 @@ def test_an_item_is_shown_as_it_was_known(mask: Item, auditor: User) -> None:
     assert "10 Mar 2020" in then
     assert not re.search(r"(?<!%)2019", then)  # "%2019" is 19 o'clock in an address
     assert "10 Mar 2019" in client.get(f"/items/{mask.pk}/").content.decode()
-    paper = service_record(mask, None, printed_at=now(), printed_by="x", known_by=moment)
+    paper = service_record(mask, printing(mask, known_by=moment))
     assert (paper.made_on, paper.in_service_on) == ("10 Mar 2020", date(2020, 4, 1))
 
 

@@ -11,7 +11,7 @@ from django.contrib.sessions.models import Session
 from registry.items.models import Item
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import KeptForm
-from registry.sites.clock import now, today_at
+from registry.sites.clock import today_at
 from registry.trail.models import TrailEntry
 from reports.documents.queries import service_record
 from servicing.due.actions.services import Service, ServiceRefused, effect_of, log_service
@@ -21,12 +21,13 @@ from servicing.ledger.actions import EntryKeyUsedTwice
 from servicing.ledger.queries.records import history_of
 from servicing.rules.pure.durations import add_months
 from tests.people import PASSWORD, make_item, signed_in, unproved
+from tests.reports.documents.papers import printing
 
 KEY = "k" * 32
 
 
 def on_paper(item: Item) -> str:
-    return repr(service_record(item, None, printed_at=now(), printed_by="Audra").entries)
+    return repr(service_record(item, printing(item)).entries)
 
 
 def a_test(on: date, outcome: str = "pass", task: str = "tightness-test") -> Service:
