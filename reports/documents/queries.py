@@ -60,7 +60,7 @@ def overdue_report(
         if row.state in (State.OVERDUE, State.UNDETERMINED)
     ]
     return OverdueReport(
-        number=_number(
+        number=paper_number(
             "OD", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
         ),
         title="Overdue report",
@@ -85,7 +85,7 @@ def due_list_paper(
     zone = _zone_of(question)
     on = question.on or today_in(zone)
     return DueList(
-        number=_number(
+        number=paper_number(
             "DL", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
         ),
         sentence=f"{sentence}, {as_known(question.known_by)}" if question.known_by else sentence,
@@ -119,7 +119,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
     )
     return ServiceRecord(
-        number=_number("SR", day, printing.at, [item.tag, item.serial, head]),
+        number=paper_number("SR", day, printing.at, [item.tag, item.serial, head]),
         tag=item.tag,
         kind=words(item.type.kind),
         maker=item.maker,
@@ -174,7 +174,7 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
     heads = [entry.chain_head for entry in entries]
     return SetPaper(
-        number=_number("ST", day, printing.at, [then.tag, then.serial, *heads]),
+        number=paper_number("ST", day, printing.at, [then.tag, then.serial, *heads]),
         tag=then.tag,
         name=str(then.type),
         serial=then.serial,
@@ -231,7 +231,7 @@ def consignment_list(consignment: Consignment, printing: Printing) -> Consignmen
     rows = listed(consignment)
     content = [consignment.number, *(row.tag for row in rows)]
     return ConsignmentList(
-        number=_number("CL", printing.on, printing.at, content),
+        number=paper_number("CL", printing.on, printing.at, content),
         consignment=consignment.number,
         house=consignment.house,
         from_site=consignment.from_site.name,
@@ -317,7 +317,7 @@ def as_known(known_by: datetime) -> str:
     return f"as known by {day_words(known_by.date())}, {known_by:%H:%M} {known_by.tzname()}"
 
 
-def _number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:
+def paper_number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:
     """Return a number that no other print shares: the day, and a digest of print and moment."""
     text = "\n".join([printed_at.isoformat(), *content])
     return f"{kind}-{on:%Y%m%d}-{hashlib.sha256(text.encode()).hexdigest()[:8].upper()}"
