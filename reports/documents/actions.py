@@ -24,12 +24,11 @@ from registry.items.pure import Kind
 from registry.sets.queries import fittings_of
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words, moment_words
 from reports.documents.pure.assembly import set_pdf
 from reports.documents.pure.consignment import consignment_pdf
 from reports.documents.pure.printing import Printing
 from reports.documents.pure.record import record_pdf
-from reports.documents.pure.text import day as day_printed
-from reports.documents.pure.text import moment
 from reports.documents.queries import consignment_list, service_record, set_paper
 from servicing.away.models import Consignment
 from servicing.hydrostatic.queries import cylinders_of
@@ -197,8 +196,8 @@ def make(
 def _words(old: Sequence[PaperLine], at: datetime) -> tuple[str, ...]:
     """Return what a paper says of those it replaces: which, of when, and what changed."""
     return tuple(
-        f"Replaces {each.paper.number}, as of {day_printed(each.paper.on)}, "
-        f"printed {moment(each.paper.made_at.astimezone(at.tzinfo))}: "
+        f"Replaces {each.paper.number}, as of {day_words(each.paper.on)}, "
+        f"printed {moment_words(each.paper.made_at.astimezone(at.tzinfo))}: "
         f"{'; '.join(each.why).rstrip('.')}."
         for each in old
     )

@@ -13,6 +13,7 @@ from registry.sites.clock import today_in
 from registry.sites.models import Site
 from registry.trail.pure import name_of
 from registry.trail.queries import trail_head
+from registry.wording.pure.dates import day_words
 from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.duelist import DueList
@@ -23,7 +24,7 @@ from reports.documents.pure.verdict import RecordObligation, ServiceRecord
 from servicing.away.models import Consignment
 from servicing.away.queries import away_on
 from servicing.due.pure.ahead import ASSUMPTION
-from servicing.due.pure.explain import arithmetic, day_words
+from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import State
 from servicing.due.pure.owed import Owed, owed_of

@@ -12,9 +12,9 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.people.queries import authorised_text
 from registry.sites.clock import now
+from registry.wording.pure.dates import day_words
 from servicing.due.actions.store import refresh
 from servicing.due.pure.charge import FILL
-from servicing.due.pure.explain import day_words
 from servicing.filling.pure.may_fill import (
     AIR_TEST,
     FillAnswer,

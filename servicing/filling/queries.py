@@ -17,10 +17,10 @@ from registry.items.pure import Kind
 from registry.items.queries import Meant, named_by
 from registry.sites.clock import today_in
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words
 from servicing.away.queries import away_now
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure.charge import ChargeState, charge_state, filled_on
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.doubts import doubt_words, in_doubt
 from servicing.filling.pure.may_fill import (

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 
 UNITS = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
 """The last words of attributes' names, and how the unit is written."""

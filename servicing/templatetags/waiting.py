@@ -14,7 +14,7 @@ from registry.people.pure import ENDS_SOON, Role
 from registry.people.queries import Viewer, authorisations_ending, every_kept
 from registry.sites.clock import now, today_anywhere, today_at
 from registry.trail.pure import name_of
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.hydrostatic.queries import condemnations_waiting, disputes_waiting
 from servicing.oversight.queries import to_review
 from servicing.rules.models import RuleProposal

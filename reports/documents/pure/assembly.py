@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
+from registry.wording.pure.dates import day_words
 from reports.documents.pure.ink import Block, Line, Mark, Rule, Strip, column, paragraph, row
 from reports.documents.pure.marks import stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style, day
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
 
 __all__ = ["PartEntry", "SetPaper", "set_pdf"]
 
@@ -91,7 +92,7 @@ def _verdict(paper: SetPaper) -> Iterator[Block]:
     style = _SHOUT._replace(colour=state_colour(paper.state))
     beside = style.size + GUTTER
     mark: Line = (Mark(0, style.size * 0.92, paper.state, rise=-style.size * 0.1),)
-    said = column(beside, WIDTH - beside, (f"{word} on {day(paper.on)}", style))
+    said = column(beside, WIDTH - beside, (f"{word} on {day_words(paper.on)}", style))
     strips = row([[mark], said], style.size * 1.3, above=6, below=6)
     texts = [paper.sentence, *(f"Also: {reason}." for reason in paper.reasons[1:]), *paper.said]
     known = f", {paper.known_by}: nothing entered later counts" if paper.known_by else ""
@@ -101,7 +102,7 @@ def _verdict(paper: SetPaper) -> Iterator[Block]:
             *strips,
             *(strip for text in texts for strip in paragraph(text, LEAD, WIDTH, above=3)),
             *paragraph(identity, _IDENTITY, WIDTH, above=6),
-            *paragraph(f"At {paper.site_name}, as of {day(paper.on)}{known}.", LEAD, WIDTH),
+            *paragraph(f"At {paper.site_name}, as of {day_words(paper.on)}{known}.", LEAD, WIDTH),
             *(strip for text in paper.replaces for strip in paragraph(text, STRONG, WIDTH)),
         )
     )
@@ -139,7 +140,7 @@ def _parts(paper: SetPaper) -> Iterator[Block]:
 
 
 def _entry(entry: PartEntry, ruled: Rule | None) -> tuple[Strip, ...]:
-    fitted = f"fitted {day(entry.fitted_on)}" if entry.fitted_on else "the set itself"
+    fitted = f"fitted {day_words(entry.fitted_on)}" if entry.fitted_on else "the set itself"
     part = column(
         _DUE,
         _PART - GUTTER,

@@ -4,20 +4,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_many
 from reports.documents.pure.ink import Block, Strip, column, paragraph, row
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import (
-    ANSWER,
-    BODY,
-    LEAD,
-    QUIET,
-    SMALL,
-    STRONG,
-    Style,
-    bound,
-    day,
-)
-from reports.documents.pure.wording import how_many
+from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, bound
 from servicing.hydrostatic.pure.listed import ListedCylinder
 
 _TAG = Style(Face.SEMIBOLD, 10)
@@ -63,7 +54,7 @@ def consignment_pdf(paper: ConsignmentList) -> bytes:
 
 def _answer(paper: ConsignmentList) -> tuple[Strip, ...]:
     many = how_many(len(paper.rows), "cylinder")
-    left = f"Left {bound(day(paper.sent_on))}" if paper.sent_on else "Not sent yet"
+    left = f"Left {bound(day_words(paper.sent_on))}" if paper.sent_on else "Not sent yet"
     owners = sorted({each.owner for each in paper.rows if each.owner})
     asked = (
         "Asked for: hydrostatic retest of each by its specification. Please send back the list as "
@@ -127,7 +118,7 @@ def _said(day_or_month: str) -> str:
     if not day_or_month:
         return "not known"
     month = date.fromisoformat(f"{day_or_month[:7]}-01")
-    return day(date.fromisoformat(day_or_month)) if day_or_month[7:] else f"{month:%b %Y}"
+    return day_words(date.fromisoformat(day_or_month)) if day_or_month[7:] else f"{month:%b %Y}"
 
 
 def _figures(each: ListedCylinder) -> tuple[str, ...]:

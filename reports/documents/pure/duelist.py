@@ -6,16 +6,18 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
+from registry.wording.pure.dates import day_words
 from reports.documents.pure.ink import Block, Strip, column, paragraph, row
 from reports.documents.pure.marks import stamp, state_word
 from reports.documents.pure.overdue import OverdueRow
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, sheet_pdf
-from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, day
+from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.wording import basis_words, rule_words
+from servicing.due.pure.owed import over_by
 
-_ITEM, _ITEM_ROOM = 80.0, 110.0
-_TASK, _TASK_ROOM = 196.0, 104.0
-_RULE = 306.0
+_ITEM, _ITEM_ROOM = 92.0, 108.0
+_TASK, _TASK_ROOM = 204.0, 104.0
+_RULE = 312.0
 _TAG = Style(Face.SEMIBOLD, 10)
 IN_ORDER = ("overdue", "undetermined", "due-soon", "current")
 
@@ -45,7 +47,8 @@ def due_list_pdf(paper: DueList) -> bytes:
     head = _column_heads()
     blocks = [Block(_answer(paper))]
     if paper.rows:
-        blocks += [Block(head, with_next=True), *(Block(_row(each), head) for each in paper.rows)]
+        blocks.append(Block(head, with_next=True))
+        blocks += [Block(_row(each, paper.on), head) for each in paper.rows]
     return sheet_pdf(sheet, blocks)
 
 
@@ -62,7 +65,7 @@ def counted(rows: Sequence[OverdueRow]) -> str:
 def _answer(paper: DueList) -> tuple[Strip, ...]:
     strips = [
         *paragraph(f"{counted(paper.rows)}.", ANSWER, WIDTH, above=4, below=4),
-        *paragraph(f"{paper.sentence}; as of {day(paper.on)}.", LEAD, WIDTH, below=2),
+        *paragraph(f"{paper.sentence}; as of {day_words(paper.on)}.", LEAD, WIDTH, below=2),
     ]
     if paper.assumption:
         strips += paragraph(paper.assumption, BODY, WIDTH, below=4)
@@ -85,11 +88,14 @@ def _column_heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(each: OverdueRow) -> tuple[Strip, ...]:
+def _row(each: OverdueRow, on: date) -> tuple[Strip, ...]:
     dated, under = stamp(each.due_on, each.state, 0, 10)
+    # What comes once another is done has no state yet, and is never over.
+    over = over_by(each.due_on, each.counted_from, on) if each.state else ""
+    late = column(0, _ITEM - 6, (over, SMALL)) if over else ()
     return row(
         [
-            [dated, under] if each.state else [dated],
+            [*([dated, under] if each.state else [dated]), *late],
             column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (f"{each.kind}, {each.serial}", SMALL)),
             column(_TASK, _TASK_ROOM, (each.task, STRONG), (each.site_name, SMALL)),
             column(

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
+from registry.wording.pure.dates import day_words, moment_words, zone_name
+from registry.wording.pure.spans import how_many
 from reports.documents.pure.ink import (
     Block,
     Line,
@@ -16,20 +18,7 @@ from reports.documents.pure.ink import (
     row,
 )
 from reports.documents.pure.sheet import GUTTER, WIDTH, hair, section
-from reports.documents.pure.text import (
-    BODY,
-    QUIET,
-    SMALL,
-    STRONG,
-    Colour,
-    Style,
-    day,
-    moment,
-    one_line,
-    zone,
-    zone_name,
-)
-from reports.documents.pure.wording import how_many
+from reports.documents.pure.text import BODY, QUIET, SMALL, STRONG, Colour, Style, one_line, zone
 
 TITLE = "What was done, newest first"
 FINE, CONDEMNED = {"pass", "noted"}, "condemned"
@@ -107,7 +96,7 @@ def amendments(entries: Sequence[RecordEntry]) -> list[str]:
 
 
 def _entry(entry: RecordEntry, printed_at: datetime) -> tuple[Strip, ...]:
-    on, room = Words(0, day(entry.done_on), _DAY), WIDTH - _TEXT
+    on, room = Words(0, day_words(entry.done_on), _DAY), WIDTH - _TEXT
     work = [*_task(entry), *column(_TEXT, room, *_people(entry, printed_at))]
     found = [*_readings(entry.readings), *column(_TEXT, room, *_content(entry))]
     if entry.corrected_by is not None:
@@ -144,7 +133,7 @@ def _task(entry: RecordEntry) -> list[Line]:
 
 def _people(entry: RecordEntry, printed_at: datetime) -> Iterator[tuple[str, Style]]:
     zone(entry.entered_at)
-    entered = moment(entry.entered_at.astimezone(printed_at.tzinfo))
+    entered = moment_words(entry.entered_at.astimezone(printed_at.tzinfo))
     by = f"done by {entry.performed_by}, entered by {entry.entered_by} {entered}"
     yield by, SMALL
 
@@ -179,7 +168,7 @@ def _content(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
     for instrument in entry.instruments:
         yield f"with {instrument}", SMALL
     if entry.part_made_on:
-        yield f"part made on {day(entry.part_made_on)}", SMALL
+        yield f"part made on {day_words(entry.part_made_on)}", SMALL
     if entry.note:
         yield entry.note, BODY
 

@@ -6,27 +6,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
-from reports.documents.pure.ink import Block, Line, Strip, column, paragraph, right, row
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_many
+from reports.documents.pure.ink import Block, Strip, column, paragraph, right, row
 from reports.documents.pure.marks import NO_DATE, stamp, state_word
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import (
-    ANSWER,
-    BODY,
-    LEAD,
-    QUIET,
-    SMALL,
-    STRONG,
-    Style,
-    bound,
-    day,
-)
-from reports.documents.pure.wording import basis_words, how_many, rule_words
+from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, bound
+from reports.documents.pure.wording import basis_words, rule_words
+from servicing.due.pure.owed import over_by
 
 UNDETERMINED, OVERDUE = "undetermined", "overdue"
 ORDER = {UNDETERMINED: 0, OVERDUE: 1}
 SITES_NAMED = 4
 
-_DAYS_EDGE = 118.0
 _ITEM, _ITEM_ROOM = 132.0, 146.0
 _TASK = 290.0
 _TAG = Style(Face.SEMIBOLD, 10)
@@ -106,7 +98,8 @@ def _counts(rows: Sequence[OverdueRow]) -> str:
 
 def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
     counts = _counts(report.rows)
-    first = f"{counts[:1].upper()}{counts[1:]} on {bound(day(report.on))}{_where(list(sites))}."
+    on = bound(day_words(report.on))
+    first = f"{counts[:1].upper()}{counts[1:]} on {on}{_where(list(sites))}."
     strips = (
         *paragraph(first, ANSWER, WIDTH, above=4, below=4),
         *paragraph(_second(report), LEAD, WIDTH, below=2),
@@ -151,7 +144,7 @@ def _by_site_table(sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
         figures = (
             str(states[UNDETERMINED]),
             str(states[OVERDUE]),
-            day(oldest) if oldest else NO_DATE,
+            day_words(oldest) if oldest else NO_DATE,
         )
         numbers = tuple(right(edge, text, BODY) for edge, text in zip(edges, figures, strict=True))
         named = column(0, 230, (f"{name} ({code})", BODY))
@@ -172,11 +165,9 @@ def _site(code: str, name: str, rows: Sequence[OverdueRow], on: date) -> list[Bl
 
 
 def _column_heads() -> tuple[Strip, ...]:
-    days: Line = (right(_DAYS_EDGE, "days over", QUIET),)
     return row(
         [
             column(0, 90, ("due on", QUIET)),
-            [days],
             column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
             column(_TASK, WIDTH - _TASK, ("task, rule, counted from", QUIET)),
         ],
@@ -187,11 +178,11 @@ def _column_heads() -> tuple[Strip, ...]:
 
 
 def _row(each: OverdueRow, on: date) -> tuple[Strip, ...]:
-    days = (on - each.due_on).days if each.due_on else 0
+    over = over_by(each.due_on, each.counted_from, on)
+    late = column(0, _ITEM - 8, (over, SMALL)) if over else ()
     return row(
         [
-            stamp(each.due_on, each.state, 0, 12),
-            [(right(_DAYS_EDGE, str(days), BODY),) if days > 0 else ()],
+            [*stamp(each.due_on, each.state, 0, 12), *late],
             column(
                 _ITEM,
                 _ITEM_ROOM,

@@ -3,12 +3,14 @@
 from collections.abc import Iterator, Sequence
 
 from registry.lettering.pure import Face
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_many
 from reports.documents.pure.history import RecordEntry, amendments, history
 from reports.documents.pure.ink import Block, Code, Line, Mark, Rule, Strip, column, paragraph, row
 from reports.documents.pure.lifeline import life_lines
 from reports.documents.pure.marks import can_be_code, stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
-from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style, day
+from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.verdict import (
     CONDEMNED,
     IN_SERVICE,
@@ -19,7 +21,7 @@ from reports.documents.pure.verdict import (
     in_order,
     verdict_of,
 )
-from reports.documents.pure.wording import basis_words, how_many, rule_words
+from reports.documents.pure.wording import basis_words, rule_words
 
 __all__ = ["RecordEntry", "RecordObligation", "ServiceRecord", "record_pdf"]
 
@@ -82,7 +84,7 @@ def _changes(record: ServiceRecord) -> list[str]:
 def _when(record: ServiceRecord) -> str:
     """Return where the item is, and which day and which knowledge is spoken of."""
     known_by = f", {record.known_by}: nothing entered later counts" if record.known_by else ""
-    return f"At {record.site_name}, as of {day(record.on)}{known_by}."
+    return f"At {record.site_name}, as of {day_words(record.on)}{known_by}."
 
 
 def _shout(verdict: VerdictBlock) -> tuple[Strip, ...]:
@@ -125,7 +127,7 @@ def _stamps(owed: Sequence[RecordObligation]) -> tuple[Strip, ...]:
 
 
 def _item(record: ServiceRecord) -> Iterator[Block]:
-    in_service = day(record.in_service_on) if record.in_service_on else "not known"
+    in_service = day_words(record.in_service_on) if record.in_service_on else "not known"
     facts = (
         ("tag", record.tag),
         ("kind", record.kind),

@@ -14,6 +14,7 @@ from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
 from registry.lettering.pure import FONT_LOCK, WEIGHTS, Face, em
+from registry.wording.pure.dates import moment_words
 from reports.documents.pure.ink import (
     Block,
     Line,
@@ -37,7 +38,6 @@ from reports.documents.pure.text import (
     STRONG,
     Colour,
     Style,
-    moment,
     one_line,
     wrap_at_most,
     zone,
@@ -164,7 +164,8 @@ def _head(sheet: Sheet) -> tuple[Strip, ...]:
 
 def _foot(sheet: Sheet, page: int, pages: int, cautions_on: int) -> tuple[Strip, ...]:
     room = WIDTH - 90
-    by = f"Printed {moment(sheet.printed_at)} ({zone(sheet.printed_at)}) by {sheet.printed_by}"
+    at = f"{moment_words(sheet.printed_at)} ({zone(sheet.printed_at)})"
+    by = f"Printed {at} by {sheet.printed_by}"
     printed: list[Line] = [
         (Words(0, line, QUIET),) for line in wrap_at_most(MOST_LINES, by, QUIET, room)
     ]

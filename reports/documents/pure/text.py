@@ -6,7 +6,7 @@ spoil neither the page nor the file (expectations X8 and B20).
 
 import unicodedata
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 from enum import StrEnum
 from functools import cache, lru_cache
 from typing import NamedTuple
@@ -20,8 +20,8 @@ from registry.lettering.pure import (
     joined,
     unprintable,
 )
+from registry.wording.pure.dates import zone_name
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LEFT_OUT = "\N{HORIZONTAL ELLIPSIS}"
 WORTH_REMEMBERING = 200
 BREAK_AFTER = "-/_.,;:\\"
@@ -189,11 +189,6 @@ def _good_end(word: str, start: int, limit: int) -> int:
     return limit
 
 
-def day(on: date) -> str:
-    """Return a day no reader can misread, such as 31 Oct 2026."""
-    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"
-
-
 def bound(text: str) -> str:
     """Return a text that lines don't break inside of."""
     return text.replace(" ", "\N{NO-BREAK SPACE}")
@@ -207,13 +202,3 @@ def zone(at: datetime) -> str:
     utc = "UTC" if offset == "+00:00" else f"UTC{offset}"
     name = zone_name(at)
     return utc if name in {utc, "UTC"} else f"{name}, {utc}"
-
-
-def zone_name(at: datetime) -> str:
-    """Return the name of a moment's time zone, good for other moments in it too."""
-    return str(getattr(at.tzinfo, "key", None) or at.tzname())
-
-
-def moment(at: datetime) -> str:
-    """Return a moment to the minute, without its zone: say the zone once, beside it."""
-    return f"{day(at)} {at:%H:%M}"

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_far
 from reports.documents.pure.history import RecordEntry
-from reports.documents.pure.text import bound, day
-from reports.documents.pure.wording import how_many
+from reports.documents.pure.text import bound
 from servicing.due.pure.lifeline import LifeLine
 
 IN_SERVICE, OUT_OF_SERVICE, CONDEMNED = "in-service", "out-of-service", "condemned"
@@ -98,7 +99,7 @@ def verdict_of(record: ServiceRecord) -> VerdictBlock:
     if record.standing == OUT_OF_SERVICE:
         why = f"Not to be used. Owed before it returns: {tasks}." if tasks else "Not to be used."
         return VerdictBlock(OUT_OF_SERVICE, "OUT OF SERVICE", why, forbids=True)
-    not_ready = f"NOT READY on {bound(day(record.on))}"
+    not_ready = f"NOT READY on {bound(day_words(record.on))}"
     if record.standing != IN_SERVICE:
         why = f"Its standing is not known: {record.standing}."
         return VerdictBlock(UNDETERMINED, not_ready, why, forbids=True)
@@ -120,15 +121,13 @@ def _is_fine(obligation: RecordObligation) -> bool:
 
 
 def _ready(record: ServiceRecord) -> VerdictBlock:
-    on = bound(day(record.on))
+    on = bound(day_words(record.on))
     if not record.obligations:
         return VerdictBlock(UNDETERMINED, f"Nothing asked of it on {on}", NOT_ASKED, forbids=False)
     soon = [each for each in in_order(record.obligations) if each.state == DUE_SOON]
     first, earliest = (soon or in_order(record.obligations))[0], in_order(record.obligations)[0]
     due_on = first.due_on or record.on
-    left = (due_on - record.on).days
-    rest = f"{how_many(left, 'day')} left" if left else "the last good day"
     # What is due soon goes before what is earlier: the state shown is that of what is said.
     word = "Next" if first is earliest else "Due soon"
-    why = f"{word}: {first.task} by {bound(day(due_on))}, {rest}."
+    why = f"{word}: {first.task} by {bound(day_words(due_on))}, {how_far(due_on, record.on)}."
     return VerdictBlock(DUE_SOON if soon else CURRENT, f"Ready on {on}", why, forbids=False)

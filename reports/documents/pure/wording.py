@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from reports.documents.pure.text import day
+from registry.wording.pure.dates import day_words
 
 COUNTED_FROM = {
     "record": "the last pass",
@@ -28,9 +28,4 @@ def basis_words(due_on: date | None, counted_from: str, basis_on: date | None) -
     if due_on is None:
         return "nothing to count from: no record and no date"
     words = COUNTED_FROM.get(counted_from, counted_from) or "a day not given"
-    return f"counted from {words}, {day(basis_on)}" if basis_on else f"counted from {words}"
-
-
-def how_many(number: int, one: str, many: str = "") -> str:
-    """Return a number with its noun, such as 1 day or 3 days."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    return f"counted from {words}, {day_words(basis_on)}" if basis_on else f"counted from {words}"

@@ -16,6 +16,7 @@ from registry.items.pure import Kind
 from registry.items.queries import register_was_empty
 from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now, today_anywhere
+from registry.wording.pure.dates import day_words
 from reports.documents.actions import (
     CONSIGNMENT,
     ITEM,
@@ -32,7 +33,6 @@ from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
 from servicing.away.models import Consignment
 from servicing.desk.parts.forms.questions import place_words
-from servicing.due.pure.explain import day_words
 from servicing.due.queries.ahead import rows_ahead, span_end
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion

@@ -48,9 +48,9 @@ def sorted_by(table: tables.Table, request: HttpRequest) -> tables.Table:
     return table
 
 
-def stamp(due_on: date | None, word: str | None) -> SafeString:
-    """Return the date stamp as a table shows it."""
-    return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word})
+def stamp(due_on: date | None, word: str | None, note: str = "") -> SafeString:
+    """Return the date stamp as a table shows it, with a line under it where something is said."""
+    return render_to_string("parts/stamp.html", {"due_on": due_on, "state": word, "note": note})
 
 
 class WordColumn(tables.Column):

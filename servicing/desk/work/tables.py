@@ -9,8 +9,10 @@ from django.utils.safestring import SafeString
 from django_tables2.utils import A
 
 from registry.sites.clock import today_in
+from registry.wording.pure.dates import day_words
 from servicing.desk.parts.tables import DATE, ID, AwayTable, WordColumn, stamp
 from servicing.due.models import StoredObligation
+from servicing.due.pure.owed import over_by
 from servicing.due.queries.rows import IF_DONE, DueRow, stored_row
 
 
@@ -34,9 +36,10 @@ class DueTable(AwayTable):
 
     def render_due_on(self, record: DueRow | StoredObligation) -> SafeString:
         if isinstance(record, DueRow):
-            return stamp(record.due_on, record.state)
+            return stamp(record.due_on, record.state, record.late)
         today = today_in(record.timezone)  # type: ignore[attr-defined]
-        return stamp(record.due_on, record.owed.state(today))
+        late = over_by(record.due_on, record.counted_from, today)
+        return stamp(record.due_on, record.owed.state(today), late)
 
     def render_site(self, record: Any, value: str) -> str:
         return self.where(record.item_id, value)
@@ -44,7 +47,7 @@ class DueTable(AwayTable):
     def render_basis_on(self, record: Any, value: date) -> str:
         said = (record.event or record.counted_from).replace("-", " ")
         word = "if done on" if record.counted_from == IF_DONE else said
-        return f"{word} {value.day} {value:%b %Y}"
+        return f"{word} {day_words(value)}"
 
     def order_due_on(
         self, rows: QuerySet[StoredObligation], is_descending: bool

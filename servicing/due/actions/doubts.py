@@ -9,8 +9,8 @@ from django.db import transaction
 from registry.people.pure import Role
 from registry.people.queries import role_of
 from registry.sites.clock import now, today_at
+from registry.wording.pure.dates import day_words
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import PASS
 from servicing.due.queries.doubts import Doubt, doubt_about, ruling_step
 from servicing.ledger.actions import Meaning, lock_items, sign

@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_far
 from servicing.due.pure.happened import must_be, not_yet
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import Owed, owed_of, worst_first
@@ -66,8 +67,7 @@ def _overdue(tag: str, late: list[Owed], due_on: date, on: date, today: date | N
     else:
         said = [first]
         sentence = f"{tag} is not ready: {_task(first)} is overdue."
-        days = (on - due_on).days
-        why = f"It was due on {day_words(due_on)}, {days} day{'s' * (days != 1)} before."
+        why = f"It was due on {day_words(due_on)}: {how_far(due_on, on)}."
     others = len(late) - len(said)
     more = f" {others} more overdue." if others else ""
     return Answer(State.OVERDUE, sentence, f"{why}{more}")
@@ -76,12 +76,10 @@ def _overdue(tag: str, late: list[Owed], due_on: date, on: date, today: date | N
 def _ready(tag: str, tasks: list[Owed], due_on: date, on: date) -> Answer:
     """Speak of what is first by its state: what is due soon goes before what is earlier."""
     first, state = tasks[0], tasks[0].state(on)
-    left = (due_on - on).days
-    days = "the last good day" if left == 0 else f"in {left} day{'s' * (left > 1)}"
     next_is = all(due_on <= (each.due_on or due_on) for each in tasks)
     word = "Next" if next_is else "Due soon"
-    why = f"{word}: {_task(first)}, due {day_words(due_on)} ({days})."
-    today = f", but its {_task(first)} is due this very day" if left == 0 else ""
+    why = f"{word}: {_task(first)}, due {day_words(due_on)} ({how_far(due_on, on)})."
+    today = f", but its {_task(first)} is due this very day" if due_on == on else ""
     return Answer(state, f"{tag} has nothing overdue{today}.", why)
 
 

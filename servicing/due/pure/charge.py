@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.due.pure.owed import Owed
 from servicing.rules.pure.rule import SERVICE_LIFE
 

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_many
 from servicing.due.pure.event_words import event_words
 from servicing.due.pure.obligations import (
     Candidate,
@@ -42,11 +44,6 @@ def explain(
     return tuple(Explained(obligation, obligation not in kept) for obligation in owed)
 
 
-def day_words(day: date) -> str:
-    """Return a day as people read it without doubt, such as 5 Mar 2026."""
-    return f"{day.day} {day:%b %Y}"
-
-
 def duration_words(span: Duration) -> str:
     """Return a span in words, such as 2 years 6 months or 14 days."""
     years, months = divmod(span.months, 12)
@@ -54,7 +51,7 @@ def duration_words(span: Duration) -> str:
     if days:
         weeks, days = 0, span.days
     parts = ((years, "year"), (months, "month"), (weeks, "week"), (days, "day"))
-    return " ".join(f"{n} {word}{'s' if n != 1 else ''}" for n, word in parts if n)
+    return " ".join(how_many(n, word) for n, word in parts if n)
 
 
 def how_often(rule: Rule) -> str:

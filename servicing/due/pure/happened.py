@@ -7,8 +7,8 @@ and tested.
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from registry.wording.pure.dates import day_words
 from servicing.due.pure.event_words import DONE, event_words
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import CountedFrom
 from servicing.due.pure.owed import Owed
 from servicing.rules.pure.rule import SERVICE_LIFE

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.due.pure.obligations import PASS, Candidate, Obligation, Record
 from servicing.rules.pure.rule import SERVICE_LIFE
 

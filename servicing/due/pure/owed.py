@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Protocol, TypeVar
 
+from registry.wording.pure.spans import how_far
 from servicing.due.pure.obligations import HAPPENED, Obligation, State, state
 
 BADNESS = (State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT)
@@ -57,6 +58,16 @@ class Owed:
     def overdue(self, on: date) -> bool:
         """Say whether it is overdue on a day; what has no date is not, but undetermined."""
         return self.state(on) is State.OVERDUE
+
+
+def over_by(due_on: date | None, counted_from: str, on: date) -> str:
+    """Return how long a task is overdue on a day, such as 3 months 2 days over; or nothing.
+
+    What an event or a failure asks for never had a last good day that it could be over.
+    """
+    if due_on is None or due_on >= on or counted_from in HAPPENED:
+        return ""
+    return how_far(due_on, on)
 
 
 def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import Standing, StandingWord, State
 from servicing.due.pure.owed import BADNESS, Owed, worst_first

@@ -15,7 +15,7 @@ from django.db.models import Q
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.due.queries.instruments import CALIBRATION
 from servicing.ledger.pure.chain import marked_as
 from servicing.ledger.pure.entry import CONDEMNED, PASS

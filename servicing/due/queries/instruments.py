@@ -11,7 +11,7 @@ from registry.items.models import Item, ItemType
 from registry.items.pure import Kind, Serving
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above, with_sites_below
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from servicing.due.pure.obligations import StandingWord, State
 from servicing.due.queries.engine import owes
 from servicing.ledger.pure.chain import marked_as

@@ -16,6 +16,7 @@ from registry.sites.queries import sites_meant, with_sites_below
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, State
+from servicing.due.pure.owed import over_by
 from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
 
 GENERAL_CAUTION = (
@@ -35,6 +36,7 @@ class DueRow:
     """One obligation with all that lists and papers show of it.
 
     state: None for one that comes only once another is done, `counted_from` then IF_DONE.
+    late: how long it is overdue, in words; empty where it is not.
     """
 
     item_id: int
@@ -54,6 +56,7 @@ class DueRow:
     counted_from: str
     basis_on: date | None
     event: str = ""
+    late: str = ""
 
     @property
     def order(self) -> tuple[date, str, str, str]:
@@ -180,6 +183,7 @@ def _plain(column: str) -> Collate:
 
 def stored_row(row: StoredObligation) -> DueRow:
     """Return a stored obligation as a list shows it today."""
+    today = today_in(row.item.site.timezone)
     return DueRow(
         item_id=row.item_id,
         tag=row.item.tag,
@@ -190,7 +194,7 @@ def stored_row(row: StoredObligation) -> DueRow:
         site_name=row.item.site.name,
         task=row.task,
         due_on=row.due_on,
-        state=row.owed.state(today_in(row.item.site.timezone)),
+        state=row.owed.state(today),
         rule=row.rule.rule_id,
         level=row.rule.level,
         source=row.rule.source,
@@ -198,6 +202,7 @@ def stored_row(row: StoredObligation) -> DueRow:
         counted_from=row.counted_from,
         basis_on=row.basis_on,
         event=row.event,
+        late=over_by(row.due_on, row.counted_from, today),
     )
 
 
@@ -259,4 +264,5 @@ def due_row(item: Item, obligation: Obligation, on: date) -> DueRow:
         counted_from=obligation.counted_from or "",
         basis_on=obligation.basis_on,
         event=obligation.governing.event,
+        late=over_by(obligation.due_on, obligation.counted_from or "", on),
     )

@@ -18,12 +18,12 @@ from registry.sets.queries import Assembled, assembled, troubled
 from registry.sites.clock import today_anywhere, today_in
 from registry.sites.models import Site
 from registry.sites.queries import TreeRow, sites_meant, tree_rows, with_sites_above
+from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
 from servicing.due.models import OWED, DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.charge import filled_on
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.owed import Owed, owed_of, worst_first
 from servicing.due.pure.readiness import INCOMPLETE, WORST, Member, Readiness, readiness

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.sets.models import Fitting
+from registry.wording.pure.dates import day_words
 from servicing.away.queries import spells_away
-from servicing.due.pure.explain import day_words
 from servicing.ledger.pure.together import key_of_part, number_named
 from servicing.ledger.queries.records import (
     condemned_days,

@@ -11,9 +11,9 @@ from decimal import Decimal
 from enum import IntEnum
 
 from registry.items.pure import Kind
+from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
 from servicing.due.pure.charge import Debt
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CountedFrom, StandingWord
 from servicing.rules.pure.rule import SERVICE_LIFE

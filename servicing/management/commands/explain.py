@@ -12,6 +12,7 @@ from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, Standing
+from servicing.due.pure.owed import over_by
 from servicing.due.queries.engine import NotKnownThen, as_then, explained, explained_under
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.rules.queries import NoSuchTable
@@ -103,17 +104,21 @@ def _candidate(candidate: Candidate) -> dict[str, object]:
 
 def _as_text(item: Item, on: date, standing: Standing, tasks: tuple[Explained, ...]) -> list[str]:
     lines = [f"{item.tag}: {item.type.kind}, {item.type}, serial {item.serial}, {item.site}"]
-    lines.append(f"on {on}: {standing.word}" + (f" ({standing.task})" if standing.task else ""))
+    lines.append(
+        f"on {on.isoformat()}: {standing.word}" + (f" ({standing.task})" if standing.task else "")
+    )
     if not tasks:
         lines.append("no rule asks anything of it on that day")
     for task in tasks:
         owed = task.obligation
         dropped = ", dropped: the service life ends first" if task.dropped else ""
-        lines += ["", f"{owed.task}: {owed.due_on or 'no date'}, {owed.state(on)}{dropped}"]
+        late = over_by(owed.due_on, owed.counted_from or "", on)
+        how = ", ".join(filter(None, (owed.state(on), late)))
+        lines += ["", f"{owed.task}: {_iso(owed.due_on) or 'no date'}, {how}{dropped}"]
         for number, candidate in enumerate(owed.candidates):
             mark = "=>" if number == 0 else "  "
             rule = candidate.rule
-            lines.append(f"{mark} {candidate.due_on or 'no date'}  {arithmetic(candidate)}")
+            lines.append(f"{mark} {_iso(candidate.due_on) or 'no date'}  {arithmetic(candidate)}")
             lines.append(f"     {rule.id} ({rule.level}): {rule.source} [{rule.seen}]")
     return [*lines, "", *GENERAL_CAUTION]
 

@@ -58,4 +58,4 @@ def test_a_page_holds_some_twenty_five_rows_whole_under_their_heads() -> None:
     assert all("task, site" in page for page in full)
     for number, page in enumerate(pages, start=1):
         assert f"page {number} of {len(pages)}" in page
-        assert "Printed 17 Mar 2026 14:05 (Europe/Berlin, UTC+01:00) by Maren Kvist" in page
+        assert "Printed 17 Mar 2026, 14:05 (Europe/Berlin, UTC+01:00) by Maren Kvist" in page

@@ -12,8 +12,6 @@ from reports.documents.pure.marks import can_be_code, code_path, mark_path, stam
 from reports.documents.pure.text import (
     BODY,
     STRONG,
-    day,
-    moment,
     one_line,
     printable,
     width,
@@ -21,7 +19,7 @@ from reports.documents.pure.text import (
     wrap_at_most,
     zone,
 )
-from reports.documents.pure.wording import basis_words, how_many, rule_words
+from reports.documents.pure.wording import basis_words, rule_words
 
 
 @given(st.text(), st.floats(min_value=20, max_value=400))
@@ -84,10 +82,6 @@ def test_one_line_is_one_line() -> None:
     assert one_line("a\nb\r\nc") == "a b c"
 
 
-def test_a_day_names_its_month() -> None:
-    assert day(date(2026, 3, 4)) == "4 Mar 2026"
-
-
 @pytest.mark.parametrize(
     ("at", "named"),
     [
@@ -98,7 +92,6 @@ def test_a_day_names_its_month() -> None:
 )
 def test_a_moment_names_its_zone(at: datetime, named: str) -> None:
     assert zone(at) == named
-    assert moment(at).endswith(" 2026 05:06")
 
 
 def test_the_stamp_sets_year_and_month_large_and_the_day_small() -> None:
@@ -136,4 +129,3 @@ def test_words_for_rule_base_and_number() -> None:
     assert basis_words(made, "made", made) == "counted from the day it was made, 1 Mar 2019"
     assert basis_words(made, "else", None) == "counted from else"
     assert basis_words(None, "made", None).startswith("nothing to count from")
-    assert (how_many(1, "day"), how_many(2, "day")) == ("1 day", "2 days")

@@ -156,7 +156,7 @@ def owed_from(*done: date) -> tuple[engine.Obligation, ...]:
     [
         (FIT, owed_from(date(2026, 11, 25)), Answer(
             "current", "M1 has nothing overdue.",
-            "Next: flow test 0, due 25 Nov 2027 (in 365 days).")),
+            "Next: flow test 0, due 25 Nov 2027 (in 1 year).")),
         (FIT, owed_from(date(2025, 12, 10)), Answer(
             "due-soon", "M1 has nothing overdue.",
             "Next: flow test 0, due 10 Dec 2026 (in 15 days).")),
@@ -168,10 +168,10 @@ def owed_from(*done: date) -> tuple[engine.Obligation, ...]:
             "Next: flow test 0, due 25 Nov 2026 (the last good day).")),
         (FIT, owed_from(date(2025, 11, 24)), Answer(
             "overdue", "M1 is not ready: flow test 0 is overdue.",
-            "It was due on 24 Nov 2026, 1 day before.")),
+            "It was due on 24 Nov 2026: 1 day over.")),
         (FIT, owed_from(date(2025, 11, 24), date(2025, 10, 1), date(2026, 1, 1)), Answer(
             "overdue", "M1 is not ready: flow test 1 is overdue.",
-            "It was due on 1 Oct 2026, 55 days before. 1 more overdue.")),
+            "It was due on 1 Oct 2026: 1 month 24 days over. 1 more overdue.")),
         (FIT, owed_from(), Answer(
             "undetermined", "M1 is not known to be ready: flow test.",
             "There is no record and no made date to count from.")),

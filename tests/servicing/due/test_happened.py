@@ -97,7 +97,7 @@ def test_the_first_line_speaks_of_the_task_whose_state_it_carries() -> None:
     assert said(rules=rules) == (
         "due-soon",
         "M7 has nothing overdue.",
-        "Due soon: overhaul, due 1 Mar 2027 (in 95 days).",
+        "Due soon: overhaul, due 1 Mar 2027 (in 3 months 3 days).",
     )
 
 

@@ -32,7 +32,7 @@ from servicing.due.actions.register import ReasonMissing, save_item, save_type
 from servicing.due.actions.standing import may_condemn
 from servicing.due.pure.answer import answer
 from servicing.due.pure.explain import Explained, arithmetic, how_often
-from servicing.due.pure.owed import BADNESS, worst_first
+from servicing.due.pure.owed import BADNESS, over_by, worst_first
 from servicing.due.queries.charge import charge_of
 from servicing.due.queries.doubts import in_doubt
 from servicing.due.queries.engine import (
@@ -124,6 +124,7 @@ def _shown(task: Explained, on: date) -> dict[str, object]:
         "task": owed.task,
         "due_on": owed.due_on,
         "state": owed.state(on),
+        "late": over_by(owed.due_on, owed.counted_from or "", on),
         "dropped": task.dropped,
         "rule": owed.rule,
         "asks": how_often(owed.rule),

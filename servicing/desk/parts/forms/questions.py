@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, site_coded
+from registry.wording.pure.dates import day_words
 from servicing.desk.parts.forms.fields import DayField, MomentField, WordField
-from servicing.due.pure.explain import day_words
 
 
 def site_choices() -> list[tuple[str, str]]:

@@ -5,9 +5,9 @@ from typing import Any
 
 from registry.items.pure import Kind
 from registry.sites.clock import today_anywhere
+from registry.wording.pure.dates import day_words
 from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, word_choices
 from servicing.desk.parts.forms.questions import PlaceForm, place_words
-from servicing.due.pure.explain import day_words
 from servicing.due.pure.obligations import State
 from servicing.due.queries.rows import DueQuestion
 from servicing.rules.pure.durations import add_months

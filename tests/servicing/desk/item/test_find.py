@@ -10,7 +10,7 @@ from registry.items.models import Item
 from registry.items.queries import named_by
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from servicing.due.pure.explain import day_words
+from registry.wording.pure.dates import day_words
 from tests.people import make_item, retag, signed_in
 from tests.registry.scanning.test_photos import label, photo
 from tests.servicing.filling.test_pages import sheet
