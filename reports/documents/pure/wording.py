@@ -12,7 +12,7 @@ COUNTED_FROM = {
     "part-made": "the day the part was made",
     "event": "the event",
     "failure": "the failure",
-    "due-date": "the due date that the last pass was late for",
+    "due-date": "the due date that the last pass was late or early for",
     "if-done": "the day on which it is taken to be done",
 }
 

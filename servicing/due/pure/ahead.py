@@ -12,19 +12,22 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from servicing.due.pure.counting import after_pass
 from servicing.due.pure.obligations import (
+    HAPPENED,
     PASS,
     Candidate,
     CountedFrom,
+    History,
     Item,
     Obligation,
     Record,
-    after_pass,
     asked,
     life_end,
     within_life,
 )
 from servicing.rules.pure.rule import SERVICE_LIFE, Rule
+from servicing.rules.pure.tasks import TAKES_OUT
 
 ASSUMPTION = (
     "Each task is counted every time it will come due, taking each to be done on its due date and "
@@ -51,6 +54,18 @@ class Coming:
     done_on: date | None
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What rows with a clock of their own ask beside the dates (servicing/rules/pure/clocks.py).
+
+    gave: their answers before any failure, by the rule's id.
+    """
+
+    item: Item
+    history: History
+    gave: Mapping[str, Candidate]
+
+
 class Rounds:
     """What a pass moves, among rules that match an item. The same for all items of those rules."""
 
@@ -66,15 +81,30 @@ class Rounds:
             if not _of_event(rule):
                 passes[rule.task].add(rule.passes)
         self.alike = all(len(each) == 1 for each in passes.values())
-        self.late = {r.task for r in self.rules.values() if r.late_counts_back is not None}
+        clocks = [rule.clock for rule in self.rules.values()]
+        self.two_clocks = any(clock.other is not None for clock in clocks)
+        self.late = {r.task for r in self.rules.values() if r.clock.late}
+        self.early = {r.task for r in self.rules.values() if r.clock.early}
 
     def told_by_first(self, owed: Iterable[Obligation], on: date) -> bool:
         """Say whether `ahead` needs no more than the candidates that govern on the day.
 
-        It does where a pass moves one row of a task and not another, for that one may govern
-        then; and where a late pass may count back to a date that another row hides.
+        It doesn't where a pass moves one row of a task and not another, for that one may govern
+        then; where a late or an early pass may count from a date that another row hides; nor
+        where a row has a second clock, which may count from the item's birth.
         """
-        return self.alike and not any(o.task in self.late and (o.due_on or on) <= on for o in owed)
+        if not self.alike or self.two_clocks:
+            return False
+        return not any(
+            (o.task in self.late and (o.due_on or on) <= on)
+            or (o.task in self.early and self._hides(o))
+            for o in owed
+        )
+
+    def _hides(self, owed: Obligation) -> bool:
+        """Say whether rows with a period stand behind the candidate that governs a task."""
+        others = (r for r in self.rules.values() if r.task == owed.task and not _of_event(r))
+        return owed.counted_from in HAPPENED or any(r.id != owed.rule.id for r in others)
 
 
 def ahead_of(
@@ -86,11 +116,11 @@ def ahead_of(
     """
     matching = [rule for rule in rules if rule.matches(item.attributes)]
     owed = asked(item, records, matching, on)
-    late = [rule for rule in matching if rule.late_counts_back is not None]
-    passes = [record for record in records if record.outcome == PASS]
-    without_failures = asked(item, passes, late, on) if late else ()
-    gave = {c.rule.id: c.due_on for o in without_failures for c in o.candidates}
-    return ahead(owed, Rounds(matching, on), on, until, gave)
+    chained = [rule for rule in matching if rule.clock.chained]
+    passes = [record for record in records if record.outcome == PASS or record.task in TAKES_OUT]
+    without_failures = asked(item, passes, chained, on) if chained else ()
+    gave = {c.rule.id: c for o in without_failures for c in o.candidates}
+    return ahead(owed, Rounds(matching, on), on, until, Known(item, History(records, on), gave))
 
 
 def ahead(
@@ -98,13 +128,12 @@ def ahead(
     rounds: Rounds,
     on: date,
     until: date,
-    gave: Mapping[str, date | None] | None = None,
+    known: Known | None = None,
 ) -> list[Coming]:
     """Return every time a task will come due from a day on until another, in order.
 
     owed: on that day; with all candidates, or with the governing ones alone where
-    `told_by_first` says that they are enough. gave: the dates, by rule, that rows with
-    `late_counts_back` gave before any failure.
+    `told_by_first` says that they are enough; then nothing else needs to be known.
     """
     running: dict[str, Running] = {o.task: {c.rule.id: c for c in o.candidates} for o in owed}
     done: dict[str, date] = {}
@@ -123,7 +152,7 @@ def ahead(
         moved = {rule.id: rule for task in now for rule in rounds.moved.get(task, ())}
         for rule in moved.values():
             if rule.task in running:
-                _pass(rule, running[rule.task], day, gave or {})
+                _pass(rule, running[rule.task], day, known)
                 done[rule.id] = day
         for task in {rule.task for rule in moved.values()} & running.keys():
             first.pop(task, None)
@@ -136,15 +165,18 @@ def _of_event(rule: Rule) -> bool:
     return bool(rule.after or rule.counts)
 
 
-def _pass(rule: Rule, answers: Running, day: date, gave: Mapping[str, date | None]) -> None:
+def _pass(rule: Rule, answers: Running, day: date, known: Known | None) -> None:
     """Put a rule's answer after a pass in the place of the one before it."""
     old = answers.pop(rule.id, None)
     if _of_event(rule):
         return
-    before = old.due_on if old else None
+    if known is None:
+        answers[rule.id] = after_pass(rule, day, old)
+        return
+    before = old
     if old is not None and old.counted_from is CountedFrom.FAILURE:
-        before = gave.get(rule.id)
-    answers[rule.id] = after_pass(rule, day, gave=before)
+        before = known.gave.get(rule.id)
+    answers[rule.id] = after_pass(rule, day, before, known.item, known.history)
 
 
 def _governing(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_many
@@ -10,12 +10,14 @@ from servicing.due.pure.event_words import event_words
 from servicing.due.pure.obligations import (
     Candidate,
     CountedFrom,
+    How,
     Item,
     Obligation,
     Record,
     asked,
     capped,
 )
+from servicing.rules.pure.clocks import Clock
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Rule
 
@@ -57,8 +59,7 @@ def duration_words(span: Duration) -> str:
 def how_often(rule: Rule) -> str:
     """Return what a rule asks, in words."""
     if rule.every:
-        back = " (a late pass: from the due date)" if rule.late_counts_back else ""
-        return f"every {duration_words(rule.every)}{back}"
+        return f"every {duration_words(rule.every)}{clock_words(rule.clock)}"
     if rule.calendar:
         return f"once in each calendar {rule.calendar}"
     if rule.after:
@@ -68,6 +69,26 @@ def how_often(rule: Rule) -> str:
     if rule.life:
         return f"service life {duration_words(rule.life)}"
     return "service life as marked on the item"
+
+
+def clock_words(clock: Clock) -> str:
+    """Return in brackets how a row counts otherwise than from the last pass; or nothing."""
+    said = []
+    if clock.late:
+        unless = ", unless out of service on it" if clock.late.unless_out else ""
+        said.append(f"a late pass: from the due date{unless}")
+    if clock.early:
+        said.append(f"up to {duration_words(clock.early.within)} early: from the due date too")
+    if clock.start:
+        said.append("from the end of the month before the stamped one")
+    if clock.other:
+        start = {"record": "the last pass", "made": "the made date"}.get(
+            clock.other.start, "the day it was put in service"
+        )
+        which = "later" if clock.other.later else "sooner"
+        period = duration_words(clock.other.every)
+        said.append(f"or {period} from {start}, whichever is the {which}")
+    return f" ({'; '.join(said)})" if said else ""
 
 
 def arithmetic(candidate: Candidate) -> str:
@@ -83,17 +104,65 @@ def arithmetic(candidate: Candidate) -> str:
         return f"{what}: {said}, due since that day"
     if candidate.counted_from is CountedFrom.AT_ONCE:
         return f"no record yet: due from the first day, {day_words(basis)}"
-    if candidate.late_on is not None:
-        late = day_words(candidate.late_on)
-        start = f"passed late on {late}: from the due date {day_words(basis)}"
-    else:
-        start = f"{_WORDS[candidate.counted_from]} {day_words(basis)}"
+    start = _start(candidate, basis)
     if rule.calendar:
         return f"{start}, due by the end of the next calendar {rule.calendar}: {day_words(due)}"
     span = rule.every or rule.life
+    if candidate.how is How.OTHER and rule.clock.other:
+        span = rule.clock.other.every
     plus = duration_words(span) if span else f"{due.year - basis.year} years as marked"
-    end = "end of month " if rule.month_end else ""
-    return f"{start} + {plus} = {end}{day_words(due)}"
+    end = f"end of month {day_words(due)}{_by(rule.clock.due_clause)}"
+    return f"{start} + {plus} = {end if rule.month_end else day_words(due)}{_of_two(candidate)}"
+
+
+def _start(candidate: Candidate, basis: date) -> str:
+    """Return what a date was counted from, and by which clause where a clock says so."""
+    counted_from = candidate.counted_from
+    if counted_from is CountedFrom.DUE_DATE:
+        return f"{_passed(candidate)}from the due date {day_words(basis)}{_clause(candidate)}"
+    start = f"{_WORDS[counted_from]} {day_words(basis)}" if counted_from else ""
+    beside = day_words(candidate.beside_on) if candidate.beside_on else ""
+    if candidate.how is How.OUT:
+        why = f"it was out of service on the due date {beside}"
+        return f"{start}: from the pass, for {why}{_clause(candidate)}"
+    if candidate.how is How.UNTOLD:
+        why = f"after the first due date {beside} there may be passes that were not entered"
+        return f"{start}: from the pass, for {why}"
+    runs = candidate.rule.clock.start
+    if runs and candidate.how is not How.OTHER:
+        counted = ", that day counted" if runs.counted else ""
+        before = day_words(basis.replace(day=1) - timedelta(days=1))
+        return f"{start}: from the end of the month before, {before}{counted}{_by(runs.clause)}"
+    return start
+
+
+def _passed(candidate: Candidate) -> str:
+    """Return how the pass lay to the due date; nothing where only the store is asked."""
+    if candidate.beside_on is None:
+        return ""
+    day, early = day_words(candidate.beside_on), candidate.rule.clock.early
+    if candidate.how is How.EARLY and early:
+        return f"passed on {day}, no more than {duration_words(early.within)} early: "
+    return f"passed late on {day}: "
+
+
+def _clause(candidate: Candidate) -> str:
+    """Return the clause by which a pass counts from a due date, or not from it."""
+    clock = candidate.rule.clock
+    form = clock.early if candidate.how is How.EARLY else clock.late
+    return _by(form.clause) if form else ""
+
+
+def _of_two(candidate: Candidate) -> str:
+    """Return which of two clocks gave the date, where the row has two."""
+    other = candidate.rule.clock.other
+    if other is None:
+        return ""
+    return f", the {'later' if other.later else 'sooner'} of two clocks{_by(other.clause)}"
+
+
+def _by(clause: str) -> str:
+    return f" ({clause})" if clause else ""
 
 
 def _ordinal(number: int) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from registry.wording.pure.dates import day_words
-from servicing.due.pure.obligations import PASS, Candidate, Obligation, Record
+from servicing.due.pure.obligations import PASS, Candidate, How, Obligation, Record
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 WIDTH = 1000
@@ -18,6 +18,12 @@ LEGEND = (
     "counted from to the due date, a thin one is another rule's; the dashed line is the day asked "
     "about, a heavy one the end of its life."
 )
+
+
+_BESIDE = {
+    How.LATE: ", the due date it was late for,",
+    How.EARLY: ", the due date it was early for,",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +147,8 @@ def _running(o: Obligation, past: Sequence[Record], on: date, scale: _Scale) -> 
     if due is None or basis is None:
         period = f"no date by {o.rule.id}"
     else:
-        late = ", the due date it was late for," if o.governing.late_on else ""
-        period = f"from {day_words(basis)}{late} to {day_words(due)} by {o.rule.id}"
+        said = _BESIDE.get(o.governing.how, "")
+        period = f"from {day_words(basis)}{said} to {day_words(due)} by {o.rule.id}"
     others = [c for c in o.candidates[1:] if c.due_on and c.basis_on]
     ticks, crosses, times = _marks(o.task, o.rule.passes, past, scale)
     return Track(

@@ -1,8 +1,9 @@
 """A rule and an item in words: all that a person needs who compares a row with its source."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from servicing.due.pure.explain import duration_words
+from servicing.rules.pure.clocks import Clock
 from servicing.rules.pure.rule import Attributes, Basis, Condition, OneOf, Range, Rule, Value
 
 _FIRST = {
@@ -28,15 +29,38 @@ def counting(rule: Rule) -> str:
     if rule.is_life:
         parts.append(_LIFE.get(rule.counted_from, "from the made date"))
     if rule.month_end:
-        parts.append("good through the end of the month")
-    if rule.late_counts_back:
-        late = duration_words(rule.late_counts_back)
-        parts.append(f"late is after the due date, to the end of the month {late} on")
+        parts.append(f"good through the end of the month{_by(rule.clock.due_clause)}")
+    parts += _clock(rule.clock)
     if rule.satisfied_by:
         parts.append(f"a passed {_either(_words(task) for task in rule.satisfied_by)} counts too")
     if not (rule.after or rule.counts):
         parts.append(f"due soon {duration_words(rule.notice)} before")
     return "; ".join(parts)
+
+
+def _clock(clock: Clock) -> Iterator[str]:
+    """Yield what a row's clock says beside its period, each with its clause."""
+    if late := clock.late:
+        until = f", to the end of the month {duration_words(late.within)} on" if late.within else ""
+        yield f"late is after the due date{until}{_by(late.clause)}"
+    if late and late.unless_out:
+        yield (
+            "withdrawn or quarantined on the due date and not returned before the pass, "
+            "it counts from the pass"
+        )
+    if early := clock.early:
+        yield f"{duration_words(early.within)} early keeps the due date{_by(early.clause)}"
+    if start := clock.start:
+        counted = ", which is the first of the period" if start.counted else ""
+        runs = f"it runs from the last day of the month before the stamped one{counted}"
+        yield f"{runs}{_by(start.clause)}"
+    if other := clock.other:
+        which = "later" if other.later else "sooner"
+        yield f"of its two clocks the {which} governs{_by(other.clause)}"
+
+
+def _by(clause: str) -> str:
+    return f" ({clause})" if clause else ""
 
 
 def described(attributes: Attributes) -> str:

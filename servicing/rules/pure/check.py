@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from registry.items.pure import Kind
+from servicing.rules.pure.clocks import PLAIN, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Condition, OneOf, Range, Rule
 
@@ -87,15 +88,24 @@ def _alone(rule: Rule, tasks: frozenset[str] | set[str]) -> Iterable[Doubt]:
         yield Doubt(rule.table, rule.id, f"can never match: only cylinders have a {word}")
     if not rule.edition or rule.checked_on is None:
         yield Doubt(rule.table, rule.id, "says not which edition was read, or on which day")
-    late, every = rule.late_counts_back, rule.every
-    if late and every and late.months >= every.months + every.days // 31:
-        what = "a late pass may be due again at once: late_counts_back is no shorter than every"
-        yield Doubt(rule.table, rule.id, what)
+    yield from _of_clock(rule)
     for task in rule.satisfied_by:
         if task not in tasks:
             yield Doubt(rule.table, rule.id, f"satisfied_by names {task}, which nothing asks for")
         if task == rule.task:
             yield Doubt(rule.table, rule.id, "satisfied_by names its own task; take it out")
+
+
+def _of_clock(rule: Rule) -> Iterable[Doubt]:
+    """Yield what is doubtful about how a rule counts."""
+    late, every, other = rule.clock.late, rule.every, rule.clock.other
+    if late and late.within and every and late.within.months >= every.months + every.days // 31:
+        what = "a late pass may be due again at once: clock.late is no shorter than every"
+        yield Doubt(rule.table, rule.id, what)
+    if other and every and other.start is Start.RECORD:
+        longer = _days(other.every) > _days(every)
+        decided = "never governs" if longer != other.later else "always governs"
+        yield Doubt(rule.table, rule.id, f"clock.other {decided}: both count from the last pass")
 
 
 def _overlaps(rules: Sequence[Rule], beside: Mapping[str, set[str]]) -> Iterable[Doubt]:
@@ -141,13 +151,13 @@ def _without_effect(rules: Sequence[Rule], beside: Mapping[str, set[str]]) -> It
 def _within(one: Rule, other: Rule) -> bool:
     """Say whether whatever the first row means the second means too, whenever it is in force.
 
-    A row that counts back from a late pass may come first even where its interval is longer.
+    A row with a clock of its own may come first even where its interval is longer.
     """
     return (
         _covers(other.when, one.when)
         and other.unless in (None, one.unless)
         and one.counted_from is other.counted_from
-        and one.late_counts_back is None
+        and one.clock == other.clock == PLAIN
         and (other.valid_from is None or other.valid_from == one.valid_from)
         and (other.valid_until is None or other.valid_until == one.valid_until)
     )
@@ -194,7 +204,7 @@ def _together(one: Rule, other: Rule) -> bool:
 
 def _period(rule: Rule) -> object:
     how = (rule.every, rule.calendar, rule.life, rule.month_end)
-    return (*how, rule.counted_from, rule.late_counts_back)
+    return (*how, rule.counted_from, rule.clock)
 
 
 def _kinds(when: Condition) -> set[str]:

@@ -3,7 +3,8 @@
 The engine takes the earliest of all candidates (design.md 4.4), so one more row can only
 bring a date forward. Three keys could undo that and are refused: `satisfied_by` (a lesser
 task would bring a failed item back into service), `level` law or standard (nobody makes
-those on screen), and `valid_until` (a rule ends by a decision of its own).
+those on screen), and `valid_until` (a rule ends by a decision of its own). A clock of its own
+(`due`, `clock`) moves no other row's date.
 """
 
 import re
@@ -35,6 +36,8 @@ KEYS = frozenset(
         "checked_on",
         "note",
         "valid_from",
+        "due",
+        "clock",
     }
 )
 CAUTION = (

@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from servicing.rules.pure.clocks import PLAIN, Clock
 from servicing.rules.pure.durations import Duration
 
 Value = str | Decimal | int | frozenset[str]
@@ -86,10 +87,9 @@ class Rule:
 
     Exactly one of `every`, `calendar`, `after`, `life`, `life_as_marked` and `counts`
     says how often. `counted_from` is the row's `from`. `valid_from` is inclusive,
-    `valid_until` exclusive. `late_counts_back`: whole months; a pass after the date this
-    row gave, up to the end of the month so long after it, counts from that date and not
-    from itself. `edition`: the edition of the source that was read, or that
-    it was not; `checked_on`: the day on which somebody compared the value with it.
+    `valid_until` exclusive. `clock`: how a law counts that says more than design.md 4.2 and
+    4.3. `edition`: the edition of the source that was read, or that it was not;
+    `checked_on`: the day on which somebody compared the value with it.
     """
 
     id: str
@@ -111,7 +111,7 @@ class Rule:
     month_end: bool = False
     notice: Duration = ONE_MONTH
     satisfied_by: tuple[str, ...] = ()
-    late_counts_back: Duration | None = None
+    clock: Clock = PLAIN
     valid_from: date | None = None
     valid_until: date | None = None
     note: str = ""

@@ -12,6 +12,7 @@ from typing import Any
 from registry.items.pure import Construction, Fibre, Kind
 from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
+from servicing.rules.pure.clocks import by_month, clock_faults, clock_of
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
 from servicing.rules.pure.included import WORD, included_faults
 from servicing.rules.pure.lines import row_lines
@@ -72,6 +73,7 @@ OPTIONAL = (
     "due",
     "notice",
     "satisfied_by",
+    "clock",
     "late_counts_back",
     "valid_from",
     "valid_until",
@@ -149,7 +151,7 @@ def row_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
             check(row[key])
         except RowProblem as problem:
             faults.append((problem.key or key, problem.value, problem.remedy))
-    return faults + _together(row, forms)
+    return faults + _together(row, forms) + clock_faults(row)
 
 
 def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
@@ -172,10 +174,10 @@ def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
         counts=row.get("counts"),
         limit=int(row.get("limit", 0)),
         counted_from=Basis(row.get("from", "made")),
-        month_end=row.get("due") == "month-end",
+        month_end=by_month(row),
         notice=Duration.parse(row.get("notice", "P1M")),
         satisfied_by=tuple(row.get("satisfied_by", ())),
-        late_counts_back=_span(row.get("late_counts_back")),
+        clock=clock_of(row),
         valid_from=_day(row.get("valid_from")),
         valid_until=_day(row.get("valid_until")),
         note=row.get("note", ""),
@@ -256,8 +258,6 @@ def _together(row: Mapping[str, Any], forms: list[str]) -> list[tuple[str, objec
         faults.append(("limit", "", "and counts belong together; write both or neither"))
     if forms in (["after"], ["counts"]) and ({"from", "due"} & row.keys()):
         faults.append(("from", "", f"and due have no meaning with {forms[0]}; take them out"))
-    if "late_counts_back" in row and ("every" not in row or row.get("from") == "part-made"):
-        faults.append(("late_counts_back", "", "needs every, and not from part-made; take it out"))
     start, end = row.get("valid_from"), row.get("valid_until")
     if type(start) is type(end) is date and start >= end:
         faults.append(("valid_until", end, "must be later than valid_from"))
@@ -313,12 +313,6 @@ def _check_duration(value: Any) -> None:
         Duration.parse(value if isinstance(value, str) else "")
     except DurationProblem as problem:
         raise RowProblem("", value, str(problem)) from problem
-
-
-def _check_months(value: Any) -> None:
-    _check_duration(value)
-    if Duration.parse(value).days:
-        raise RowProblem("", value, "must be whole months, such as P2M; it runs to a month's end")
 
 
 def _check_life(value: Any) -> None:
@@ -407,7 +401,6 @@ _CHECKS: dict[str, Callable[[Any], None]] = {
     "calendar": _one_of(tuple(PERIOD_MONTHS)),
     "after": _check_words,
     "satisfied_by": _check_words,
-    "late_counts_back": _check_months,
     "counts": _check_word,
     "limit": _check_limit,
     "from": _one_of(tuple(Basis)),

@@ -395,26 +395,50 @@ class _Fleet:
         for _ in range(min(30, int(self.dice.expovariate(1 / 7.5)) + 1)):
             rows += self._happening(item, rules, floor)
         for rule in rules:
-            if "late_counts_back" in rule and self.chance(0.8):
-                rows += self._late(item, rule, floor)
+            if {"late", "early"} & oracle.forms(rule).keys() and self.chance(0.8):
+                rows += self._chain(item, rule, floor)
         if self.chance(0.85):  # otherwise entered late, out of order
             rows.sort(key=lambda row: row["done_on"])
         return rows
 
-    def _late(self, item: Row, rule: Rule, floor: date) -> list[Row]:
-        """Passes one after the other, each about its due date or the last day it counts back."""
+    def _chain(self, item: Row, rule: Rule, floor: date) -> list[Row]:
+        """Passes one after the other, each about its due date or a limit of late and early.
+
+        Some are late while the item was out of service on the due date, or nearly so.
+        """
         rows: list[Row] = []
-        due = floor + oracle.duration(rule["every"])
+        every = oracle.duration(rule["every"])
+        due = floor + every
         while self.chance(0.85):
-            end = oracle.month_end(due + oracle.duration(rule["late_counts_back"]))
-            near = self.dice.choice((due, end)) + timedelta(days=self.dice.choice((-1, 0, 1)))
-            done = near if self.chance(0.7) else self._between(due, end)
+            if self._by_month(rule):
+                due = oracle.month_end(due)
+            within = oracle.forms(rule).get("late", {}).get("within", "P11M")
+            end = oracle.month_end(due + oracle.duration(within))
+            ends = (due, end, oracle.opens(rule, due), due + every, due + every / 2)
+            near = self.dice.choice(ends) + timedelta(days=self.dice.choice((-1, 0, 1)))
+            done = near if self.chance(0.7) else self._between(oracle.opens(rule, due), end)
             if not floor <= done <= LAST_DAY:
                 break
+            if done > due and self.chance(0.4):
+                rows += self._out(item, due, done, floor)
             task = self.dice.choice((rule["task"], *rule.get("satisfied_by", [])))
             rows.append({**self._row(item, task, done), "outcome": "pass"})
-            due = self.dice.choice((due, due, done)) + oracle.duration(rule["every"])
+            due = self.dice.choice((due, due, done)) + every
         return rows
+
+    @staticmethod
+    def _by_month(rule: Rule) -> bool:
+        return rule.get("due") == "month-end" or "due" in oracle.forms(rule)
+
+    def _out(self, item: Row, due: date, done: date, floor: date) -> list[Row]:
+        """Withdrawn about the due date, and returned about the pass, or before, or not at all."""
+        out = max(floor, due + timedelta(days=self.dice.choice((-40, -1, 0, 0, 1))))
+        back = self.dice.choice((due, done, done, self._between(due, done)))
+        back += timedelta(days=self.dice.choice((-1, 0, 0, 1)))
+        rows = [{**self._row(item, self.dice.choice(("withdrawal", "quarantine")), out)}]
+        if out <= back <= LAST_DAY and self.chance(0.8):
+            rows.append({**self._row(item, "return-to-service", back), "outcome": "pass"})
+        return [{**row, "outcome": "pass", "part_made_on": ""} for row in rows]
 
     def _happening(self, item: Row, rules: list[Rule], floor: date) -> list[Row]:
         """A record, sometimes with what happened around it on the same or the next days."""

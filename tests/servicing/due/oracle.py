@@ -80,13 +80,32 @@ R29  Clause 6 says "out of service" of failures alone, and section 2 only that s
      or of one that some rule of the item for that task names as satisfying it, does. A failed
      return is a failure like any other. Standing is as of the day: the earliest thing that holds
      the item back says since when; condemnation goes before all.
-R30  `late_counts_back` stands on `every` rows alone. A pass is late when its day is after the date
-     this row gave before it, failures left aside, and not after the last day of the month that
-     holds that date plus the span. A late pass makes that date the new base: `counted_from` is
-     `due-date` and `basis_on` that date. Every other pass is its own base: `record`. The date a
-     row gave before a pass follows from the passes on earlier days, so several passes on one
-     day are one, and none of them is early beside another. `at-once`: the first date it gave is
-     the starting day. What takes an item out of service meanwhile changes nothing.
+R30  `clock.late` stands on `every` rows alone. A pass is late when its day is after the date this
+     row gave before it, failures left aside. A late pass makes that date the new base:
+     `counted_from` is `due-date` and `basis_on` that date. The date a row gave before a pass
+     follows from the passes on earlier days, so several passes on one day are one, and none of
+     them is early beside another. `at-once`: the first date it gave is the starting day.
+     `within` (and the old word `late_counts_back`, which is the same): late only until the last
+     day of the month that holds that date plus the span; later still the pass is its own base.
+     Without it: however late (BetrSichV 14(5), sentence 2). Where dates that would have come
+     after it, period by period, went by too, the pass is late for the last of them, or counts as
+     early or on time for the one it opens. Where no earlier pass is known and the pass lies
+     nearer to the date after the first one than to that first one, it is its own base: that
+     nothing was done before it is not known.
+R32  `out_of_service = "test"` (sentence 5): withdrawn or quarantined by the end of the due date,
+     and no passed return since, neither on that date nor on a day before the pass: then the late
+     pass is its own base. What failed, without anybody having withdrawn it, was not put out of use.
+R33  `clock.early` (sentence 4): a pass before the date this row gave, by `within` at the most,
+     makes that date its base. Where due dates are months, so is the span: from the first day of
+     the month that lies `within` before; and a pass in the due month itself is its own base.
+R34  `clock.due`: sentence 1, due by month and year: the same as `due = "month-end"`.
+R35  `clock.start` (Japan, container safety rules, art. 24): the period runs from the last day of
+     the month before the one of the made date or the pass; `basis_on` stays that date or pass.
+     `first_day = "counts"`: that last day is the first day of the period (Civil Code, art. 143(2),
+     from memory): it ends on the day before the one that corresponds, or at the end of the month
+     that has no such day.
+R36  `clock.other`: of two dates the sooner or the later. `made` and `in-service` count from there
+     always, whatever was passed since. A date that nobody knows is the sooner and not the later.
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
      of one date inside one task the one that is overdue first governs, before level and id: else
@@ -305,8 +324,13 @@ def month_end(of: date) -> date:
     return of.replace(day=monthrange(of.year, of.month)[1])
 
 
+def _by_month(rule: Rule) -> bool:
+    """R34."""
+    return rule.get("due") == "month-end" or "due" in rule.get("clock", {})
+
+
 def _moved(rule: Rule, due: date) -> date:
-    return month_end(due) if rule.get("due", "same-day") == "month-end" else due
+    return month_end(due) if _by_month(rule) else due
 
 
 def period_after(base: date, calendar: str) -> date:
@@ -351,21 +375,97 @@ def _of_period(rule: Rule, item: Row, last: Entry | None) -> Candidate:
     else:
         base, counted_from = last.on, "record"
     if "calendar" in rule:
-        due = period_after(base, rule["calendar"])
+        return Candidate(rule, period_after(base, rule["calendar"]), counted_from, base)
+    return Candidate(rule, _ends(rule, base), counted_from, base)
+
+
+def _ends(rule: Rule, stamped: date) -> date:
+    """The end of a period that begins with a made date or a pass (R35)."""
+    start = rule.get("clock", {}).get("start")
+    if start is None:
+        return _moved(rule, stamped + duration(rule["every"]))
+    first = date(stamped.year, stamped.month, 1) - relativedelta(days=1)
+    end = first + duration(rule["every"])
+    if start.get("first_day") == "counts" and end.day == first.day:
+        end -= relativedelta(days=1)
+    return _moved(rule, end)
+
+
+def _of_two_clocks(own: Candidate, item: Row, last: Entry | None) -> Candidate:
+    """R36."""
+    rule = own.rule
+    other = rule["clock"]["other"]
+    if other["from"] == "record":
+        base, counted_from = (last.on, "record") if last else _start(item, rule["from"])
     else:
-        due = _moved(rule, base + duration(rule["every"]))
-    return Candidate(rule, due, counted_from, base)
+        base, counted_from = _start(item, other["from"])
+    second = Candidate(rule, None)
+    if base:
+        due = _moved(rule, base + duration(other["every"]))
+        second = Candidate(rule, due, counted_from, base)
+    known = [found for found in (own, second) if found.due]
+    if other["governs"] == "later":
+        return max(known, key=lambda found: found.due or date.min, default=own)
+    if len(known) < 2:
+        return Candidate(rule, None)
+    return min(known, key=lambda found: found.due or date.max)
 
 
-def _of_late_passes(rule: Rule, item: Row, days: list[date]) -> Candidate:
-    """R30, from the last day of passing back to the first."""
+def forms(rule: Rule) -> dict[str, Any]:
+    """The forms of a row's clock, the old word for one of them among them."""
+    if "late_counts_back" in rule:
+        return {"late": {"within": rule["late_counts_back"]}}
+    clock: dict[str, Any] = rule.get("clock", {})
+    return clock
+
+
+def opens(rule: Rule, due: date) -> date:
+    """The first day of which a pass belongs to this due date (R33)."""
+    early = forms(rule).get("early")
+    first = due - duration(early["within"]) if early else due
+    return date(first.year, first.month, 1) if _by_month(rule) else first
+
+
+def _kept_out(entries: list[Entry], since: date, until: date) -> bool:
+    """R32."""
+    back = [e for e in entries if e.task == "return-to-service" and e.outcome == "pass"]
+    out = [e for e in entries if e.task in ("withdrawal", "quarantine") and e.on <= since]
+    if any(since < e.on < until for e in back):
+        return False
+    before = [e for e in back if e.on <= since]
+    return bool(_newer(out, before[-1] if before else None))
+
+
+def _of_chain(rule: Rule, item: Row, entries: list[Entry], days: list[date]) -> Candidate:
+    """R30, R32 and R33, from the last day of passing back to the first."""
     if not days:
         return _of_period(rule, item, None)
-    gave = _of_late_passes(rule, item, days[:-1]).due
-    passed, base, counted_from = days[-1], days[-1], "record"
-    if gave and gave < passed <= month_end(gave + duration(rule["late_counts_back"])):
-        base, counted_from = gave, "due-date"
-    return Candidate(rule, _moved(rule, base + duration(rule["every"])), counted_from, base)
+    before, passed = _of_chain(rule, item, entries, days[:-1]), days[-1]
+    due, every = before.due, duration(rule["every"])
+    if due and passed > due:
+        due = _late_for(rule, entries, due, passed, first=len(days) == 1)
+    in_its_month = due and _by_month(rule) and month_end(passed) == month_end(due)
+    on_time = passed == due or (due and passed < due and in_its_month)
+    if due is None or on_time or passed < opens(rule, due):
+        return Candidate(rule, _moved(rule, passed + every), "record", passed)
+    return Candidate(rule, _moved(rule, due + every), "due-date", due)
+
+
+def _late_for(
+    rule: Rule, entries: list[Entry], due: date, passed: date, *, first: bool
+) -> date | None:
+    """The due date that a late pass belongs to; None where it is its own base (R30, R32)."""
+    late = forms(rule).get("late")
+    if late is None or (late.get("out_of_service") and _kept_out(entries, due, passed)):
+        return None
+    if "within" in late:
+        return due if passed <= month_end(due + duration(late["within"])) else None
+    after = _moved(rule, due + duration(rule["every"]))
+    if first and after - passed < passed - due:
+        return None
+    while opens(rule, after) <= passed:
+        due, after = after, _moved(rule, after + duration(rule["every"]))
+    return due
 
 
 def _of_life(rule: Rule, item: Row, life: relativedelta) -> Candidate:
@@ -407,10 +507,12 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
         found = [_of_life(rule, item, duration(rule["life"]))]
     elif retirement:
         found = [_of_life(rule, item, duration(rule["every"]))]
-    elif "late_counts_back" in rule:
+    elif {"late", "early"} & forms(rule).keys():
         tasks = {rule["task"], *rule.get("satisfied_by", [])}
         days = {entry.on for entry in entries if entry.task in tasks and entry.outcome == "pass"}
-        found = [_of_late_passes(rule, item, sorted(days))]
+        found = [_of_chain(rule, item, entries, sorted(days))]
+    elif "other" in forms(rule):
+        found = [_of_two_clocks(_of_period(rule, item, last), item, last)]
     else:
         found = [_of_period(rule, item, last)]
     failed = [e for e in newer if e.task == rule["task"] and e.outcome == "fail"]

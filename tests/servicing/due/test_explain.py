@@ -2,6 +2,7 @@
 
 import io
 import json
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -18,6 +19,7 @@ from servicing.due.pure.explain import arithmetic, duration_words, explain
 from servicing.due.pure.obligations import CountedFrom, Record, Standing, StandingWord
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.ledger.pure.history import HistoryRow
+from servicing.rules.pure.clocks import Clock, Early, Late, MonthBefore, Other, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import SERVICE_LIFE, Basis, Condition, Level, Rule
 from servicing.rules.pure.tables import read_table
@@ -43,13 +45,37 @@ def every(months: int, basis: Basis = Basis.MADE, **more: Any) -> Rule:
 
 
 HALF_YEAR = every(6)
+BY_LAW = every(60, month_end=True, clock=Clock(
+    "sentence 1", Late(None, True, "sentences 2 and 5"), Early(Duration(2), "sentence 4")
+))  # fmt: skip
+TWO = Clock(other=Other(Duration(120), Start.MADE, False, "clause 6"))
+OUT = Record("withdrawal", date(2025, 1, 31), "pass")
 SUMS = [
     (HALF_YEAR, [PASSED], CountedFrom.RECORD, "last passed 31 Aug 2026 + 6 months = 28 Feb 2027"),
     (every(30), [], CountedFrom.MADE, "made 31 Jan 2020 + 2 years 6 months = 31 Jul 2022"),
     (every(60, month_end=True), [PASSED], CountedFrom.RECORD,
      "last passed 31 Aug 2026 + 5 years = end of month 31 Aug 2031"),
-    (every(78, late_counts_back=Duration(1)), [PASSED], CountedFrom.DUE_DATE,
+    (every(78, clock=Clock(late=Late(Duration(1)))), [PASSED], CountedFrom.DUE_DATE,
      "passed late on 31 Aug 2026: from the due date 31 Jul 2026 + 6 years 6 months = 31 Jan 2033"),
+    (BY_LAW, [Record("test", date(2025, 10, 5), "pass")], CountedFrom.DUE_DATE,
+     "passed late on 5 Oct 2025: from the due date 31 Jan 2025 (sentences 2 and 5) + 5 years = "
+     "end of month 31 Jan 2030 (sentence 1)"),
+    (BY_LAW, [OUT, Record("test", date(2025, 10, 5), "pass")], CountedFrom.RECORD,
+     "last passed 5 Oct 2025: from the pass, for it was out of service on the due date 31 Jan 2025 "
+     "(sentences 2 and 5) + 5 years = end of month 31 Oct 2030 (sentence 1)"),
+    (BY_LAW, [Record("test", date(2024, 11, 30), "pass")], CountedFrom.DUE_DATE,
+     "passed on 30 Nov 2024, no more than 2 months early: from the due date 31 Jan 2025 "
+     "(sentence 4) + 5 years = end of month 31 Jan 2030 (sentence 1)"),
+    (replace(BY_LAW, every=Duration(24)), [PASSED], CountedFrom.RECORD,
+     "last passed 31 Aug 2026: from the pass, for after the first due date 31 Jan 2022 there may "
+     "be passes that were not entered + 2 years = end of month 31 Aug 2028 (sentence 1)"),
+    (every(60, clock=Clock(start=MonthBefore(True, "art. 24"))), [PASSED], CountedFrom.RECORD,
+     "last passed 31 Aug 2026: from the end of the month before, 31 Jul 2026, that day counted "
+     "(art. 24) + 5 years = 30 Jul 2031"),
+    (every(24, Basis.IN_SERVICE, clock=TWO), [PASSED], CountedFrom.RECORD,
+     "last passed 31 Aug 2026 + 2 years = 31 Aug 2028, the sooner of two clocks (clause 6)"),
+    (every(120, Basis.IN_SERVICE, clock=TWO), [PASSED], CountedFrom.MADE,
+     "made 31 Jan 2020 + 10 years = 31 Jan 2030, the sooner of two clocks (clause 6)"),
     (every(12, Basis.IN_SERVICE), [], CountedFrom.IN_SERVICE,
      "in service 5 Mar 2020 + 1 year = 5 Mar 2021"),
     (every(24, Basis.PART_MADE), [PASSED], CountedFrom.PART_MADE,
@@ -103,8 +129,21 @@ def test_every_basis_has_its_sentence() -> None:
         (HALF_YEAR, "every 6 months"),
         (every(6, Basis.IN_SERVICE), "every 6 months"),
         (
-            every(60, late_counts_back=Duration(2)),
+            every(60, clock=Clock(late=Late(Duration(2)))),
             "every 5 years (a late pass: from the due date)",
+        ),
+        (
+            BY_LAW,
+            "every 5 years (a late pass: from the due date, unless out of service on it; "
+            "up to 2 months early: from the due date too)",
+        ),
+        (
+            every(60, clock=Clock(start=MonthBefore())),
+            "every 5 years (from the end of the month before the stamped one)",
+        ),
+        (
+            every(24, Basis.IN_SERVICE, clock=TWO),
+            "every 2 years (or 10 years from the made date, whichever is the sooner)",
         ),
         (rule(calendar="quarter"), "once in each calendar quarter"),
         (rule(SERVICE_LIFE, life=Duration(180)), "service life 15 years"),

@@ -17,6 +17,7 @@ from servicing.due.pure.obligations import (
     obligations,
     situation,
 )
+from servicing.rules.pure.clocks import Clock, Late
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import SERVICE_LIFE, Basis, Condition, Level, Rule
 
@@ -25,13 +26,17 @@ LAW = "BetrSichV section 14(5), sentences 1, 2 and 6"
 OURS = "DEVELOPERS.md, What a row of a rule table may say"
 
 
+def back(months: int) -> Clock:
+    return Clock(late=Late(Duration(months)))
+
+
 def rule(task: str = "test", **form: Any) -> Rule:
     return Rule("r", "t", task, Level.LAW, Condition(()), "source", "text", **form)
 
 
-YEARS_5 = rule(every=Duration(60), late_counts_back=Duration(2))
-YEARS_5_END = rule(every=Duration(60), month_end=True, late_counts_back=Duration(2))
-HALF_YEAR = rule(every=Duration(6), late_counts_back=Duration(1))
+YEARS_5 = rule(every=Duration(60), clock=back(2))
+YEARS_5_END = rule(every=Duration(60), month_end=True, clock=back(2))
+HALF_YEAR = rule(every=Duration(6), clock=back(1))
 
 
 def passed(*days: str, task: str = "test") -> list[Record]:
@@ -81,9 +86,9 @@ def test_a_late_pass_counts_from_the_date_it_was_late_for(
 def test_the_first_date_a_row_gave_counts_too() -> None:
     """From the day it was put in service: by the period, or at once."""
     item, late = Item({}, date(2020, 1, 1), date(2020, 3, 31)), passed("2020-05-31")
-    at_once = rule(every=Duration(12), counted_from=Basis.AT_ONCE, late_counts_back=Duration(2))
+    at_once = rule(every=Duration(12), counted_from=Basis.AT_ONCE, clock=back(2))
     assert obligations(item, late, [at_once], ON)[0].due_on == date(2021, 3, 31)
-    first = rule(every=Duration(1), counted_from=Basis.IN_SERVICE, late_counts_back=Duration(2))
+    first = rule(every=Duration(1), counted_from=Basis.IN_SERVICE, clock=back(2))
     assert obligations(item, late, [first], ON)[0].due_on == date(2020, 5, 30)
 
 
@@ -105,7 +110,7 @@ def test_what_is_late_is_overdue_all_the_same_until_it_is_passed() -> None:
 
 
 def test_a_pass_of_what_satisfies_it_counts_back_too() -> None:
-    row = rule(every=Duration(60), late_counts_back=Duration(2), satisfied_by=("overhaul",))
+    row = rule(every=Duration(60), clock=back(2), satisfied_by=("overhaul",))
     records = passed("2021-06-15", task="overhaul")
     (owed,) = obligations(Item({}, date(2016, 5, 20), None), records, [row], ON)
     assert (owed.due_on, owed.counted_from) == (date(2026, 5, 20), CountedFrom.DUE_DATE)

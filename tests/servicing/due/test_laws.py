@@ -23,6 +23,7 @@ from servicing.due.pure.obligations import (
     HAPPENED,
     PASS,
     CountedFrom,
+    How,
     Item,
     Obligation,
     Record,
@@ -35,6 +36,7 @@ from servicing.due.pure.obligations import (
     standing,
 )
 from servicing.due.pure.spans import LEEWAY, spans
+from servicing.rules.pure.clocks import PLAIN, Clock, Early, Late, MonthBefore, Other, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import SERVICE_LIFE, Basis, Condition, Level, Rule
 
@@ -46,7 +48,18 @@ NEVER = date.max
 
 TASKS = ("test", "overhaul", "cleaning")
 HAPPENINGS = (*TASKS, "use", "fill", SERVICE_LIFE)
+EVERYTHING = (*HAPPENINGS, "return-to-service", "withdrawal")
 OUTCOMES = (PASS, PASS, PASS, FAIL)
+BIRTHS = (Basis.MADE, Basis.IN_SERVICE)
+CHAINED = (
+    *(Clock(late=Late(Duration(1))), Clock(late=Late(Duration(2), unless_out=True))),
+    *(Clock(late=Late()), Clock(early=Early(Duration(1)))),
+    Clock(late=Late(unless_out=True), early=Early(Duration(2))),
+)
+UNCHAINED = (
+    *(Clock(start=MonthBefore()), Clock(start=MonthBefore(counted=True))),
+    *(Clock(other=Other(Duration(9), start, later)) for start in Start for later in (False, True)),
+)
 NOTICES = (Duration(1), Duration(days=14), Duration(3), Duration(1, 1))
 
 
@@ -74,8 +87,12 @@ def _pool() -> tuple[Rule, ...]:
         for span, basis, end in product(periods, Basis, (False, True))
     ]
     forms += [
-        {"every": span, "counted_from": basis, "month_end": end, "late_counts_back": Duration(late)}
-        for span, basis, end, late in product(periods[:2], list(Basis)[:3], (False, True), (1, 2))
+        {"every": span, "counted_from": basis, "month_end": end, "clock": clock}
+        for span, basis, end, clock in product(periods[:2], list(Basis)[:3], (False, True), CHAINED)
+    ]
+    forms += [
+        {"every": span, "counted_from": basis, "month_end": end, "clock": clock}
+        for span, basis, end, clock in product(periods[:2], BIRTHS, (False, True), UNCHAINED)
     ]
     forms += [
         {"calendar": period, "counted_from": basis}
@@ -117,14 +134,14 @@ class Tape:
     def perhaps_a_day(self) -> date | None:
         return self.day() if self.below(4) else None
 
-    def record(self) -> Record:
+    def record(self, tasks: Sequence[str] = EVERYTHING) -> Record:
         """Return a record; the part it renews, if any, was made before."""
-        task, outcome = HAPPENINGS[self.below(6)], OUTCOMES[self.below(4)]
+        task, outcome = tasks[self.below(len(tasks))], OUTCOMES[self.below(4)]
         done_on, part = self.day(), self.perhaps_a_day()
         return Record(task, done_on, outcome, part if part and part <= done_on else None)
 
     def rule(self, dated: bool) -> Rule:
-        rule = POOL[self.below(len(POOL))]
+        rule = POOL[(self.below(256) * 256 + self.below(256)) % len(POOL)]
         if not dated:
             return rule
         return replace(rule, valid_from=self.perhaps_a_day(), valid_until=self.perhaps_a_day())
@@ -147,7 +164,7 @@ class World:
         item = Item(marked, tape.perhaps_a_day(), tape.perhaps_a_day())
         records = tuple(tape.record() for _ in range(tape.below(8)))
         rules = {rule.id: rule for rule in (tape.rule(dated) for _ in range(1 + tape.below(5)))}
-        on, record, rule = tape.day(), tape.record(), tape.rule(dated)
+        on, record, rule = tape.day(), tape.record(HAPPENINGS), tape.rule(dated)
         rules.pop(rule.id, None)
         return cls(item, records, tuple(rules.values()), on, record, rule)
 
@@ -160,8 +177,10 @@ class World:
         return dates(asked(self.item, [*self.records, *more], [*self.rules, *rules], self.on))
 
     def counting_from_passes(self) -> "World":
-        """Return the world in which no row counts a late pass from the date it was late for."""
-        rules = tuple(replace(rule, late_counts_back=None) for rule in self.rules)
+        """Return the world in which no row counts a pass from the date it was late or early for."""
+        rules = tuple(
+            replace(rule, clock=PLAIN) if rule.clock.chained else rule for rule in self.rules
+        )
         return replace(self, rules=rules)
 
     def owed(self, *more: Record, rules: Sequence[Rule] = ()) -> tuple[Obligation, ...]:
@@ -182,7 +201,7 @@ def law(
 
 @st.composite
 def worlds(draw: st.DrawFn, dated: bool) -> World:
-    return World.read(Tape(draw(st.binary(min_size=64, max_size=64))), dated)
+    return World.read(Tape(draw(st.binary(min_size=80, max_size=80))), dated)
 
 
 def brought_forward(
@@ -191,11 +210,11 @@ def brought_forward(
     """Return the tasks that fall due earlier after a pass, those apart that it may start.
 
     A row whose events name the passed task asks for its own because of the pass. And a life
-    without a first day has a date only as long as it has failed.
+    or a second clock without a first day has a date only as long as it has failed.
     """
     started = {rule.task for rule in rules if passed in (*rule.after, rule.counts)}
-    if after.get(SERVICE_LIFE) == NO_DATE:
-        started.add(SERVICE_LIFE)
+    unknown = {SERVICE_LIFE} | {rule.task for rule in rules if rule.clock.other}
+    started |= {task for task in unknown if after.get(task) == NO_DATE}
     return {task for task in {*before, *after} - started if due(after, task) < due(before, task)}
 
 
@@ -233,7 +252,7 @@ EVERY_YEAR = a_rule(1, "test", every=Duration(12), counted_from=Basis.IN_SERVICE
 BY_PART = a_rule(2, "test", every=Duration(12), counted_from=Basis.PART_MADE)
 AFTER_CLEANING = a_rule(3, "test", after=("cleaning",))
 FROM_MADE = a_rule(4, "test", every=Duration(12))
-COUNTS_BACK = a_rule(5, "test", every=Duration(12), late_counts_back=Duration(2))
+COUNTS_BACK = a_rule(5, "test", every=Duration(12), clock=Clock(late=Late(Duration(2))))
 UNKNOWN_LIFE = a_rule(900, SERVICE_LIFE, life=Duration(14))
 OLD, EARLIER = Record("test", date(2024, 1, 31), PASS), Record("fill", date(2023, 4, 1), PASS)
 
@@ -272,18 +291,20 @@ def test_a_pass_brings_a_task_forward_only_where_it_should(
 @law()
 def test_counting_back_from_a_late_pass_only_brings_dates_forward(world: World) -> None:
     plain = world.counting_from_passes()
-    back = replace(
-        plain,
-        rules=tuple(
-            replace(rule, late_counts_back=Duration(2))
-            if rule.every and rule.counted_from is not Basis.PART_MADE
-            else rule
-            for rule in plain.rules
-        ),
-    )
-    without, with_it = plain.asked(), back.asked()
-    assert without.keys() == with_it.keys()
-    assert not {task for task in without if with_it[task] > without[task]}
+    without = plain.asked()
+    for late in (Late(Duration(2)), Late(unless_out=True), Late()):
+        back = replace(
+            plain,
+            rules=tuple(
+                replace(rule, clock=Clock(late=late))
+                if rule.every and rule.clock == PLAIN and rule.counted_from is not Basis.PART_MADE
+                else rule
+                for rule in plain.rules
+            ),
+        )
+        with_it = back.asked()
+        assert without.keys() == with_it.keys()
+        assert not {task for task in without if with_it[task] > without[task]}
 
 
 @law()
@@ -463,7 +484,10 @@ def test_a_failure_is_due_at_once_until_a_pass(world: World) -> None:
     records = [*world.records, failed]
     fit = StandingWord.IN_SERVICE
     assert standing(world.item, records, world.rules, world.on).word is not fit
-    passed = [*records, *(replace(failed, task=task, outcome=PASS) for task in HAPPENINGS)]
+    passed = [
+        *records,
+        *(replace(failed, task=task, outcome=PASS) for task in (*HAPPENINGS, "return-to-service")),
+    ]
     assert standing(world.item, passed, world.rules, world.on).word is fit
 
 
@@ -480,19 +504,25 @@ def test_every_date_can_be_traced_to_its_basis(world: World) -> None:
             assert found.rule in world.rules
             assert found.rule.in_force(world.on)
             assert (found.due_on is None) == (found.basis_on is None)
-            late = found.rule.late_counts_back
-            assert (found.late_on is not None) == (found.counted_from == "due-date")
-            if found.late_on and found.basis_on:
-                assert late
-                reach = relativedelta(months=late.months) + relativedelta(day=31)
-                assert found.basis_on < found.late_on <= found.basis_on + reach
+            if found.counted_from == "due-date":
+                assert found.how in (How.LATE, How.EARLY)
+                assert found.beside_on
+                assert found.basis_on
+                assert (found.beside_on > found.basis_on) == (found.how is How.LATE)
             else:
+                assert found.how not in (How.LATE, How.EARLY)
                 assert found.basis_on in own or found.basis_on is None
             if found.basis_on is None or found.counted_from is None:
                 continue
             if found.counted_from in ("at-once", "event", "failure"):
                 assert found.due_on == found.basis_on
+            elif found.rule.clock.start:
+                months = found.rule.every.months if found.rule.every else 0
+                assert found.due_on
+                assert found.due_on < found.basis_on + relativedelta(months=months)
             elif span := found.rule.every or found.rule.life:
+                if found.how is How.OTHER and found.rule.clock.other:
+                    span = found.rule.clock.other.every
                 step = relativedelta(months=span.months, days=span.days)  # python-dateutil
                 end = relativedelta(day=31) if found.rule.month_end else relativedelta()
                 assert found.due_on == found.basis_on + step + end
@@ -531,7 +561,10 @@ def test_the_worlds_reach_every_basis_state_and_standing() -> None:
         seen.update((stands.word, len(everything) > len(world.owed())))
         for owed in everything:
             seen.update((owed.state(world.on), owed.counted_from, len(owed.candidates)))
+            seen.update(candidate.how for candidate in owed.candidates)
 
     look()
-    assert {*CountedFrom, *State, StandingWord.IN_SERVICE, StandingWord.OUT_OF_SERVICE} <= seen
+    often = {How.PLAIN, How.LATE, How.EARLY, How.OTHER}  # test_against_oracle.py counts all
+    assert {*CountedFrom, *often, *State} <= seen
+    assert {StandingWord.IN_SERVICE, StandingWord.OUT_OF_SERVICE} <= seen
     assert {True, False, 2, 3} <= seen

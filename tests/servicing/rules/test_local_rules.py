@@ -123,7 +123,7 @@ def test_a_longer_interval_moves_nothing(
         ({"satisfied_by": ["cleaning"]}, "satisfied_by can't stand in a local rule"),
         ({"valid_until": date(2030, 1, 1)}, "valid_until can't stand in a local rule"),
         ({"unless": {"marks": ["x"]}}, "unless can't stand in a local rule"),
-        ({"due": "month-end"}, "due can't stand in a local rule"),
+        ({"late_counts_back": "P2M"}, "late_counts_back can't stand in a local rule"),
         ({"source": ""}, "source is missing"),
         ({"edition": ""}, "edition is missing"),
         ({"every": "often"}, "every is not a duration"),

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from registry.lists.pure.problems import Problem
+from servicing.rules.pure.clocks import Clock, Late
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Basis, Condition, Level, OneOf, Range
@@ -129,7 +130,7 @@ def test_a_sound_row_is_read_whole() -> None:
     )
     assert (rule.every, rule.notice, rule.month_end) == (Duration(12), Duration(days=14), True)
     assert (rule.counted_from, rule.satisfied_by) == (Basis.MADE, ("overhaul",))
-    assert rule.late_counts_back == Duration(2)
+    assert rule.clock == Clock(late=Late(Duration(2))), "the old word for it"
     assert (rule.valid_from, rule.valid_until) == (date(2002, 10, 1), date(2030, 1, 1))
     assert dict(rule.when.tests) == {
         "kind": OneOf(frozenset({"mask", "set"})),
@@ -193,6 +194,34 @@ FAULTS = [
     ({"late_counts_back": '"P2M"', "from": '"part-made"'}, "late_counts_back", "", "needs every"),
     ({**EVENTS, "late_counts_back": '"P2M"'}, "late_counts_back", "", "needs every"),
     ({**LIFE, "late_counts_back": '"P2M"'}, "late_counts_back", "", "needs every"),
+    ({"clock": '"month"'}, "clock", "month", "must be forms such as clock.due = "),
+    ({"clock.late": "{ }"}, "clock.late", "", "names no clause; write clause ="),
+    ({"clock.soon": '{ clause = "4" }'}, "clock.soon", "", "is no form of a clock; write one of"),
+    ({"clock.due": '{ by = "day", clause = "1" }'}, "clock.due.by", "day", "must be month"),
+    ({"clock.due": '{ by = "month", clause = "1" }', "due": '"month-end"'}, "due", "month-end",
+     "and clock.due say the same twice"),
+    ({"clock.early": '{ clause = "4" }'}, "clock.early.within", "", "is missing; this form"),
+    ({"clock.early": '{ within = "P6W", clause = "4" }'}, "clock.early.within", "P6W",
+     "must be whole months"),
+    ({"clock.early": '{ within = "P7M", clause = "4" }'}, "clock.early.within", "P7M",
+     "must be at most half of every"),
+    ({"clock.early": '{ within = "P1M", clause = "4" }', "from": '"part-made"'}, "clock.early", "",
+     "can't stand with from part-made"),
+    ({"clock.late": '{ counts_from = "due-date", till = "P1M", clause = "2" }'}, "clock.late.till",
+     "", "is not a key of this form"),
+    ({"clock.late": '{ counts_from = "due-date", clause = "2" }', "late_counts_back": '"P2M"'},
+     "late_counts_back", "", "is the old word for clock.late"),
+    ({"clock.start": '{ at = "end-of-month-before", clause = "24" }', "every": '"P90D"'},
+     "clock.start", "", "needs every in years or months"),
+    ({"clock.start": '{ at = "end-of-month-before", clause = "24" }',
+      "clock.early": '{ within = "P1M", clause = "4" }'}, "clock.start", "", "stands alone"),
+    ({"clock.other": '{ every = "P2Y", from = "made", governs = "longer", clause = "3" }'},
+     "clock.other.governs", "longer", "must be sooner or later"),
+    ({"clock.other": '{ every = "P2Y", from = "made", governs = "sooner", clause = "3" }',
+      "from": '"at-once"'}, "clock.other", "", "needs from made or in-service"),
+    ({**EVENTS, "clock.late": '{ counts_from = "due-date", clause = "2" }'}, "clock", "",
+     "needs every"),
+    ({**LIFE, "clock.early": '{ within = "P1M", clause = "4" }'}, "clock", "", "needs every"),
     ({"when": '["mask"]'}, "when", "['mask']", 'must be a table such as { kind = ["mask"] }'),
     ({"when": '{ colour = ["red"] }'}, "when", "colour", "is not an attribute of an item"),
     ({"when": '{ fiber = ["glass"] }'}, "when", "fiber", "did you mean fibre?"),
