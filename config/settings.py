@@ -204,6 +204,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "registry.people.queries.viewer",
+                "registry.people.actions.kept.promises",
                 "servicing.due.queries.rows.cautions",
             ],
         },

@@ -25,6 +25,8 @@ LONGEST_ADDRESS = 2000
 """How long an address may be to which a form is kept: a rack stands whole in its own."""
 LONGEST_KEPT = 20_000
 """How many characters of one form are kept at the most."""
+PROMISE = "kept_for"
+"""The name of the field that promises to keep a form."""
 
 FREE_TRIES = {"name": 5, "from": 20}
 """How many wrong passwords for one account, and from one address, bring no pause yet."""

@@ -37,11 +37,10 @@ from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
-from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
+from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words, words
 from servicing.ledger.queries.records import RecordLine, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of
-from servicing.templatetags.trade import words
 
 
 def overdue_report(

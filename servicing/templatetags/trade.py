@@ -1,4 +1,4 @@
-"""Showing the trade's words, and what a form promises. For all templates."""
+"""Showing the trade's words, and what a form promises. For all templates; reads nothing."""
 
 import re
 from collections.abc import Iterable
@@ -10,23 +10,19 @@ from django.template import Context
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from registry.people.actions.kept import PROMISE, promise
+from registry.people.pure import PROMISE
 from registry.scanning import forms as scanning
 from registry.trail.pure import name_of
 from servicing.ledger.pure.entry import Reading
-from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words
+from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words, words
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
-register = template.Library()
 _DIGEST = re.compile(r"[ (]+(?:SHA-256 )?[0-9a-f]{64}\)?")
 
-
-@register.filter
-def words(value: str) -> str:
-    """Return a word of the contracts with its hyphens as spaces: periodic inspection."""
-    return str(value).replace("-", " ")
+register = template.Library()
+register.filter(words)
 
 
 @register.filter
@@ -74,5 +70,5 @@ def keeps(context: Context, names: str | Iterable[str]) -> SafeString:
     """
     named = names.split() if isinstance(names, str) else names
     return format_html(
-        '<input type="hidden" name="{}" value="{}">', PROMISE, promise(context["request"], named)
+        '<input type="hidden" name="{}" value="{}">', PROMISE, context["promise"](named)
     )

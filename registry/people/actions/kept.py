@@ -6,6 +6,7 @@ and nobody else is ever shown what was typed.
 """
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -16,11 +17,9 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from registry.people.models import KeptForm
-from registry.people.pure import KEPT_FOR, LONGEST_ADDRESS, LONGEST_KEPT
+from registry.people.pure import KEPT_FOR, LONGEST_ADDRESS, LONGEST_KEPT, PROMISE
 from registry.sites.clock import now
 
-PROMISE = "kept_for"
-"""The name of the field with the promise."""
 _BEYOND = ("check/", "put-aside/")
 """The pages below a form's own on which what it was a part of is signed or thrown away."""
 _SALT = "neckring.kept-form"
@@ -29,6 +28,11 @@ _SALT = "neckring.kept-form"
 def promise(request: HttpRequest, names: Iterable[str]) -> str:
     """Return the promise to keep these fields of a form on the page that is being made."""
     return signing.dumps([request.user.pk, request.path, sorted(names)], salt=_SALT)
+
+
+def promises(request: HttpRequest) -> dict[str, Callable[[Iterable[str]], str]]:
+    """Give every template what promises to keep fields of its forms."""
+    return {"promise": partial(promise, request)}
 
 
 def keep_sent(request: HttpRequest) -> KeptForm | None:

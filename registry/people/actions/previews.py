@@ -18,12 +18,12 @@ from django.shortcuts import redirect
 
 from registry.people.actions.kept import keep
 from registry.people.models import KeptForm
-from registry.people.pure import LONGEST_ADDRESS, LONGEST_KEPT
+from registry.people.pure import LONGEST_ADDRESS, LONGEST_KEPT, PROMISE
 from registry.people.queries import SHOWN_BEFORE, previewed_form
 
 SHOWN = "shown"
 """What is asked of an address that shows a form again."""
-_NEVER_KEPT = ("csrfmiddlewaretoken", "kept_for")
+_NEVER_KEPT = ("csrfmiddlewaretoken", PROMISE)
 _SECRET = ("password", "current", "again")
 """Parts of the names of fields that hold a password."""
 

@@ -37,6 +37,11 @@ def current_procedures(known_by: datetime | None = None) -> dict[str, ProcedureV
     return {row.procedure_id: row for row in rows}
 
 
+def guided_tasks(item: Item, on: date) -> list[str]:
+    """Return the tasks of an item that have a procedure on a day."""
+    return sorted({version.task for version in procedures_for(item, None, on)})
+
+
 def procedures_for(
     item: Item,
     task: str | None = None,

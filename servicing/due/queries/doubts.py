@@ -102,6 +102,12 @@ def doubt_by(failure: "Record") -> Doubt | None:
     return next((doubt for doubt in doubts if failure in doubt.failures), None)
 
 
+def put_in_doubt_by(record: "Record") -> Doubt | None:
+    """Return what a failed calibration puts in doubt; None for other records."""
+    failed = record.task == CALIBRATION and record.outcome != PASS
+    return doubt_by(record) if failed and record.item.kind == Kind.INSTRUMENT else None
+
+
 def open_doubts() -> list[Doubt]:
     """Return the doubts, of whatever instrument, in which something is still to be settled."""
     return [doubt for doubt in _doubts() if doubt.open_rows]

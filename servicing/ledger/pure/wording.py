@@ -29,6 +29,11 @@ _UNITS = {"degC": "°C", "degF": "°F", "mg/m3": "mg/m³"}
 _UNIT = re.compile("|".join(_UNITS))
 
 
+def words(value: str) -> str:
+    """Return a word of the contracts with its hyphens as spaces: periodic inspection."""
+    return str(value).replace("-", " ")
+
+
 def name_and_value(reading: Reading) -> tuple[str, str]:
     """Return a reading's name in words, and its value as typed with the unit.
 

@@ -27,6 +27,7 @@ from servicing.bench.pure.needs import calibrated, has_other_units, plain
 from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
 from servicing.bench.queries.facts import tables_at
 from servicing.bench.queries.procedures import current_procedures
+from servicing.bench.queries.thrown import thrown_by
 from servicing.desk.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
 from servicing.desk.bench.views.hand import (
     chosen_instruments,
@@ -57,6 +58,7 @@ def batch_start(request: PersonRequest) -> HttpResponse:
         context: dict[str, Any] = {
             "found": sorted(in_force, key=lambda each: each.title),
             "batches": batches_of(request.user),
+            "thrown": thrown_by(request.user),
             "section": "bench",
         }
         return render(request, "desk/bench/batch_start.html", context)

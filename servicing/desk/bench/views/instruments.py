@@ -4,6 +4,7 @@ from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from registry.items.queries import serving_known
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
 from registry.people.queries import PersonRequest
@@ -26,6 +27,7 @@ def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
     context = {
         "item": instrument,
         "calibration": calibration_of(instrument, today_at(instrument.site)),
+        "serving": serving_known(instrument, None),
         "doubts": doubts,
         "to_do": len({row.record.item_id for doubt in doubts for row in doubt.open_rows}),
         "records": list(reversed(made))[:SHOWN],

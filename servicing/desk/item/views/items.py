@@ -10,11 +10,14 @@ from django.views.decorators.http import require_safe
 
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
+from registry.items.queries import serving_known
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sets.pure.places import Place
 from registry.sets.queries import set_of
 from registry.sites.clock import today_anywhere, today_at
-from servicing.away.queries import away_on
+from servicing.away.queries import away_on, holding
+from servicing.bench.queries.procedures import guided_tasks
+from servicing.bench.queries.work import drafts_of
 from servicing.desk.item.forms.items import ItemForm
 from servicing.desk.item.forms.types import TypeFactsForm
 from servicing.desk.parts.forms.questions import AsOfForm
@@ -29,12 +32,12 @@ from servicing.desk.parts.views.pages import (
 )
 from servicing.due.actions.preview import reach_of
 from servicing.due.actions.register import ReasonMissing, save_item, save_type
-from servicing.due.actions.standing import may_condemn
 from servicing.due.pure.answer import answer
 from servicing.due.pure.explain import Explained, arithmetic, how_often
+from servicing.due.pure.obligations import StandingWord
 from servicing.due.pure.owed import BADNESS, over_by, worst_first
 from servicing.due.queries.charge import charge_of
-from servicing.due.queries.doubts import in_doubt
+from servicing.due.queries.doubts import doubts_of, in_doubt
 from servicing.due.queries.engine import (
     NotKnownThen,
     as_then,
@@ -88,15 +91,31 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
         "asked": {owed.task for owed in kept},
         "records": record_lines(item, history_of(item).until(on).known_by(known_by), known_by),
         "taken_out": taken_out(item, today) is not None,
-        "may_condemn": may_condemn(request.user),
         "chain_head": chain_head(item),
         "papers": [] if known_by else shown_papers(papers_with([item])[:MOST_PAPERS]),
         "life": life,
         "attributes": attribute_rows(shown),
         "cautions": cautions_of(tables),
         **_in_sets(item, on, known_by),
+        **_of_its_kind(item, known_by),
     }
+    if viewer_of(request.user).may_record:
+        context["drafts"] = list(drafts_of(request.user).filter(item=item))
+        workable = standing.word is not StandingWord.CONDEMNED and away is None
+        context["guided"] = guided_tasks(item, today) if workable else []
     return render(request, "desk/item/item.html", context)
+
+
+def _of_its_kind(item: Item, known_by: datetime | None) -> dict[str, object]:
+    """Return where a cylinder is held, or what an instrument shows and put in doubt."""
+    if item.type.kind == Kind.CYLINDER:
+        return {"consigned": holding(item)}
+    if item.type.kind == Kind.INSTRUMENT:
+        return {
+            "serving": serving_known(item, known_by),
+            "open_doubts": [doubt for doubt in doubts_of(item) if doubt.open_rows],
+        }
+    return {}
 
 
 def _in_sets(item: Item, on: date, known_by: datetime | None) -> dict[str, object]:

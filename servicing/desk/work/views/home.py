@@ -13,10 +13,14 @@ from registry.people.pure import Role
 from registry.people.queries import PersonRequest, Viewer, viewer_of
 from registry.sites.clock import today_anywhere, today_at
 from registry.sites.queries import TreeRow, tree_rows
+from servicing.bench.queries.in_hand import in_hand
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE
+from servicing.desk.work.queries import waiting_for
 from servicing.due.pure.ahead import ASSUMPTION
 from servicing.due.queries.ahead import Month, months_ahead
+from servicing.due.queries.doubts import open_doubts
+from servicing.due.queries.instruments import undescribed_types
 from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
 from servicing.due.queries.sets import ready_sets, sets_today
 from servicing.due.queries.start import lacking
@@ -32,6 +36,9 @@ def home(request: PersonRequest) -> HttpResponse:
     viewer = viewer_of(request.user)
     pages = {Role.TECHNICIAN: _bench, Role.MANAGER: _fleet, Role.AUDITOR: _audit}
     template, context = pages[viewer.role](viewer)
+    context["waits"] = waiting_for(viewer, request.user)
+    if viewer.may_record:
+        context |= {"doubts": open_doubts(), "in_hand": in_hand(request.user)}
     return render(request, template, context)
 
 
@@ -65,6 +72,7 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "ready_sets": by_site,
         "ready": (sum(row.readiness.ready for row in sets), len(sets)),
         "short": [row for row in by_site if row.short],
+        "undescribed": list(undescribed_types()),
         "today": today,
     }
 

@@ -25,6 +25,7 @@ from servicing.due.actions.services import (
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.owed import worst_first
+from servicing.due.queries.doubts import doubt_about, put_in_doubt_by
 from servicing.due.queries.engine import explained, owes
 from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
@@ -110,6 +111,8 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
         ],
         "told": record_lines(item, [record])[0],
         "record": record,
+        "in_doubt": doubt_about(record),
+        "puts_in_doubt": put_in_doubt_by(record),
         "along": recorded_along(record),
         "of_set": set_record_of(record),
         "judged": any(read.limit or read.instrument for read in record.readings_as_read),

@@ -116,7 +116,7 @@ def test_what_is_not_named_on_the_first_page_stands_in_a_list_of_its_own(
     technician: User,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("servicing.templatetags.waiting.SHOWN", 0)
+    monkeypatch.setattr("servicing.desk.work.queries.SHOWN", 0)
     retests(station, technician)
     turned = cylinder(station, "C0200")
     sent = sent_away(station, [turned], technician, key="another")

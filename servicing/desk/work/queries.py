@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from django import template
 from django.contrib.auth.models import User
 from django.urls import reverse
 
@@ -20,10 +19,8 @@ from servicing.oversight.queries import to_review
 from servicing.rules.models import RuleProposal
 from servicing.rules.queries import proposals_to_decide
 
-register = template.Library()
 SHOWN = 12
 """So many of a kind are named on a first page; the others stand in the list behind them."""
-
 
 Named = tuple[tuple[str, str], ...]
 
@@ -58,7 +55,6 @@ class Waits:
         return len(self.each) - len(self.shown)
 
 
-@register.simple_tag
 def waiting_for(viewer: Viewer, user: User) -> list[Waits]:
     """Return what waits for somebody, kinds without anything left out."""
     kinds = [_kept_forms(user)]
