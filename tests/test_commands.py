@@ -381,7 +381,7 @@ def test_making_the_demo_again_changes_nothing(demo: Path) -> None:
     assert counts(demo) == before
 
 
-FIVE, THREE = relativedelta(years=5), relativedelta(years=3)
+FIVE, THREE, TWO = (relativedelta(years=years) for years in (5, 3, 2))
 MONTH_END = relativedelta(day=31)
 JURISDICTIONS = [
     ("iso-en-cylinders", "adr-cyl-composite", FIVE, "ADR 2025, P200 (3)(d), note"),
@@ -394,6 +394,9 @@ JURISDICTIONS = [
     ("new-zealand", "nz-cyl-composite", THREE, "a New Zealand test station's table"),
     ("canada", "ca-cyl-retest", FIVE, "CSA B339 and B340 (from memory)"),
     ("sea", "sea-cyl-five-years", FIVE, "a flag state: five years, any material"),
+    ("spain", "es-cyl-retest", FIVE, "RD 809/2021, ITC EP-5, article 7.1"),
+    ("france", "fr-cyl-not-metal", TWO, "arrêté of 20 November 2017, article 18 I"),
+    ("austria", "at-cyl-composite", FIVE, "VBV 2011, section 5(2); ADR P200"),
 ]
 
 

@@ -73,7 +73,7 @@ def item(tag: str) -> Item:
 def make_register() -> Register:
     """Make two masks in service, one out of service, one condemned, a set, a filling point."""
     make_roles()
-    load_rules([table_of(name) for name in TABLES])
+    load_rules([table_of(name) for name in (*TABLES, "us-own-cylinders")])
     load_procedures([procedures()], at=AT - timedelta(days=1))
     site = Site(code="WS", name="Workshop", timezone="Europe/Vienna")
     save_site(site, tables=TABLES[:2])

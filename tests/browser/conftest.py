@@ -45,7 +45,7 @@ CHROMIUM = Path("/usr/bin/chromium")
 WIDE, PHONE, NARROWEST = 1280, 360, 320
 # Long enough for a machine that does something else as well; a page that works is never so late.
 PATIENCE_MS = 30_000
-TABLES = ("general-apparatus.toml", "iso-en-cylinders.toml")
+TABLES = ("general-apparatus.toml", "iso-en-cylinders.toml", "us-own-cylinders.toml")
 STEEL: dict[str, Any] = {
     "model": "Flask",
     "specification": "EN-1964-2",

@@ -29,6 +29,8 @@ UK, FINLAND = rules_of("united-kingdom"), rules_of("finland")
 AUSTRALIA, NEW_ZEALAND, CANADA = rules_of("australia"), rules_of("new-zealand"), rules_of("canada")
 US, EUROPE, GERMANY = rules_of("us-cylinders"), rules_of("iso-en-cylinders"), rules_of("germany")
 SEA, MAKERS = rules_of("sea"), rules_of("makers-instructions")
+FIVE_YEARS = ("spain", "poland", "norway", "netherlands")
+TEN_YEARS = ("france", "austria")
 
 HYDRO, INSIDE, OUTSIDE = "hydrostatic-retest", "internal-inspection", "external-inspection"
 LIFE, MONTHLY, CLEANING = "service-life", "periodic-inspection", "cleaning"
@@ -91,6 +93,29 @@ def test_no_national_table_leaves_a_cylinder_without_a_date_or_past_five_years(
     rules: tuple[Rule, ...],
 ) -> None:
     assert max(longest_retest(rules).values()) == date(2029, 1, 1), f"{ISO}; {UK_FIVE}"
+
+
+@pytest.mark.parametrize("table", FIVE_YEARS)
+def test_where_the_law_says_five_years_no_cylinder_has_more(table: str) -> None:
+    assert max(longest_retest(rules_of(table)).values()) == date(2029, 1, 1), (
+        "the facts of the table"
+    )
+
+
+@pytest.mark.parametrize("table", TEN_YEARS)
+def test_where_the_law_allows_ten_years_no_cylinder_is_without_a_date(table: str) -> None:
+    assert max(longest_retest(rules_of(table)).values()) == date(2034, 1, 1), (
+        "the facts of the table"
+    )
+    both = (*rules_of(table), *EUROPE)
+    assert max(longest_retest(both).values()) == date(2029, 1, 1), ISO
+
+
+def test_in_france_whatever_may_not_be_of_metal_has_two_years() -> None:
+    for cylinder in every_cylinder(rules_of("france")):
+        due = tasks_of(cylinder, rules_of("france"))["hydrostatic-retest"]
+        if cylinder.get("construction") != "type-1":
+            assert due == date(2026, 1, 1), f"arrêté of 20-11-2017, article 18 I: {cylinder}"
 
 
 COMPOSITE = "made 2016-05-20; hydrostatic-retest 2021-06-15"
@@ -335,6 +360,7 @@ CYLINDER_TABLES = {
     "new-zealand": NEW_ZEALAND,
     "canada": CANADA,
     "sea": SEA,
+    **{name: rules_of(name) for name in (*FIVE_YEARS, *TEN_YEARS)},
 }
 LIMITED_BY_THEIR_MARK = {
     "EN-12245",

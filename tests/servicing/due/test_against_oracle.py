@@ -203,7 +203,7 @@ def test_the_engine_owes_what_the_oracle_says(
     assert differences(found, expected) == []
 
 
-@pytest.mark.parametrize("seed", [11, 12, 13])
+@pytest.mark.parametrize("seed", [14, 12, 13])
 def test_the_engine_has_items_stand_as_the_oracle_says(
     seed: int, tables: dict[str, oracle.Table], rules: dict[str, tuple[Rule, ...]]
 ) -> None:

@@ -1,5 +1,8 @@
 """Where the rules come from: every row of every table, and the published facts beside them."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -11,7 +14,7 @@ from servicing.due.pure.explain import how_often
 from servicing.due.pure.rule_words import counting, described, meant
 from servicing.rules.models import RuleProposal, RuleTable
 from servicing.rules.pure.published import Fact, Published, proofs
-from servicing.rules.queries import adopted_now, current_versions, published
+from servicing.rules.queries import adopted_now, current_versions, inclusions_now, published
 
 
 @EVERYONE
@@ -19,7 +22,7 @@ from servicing.rules.queries import adopted_now, current_versions, published
 def rule_list(request: PersonRequest) -> HttpResponse:
     """Show every rule in force: value, clause, edition, how and when checked, how proved."""
     proved = proofs(fact for one in published() for fact in one.facts)
-    by_table: dict[int, list[dict[str, object]]] = {}
+    by_table: dict[int, list[dict[str, Any]]] = {}
     for version in current_versions().values():
         rule = version.rule
         cases = proved.get(rule.id, 0)
@@ -37,16 +40,32 @@ def rule_list(request: PersonRequest) -> HttpResponse:
     followed: dict[str, list[str]] = {}
     for site_id, name in adopted_now():
         followed.setdefault(name, []).append(codes[site_id])
-    tables = [
-        {"table": table, "rows": by_table.get(table.pk, []), "followed": followed.get(table.name)}
-        for table in RuleTable.objects.select_related("site")
-    ]
     context = {
-        "tables": tables,
+        "tables": _tables(by_table, followed),
         "rows": sum(len(rows) for rows in by_table.values()),
         "waiting": RuleProposal.objects.filter(outcome="").count(),
     }
     return render(request, "desk/rules/rule_list.html", context)
+
+
+def _tables(
+    by_table: Mapping[int, list[dict[str, Any]]], followed: Mapping[str, list[str]]
+) -> list[dict[str, Any]]:
+    """Return each table with its own rows, how many of them rest on a text that was read, and
+    which tables it takes along or is taken along by."""
+    found = {table.name: table for table in RuleTable.objects.select_related("site")}
+    pairs = inclusions_now()
+    return [
+        {
+            "table": table,
+            "rows": by_table.get(table.pk, []),
+            "read": sum(row["rule"].seen == "text" for row in by_table.get(table.pk, [])),
+            "followed": followed.get(name),
+            "along": [found[other] for one, other in pairs if one == name],
+            "taken_by": [found[one] for one, other in pairs if other == name],
+        }
+        for name, table in found.items()
+    ]
 
 
 @EVERYONE
