@@ -29,6 +29,7 @@ UK, FINLAND = rules_of("united-kingdom"), rules_of("finland")
 AUSTRALIA, NEW_ZEALAND, CANADA = rules_of("australia"), rules_of("new-zealand"), rules_of("canada")
 US, EUROPE, GERMANY = rules_of("us-cylinders"), rules_of("iso-en-cylinders"), rules_of("germany")
 SEA, MAKERS = rules_of("sea"), rules_of("makers-instructions")
+HT_STAMPS = ("DOT-3HT", "ICC-3HT", "CTC-3HT", "TC-3HTM")
 FIVE_YEARS = ("spain", "poland", "norway", "netherlands")
 TEN_YEARS = ("france", "austria")
 
@@ -109,6 +110,19 @@ def test_where_the_law_allows_ten_years_no_cylinder_is_without_a_date(table: str
     )
     both = (*rules_of(table), *EUROPE)
     assert max(longest_retest(both).values()) == date(2029, 1, 1), ISO
+
+
+def test_in_japan_no_cylinder_has_more_than_five_years_from_the_month_before() -> None:
+    # Made in January 2024: from 31 December 2023, that day counted (Civil Code, article 143(2)).
+    for cylinder in every_cylinder(rules_of("japan")):
+        due = tasks_of(cylinder, rules_of("japan"))["hydrostatic-retest"]
+        if cylinder.get("construction") != "type-1":
+            latest = date(2026, 12, 30)
+        elif cylinder.get("specification") in HT_STAMPS:
+            latest = date(2027, 1, 1)
+        else:
+            latest = date(2028, 12, 30)
+        assert due == latest, f"container safety rules, article 24: {cylinder}"
 
 
 def test_in_france_whatever_may_not_be_of_metal_has_two_years() -> None:
@@ -360,7 +374,7 @@ CYLINDER_TABLES = {
     "new-zealand": NEW_ZEALAND,
     "canada": CANADA,
     "sea": SEA,
-    **{name: rules_of(name) for name in (*FIVE_YEARS, *TEN_YEARS)},
+    **{name: rules_of(name) for name in (*FIVE_YEARS, *TEN_YEARS, "japan")},
 }
 LIMITED_BY_THEIR_MARK = {
     "EN-12245",

@@ -102,8 +102,8 @@ R34  `clock.due`: sentence 1, due by month and year: the same as `due = "month-e
 R35  `clock.start` (Japan, container safety rules, art. 24): the period runs from the last day of
      the month before the one of the made date or the pass; `basis_on` stays that date or pass.
      `first_day = "counts"`: that last day is the first day of the period (Civil Code, art. 143(2),
-     from memory): it ends on the day before the one that corresponds, or at the end of the month
-     that has no such day.
+     read in a public mirror): it ends on the day before the one that corresponds, or at the end
+     of the month that has no such day.
 R36  `clock.other`: of two dates the sooner or the later. `made` and `in-service` count from there
      always, whatever was passed since. A date that nobody knows is the sooner and not the later.
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
