@@ -9,7 +9,8 @@ from uuid import uuid4
 from django.contrib.auth.models import User
 from django.test import Client
 
-from registry.items.actions import ATTRIBUTES, state_type
+from registry.items.actions import state_type
+from registry.items.facts import ATTRIBUTES
 from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
 from registry.people.pure import Role

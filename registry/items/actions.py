@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from registry.items.facts import ATTRIBUTES
 from registry.items.models import (
     SERVING_FACTS,
     TYPE_FACTS,
@@ -21,25 +22,6 @@ from registry.items.pure import Kind, Serving
 from registry.sites.models import Site
 from registry.trail.actions import Noted, note
 from registry.trail.pure import differences
-
-ATTRIBUTES = (
-    "serial",
-    "made_on",
-    "made_to_month",
-    "in_service_on",
-    "connection",
-    "size",
-    "working_pressure_bar",
-    "specification",
-    "construction",
-    "fibre",
-    "marks",
-    "water_capacity_l",
-    "test_pressure_bar",
-    "tare_kg",
-    "ree_ml",
-    "design_life_years",
-)
 
 
 def write_item(
@@ -55,7 +37,7 @@ def write_item(
 ) -> Item:
     """Set everything that is known of an item and save it; a new type is made where needed.
 
-    attributes: values for ATTRIBUTES, with units as in their names. at: the moment from
+    attributes: values for `facts.ATTRIBUTES`, with units as in their names. at: the moment from
     which it is known. Due dates are not touched: `servicing.due.actions.register` does
     both. Raises ValidationError where tag or (maker, serial) is taken or a value can't be.
     """

@@ -9,31 +9,9 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from registry.items.facts import ATTRIBUTES
 from registry.items.pure import Breathing, Construction, Fibre, Kind, MeasuringRange, Serving
 from registry.scanning.pure.likeness import LONGEST, readings
-
-KNOWN = (
-    "tag",
-    "maker",
-    "serial",
-    "made_on",
-    "made_to_month",
-    "in_service_on",
-    "connection",
-    "size",
-    "working_pressure_bar",
-    "specification",
-    "construction",
-    "fibre",
-    "marks",
-    "water_capacity_l",
-    "test_pressure_bar",
-    "tare_kg",
-    "ree_ml",
-    "design_life_years",
-)
-"""The fields of an item that a version keeps, beside its kind, model and site."""
-
 
 TYPE_FACTS = ("inlet", "outlet", "highest_bar", "mass_kg", "breathing", "joins")
 """The fields of a type that say what its items fit and weigh."""
@@ -118,10 +96,9 @@ class ReadingField(models.CharField):  # type: ignore[type-arg]
 class Item(models.Model):
     """One thing with a serial number.
 
+    What each field says, with its bounds and kinds, stands in `registry/items/facts.py`.
     `maker` repeats the type's maker so that the database itself can hold (maker,
-    serial) unique; only `registry.items.actions` writes either. The attributes from
-    `specification` on belong to cylinders, `connection`, `size` and the working
-    pressure to any kind. Numbers carry their unit in the name.
+    serial) unique; only `registry.items.actions` writes either.
     """
 
     tag = models.CharField(max_length=64, unique=True)
@@ -185,7 +162,7 @@ class Item(models.Model):
 
     def known(self) -> dict[str, Any]:
         """Return all that is known of it as JSON takes it: days and numbers as text."""
-        texts = {name: _as_json(getattr(self, name)) for name in KNOWN}
+        texts = {name: _as_json(getattr(self, name)) for name in ("tag", "maker", *ATTRIBUTES)}
         names = {"kind": self.type.kind, "model": self.type.model, "site": self.site_id}
         return {**texts, **names}
 

@@ -45,6 +45,55 @@ class Breathing(StrEnum):
     POSITIVE = "positive-pressure"
 
 
+_PARTS = range(1, 5)
+_GAS_CYLINDERS = ("7866", *(f"{number}-{part}" for number in (9809, 11119) for part in _PARTS))
+_SEAMLESS = ("3A", "3AA", "3AX", "3AAX", "3AL", "3B", "3BN", "3HT")
+
+SPECIFICATIONS = (
+    # 49 CFR 180.209(a), Table 1, and the older stamps of the same designs (180.205(c)).
+    *("DOT-3", *(f"DOT-{design}" for design in _SEAMLESS), "DOT-3E", "DOT-3T", "DOT-4E", "DOT-4L"),
+    *("DOT-SP", "DOT-E", "DOT-CFFC"),
+    *("ICC-3", *(f"ICC-{design}" for design in _SEAMLESS)),
+    *(f"CTC-{design}" for design in _SEAMLESS),
+    # CSA B339 and B340, by the names in the Canadian regulations (SOR/2001-286, Part 5).
+    *("TC-3AM", "TC-3AAM", "TC-3ALM", "TC-3ASM", "TC-3CCM", "TC-3FCM", "TC-3HTM", "TC-3HWM"),
+    # The design standards themselves; UN marks by ADR 6.2.2.1 and 49 CFR 178.71.
+    *("EN-1964-1", "EN-1964-2", "EN-1964-3", "EN-1975", "EN-12245", "EN-12257"),
+    *(f"{body}-{number}" for body in ("ISO", "EN-ISO", "UN-ISO") for number in _GAS_CYLINDERS),
+    "FOREIGN",  # 49 CFR 180.209(a), Table 1: a foreign cylinder without any of these
+)
+"""What cylinders for breathing air are stamped with, as the rule tables and limits know it."""
+
+NOT_LIMITED = "nll"
+"""The mark by which somebody says that a life is not limited, having read it on the item."""
+
+MARKS = {
+    "plus": "plus: may be filled to 110 % (US, 49 CFR 173.302a(b))",
+    "star": "star: retest every 10 years (US, 49 CFR 180.209(b))",
+    "6351": "6351: of the aluminium alloy 6351",
+    "6351-t6": "6351-T6: of the aluminium alloy 6351-T6",
+    NOT_LIMITED: "nll: its life is not limited, read on it",
+    "internal-30-months": "internal-30-months: looked into every 30 months",
+    "internal-with-retest": "internal-with-retest: looked into with the retest only",
+    "ageing-tested": "ageing-tested: tested for ageing when it was made (France)",
+    "airtight-packed": "airtight-packed: packed airtight after cleaning",
+    "on-vehicle": "on-vehicle: carried on a vehicle",
+    "seldom-used": "seldom-used: seldom used",
+    "battery": "battery: has a battery",
+    "full-time": "full-time: of a full-time department",
+    "tanker": "tanker: on board a tanker",
+}
+"""What is marked on an item or said of how it is kept, with the words a form says it by."""
+
+CONNECTIONS = (
+    # Outlets by EN 144-2 (the last figure is the nominal pressure in bar, or the class).
+    *("G5/8-200", "G5/8-232", "G5/8-300", "EN-144-2-A1", "EN-144-2-A2", "EN-144-2-A3"),
+    *("CGA-346", "CGA-347"),  # CGA V-1, from memory: air to 3000 and to 5500 psi
+    *("EN-148-1", "EN-148-3"),  # mask threads
+)
+"""How parts are joined, in the words that the checks of a set know."""
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuringRange:
     """From where to where an instrument shows, both ends included, in `unit`.

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Q
 
-from registry.items.models import KNOWN, FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
+from registry.items.facts import ATTRIBUTES, revived, whole_version
+from registry.items.models import FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.items.pure import MeasuringRange, Serving
 from registry.scanning.pure.code import Scan, read_code
 from registry.scanning.pure.layouts import layout_guesses
@@ -184,7 +185,7 @@ def as_told(item: Item) -> dict[str, Any]:
 
     Its site by the code; numbers without the places that a column adds.
     """
-    values = ((name, getattr(item, name)) for name in KNOWN)
+    values = ((name, getattr(item, name)) for name in ATTRIBUTES)
     numbers = {n: format(v.normalize(), "f") for n, v in values if isinstance(v, Decimal)}
     return {**item.known(), **numbers, "site": item.site.code}
 
@@ -229,11 +230,14 @@ def whereabouts(
 
 
 def versions_of(item_ids: Iterable[int]) -> dict[int, list[tuple[datetime, dict[str, Any]]]]:
-    """Return what was known of items from which moment on, in order, by item id."""
+    """Return what was known of items from which moment on, in order, by item id.
+
+    A fact of today that a version does not have was not known.
+    """
     found: dict[int, list[tuple[datetime, dict[str, Any]]]] = {}
     rows = ItemVersion.objects.filter(item__in=list(item_ids)).order_by("known_from", "pk")
     for item_id, since, known in rows.values_list("item_id", "known_from", "known"):
-        found.setdefault(item_id, []).append((since, known))
+        found.setdefault(item_id, []).append((since, whole_version(known)))
     return found
 
 
@@ -265,15 +269,8 @@ def serving_known(item: Item, known_by: datetime | None) -> Serving:
 
 
 def _rebuilt(pk: int, known: dict[str, Any], sites: dict[int, Site]) -> Item:
-    fields = {name: _from_json(name, known[name]) for name in KNOWN}
-    named = ItemType(kind=known["kind"], maker=known["maker"], model=known["model"])
+    facts = revived(known)
+    named = ItemType(kind=facts["kind"], maker=facts["maker"], model=facts["model"])
+    fields = {name: facts[name] for name in ("tag", "maker", *ATTRIBUTES)}
+    fields["marks"] = list(facts["marks"])
     return Item(pk=pk, type=named, site=sites[known["site"]], **fields)
-
-
-def _from_json(name: str, value: Any) -> Any:
-    if not isinstance(value, str):
-        return value
-    if name in ("made_on", "in_service_on"):
-        return date.fromisoformat(value)
-    numbers = ("working_pressure_bar", "water_capacity_l", "test_pressure_bar", "tare_kg", "ree_ml")
-    return Decimal(value) if name in numbers else value

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.bulk.actions import Progress, as_stored, insert_rows
-from registry.items.actions import ATTRIBUTES
+from registry.items.facts import ATTRIBUTES
 from registry.items.models import Item, ItemType, ItemVersion
 from registry.items.queries import as_told
 from registry.lists.pure.fittings import FittingRow
@@ -117,8 +117,7 @@ def _fill(
     item.maker = row.maker
     item.site = sites[row.site]
     for name in ATTRIBUTES:
-        value = getattr(row, name)
-        setattr(item, name, list(value) if name == "marks" else value)
+        setattr(item, name, _as_kept(row.attributes[name]))
     return item
 
 
@@ -127,10 +126,14 @@ def _says(row: ItemRow, item: Item) -> bool:
     named = item.type
     if (row.kind, row.maker, row.model) != (named.kind, named.maker, named.model):
         return False
-    if row.site != item.site.code or list(row.marks) != item.marks:
+    if row.site != item.site.code:
         return False
-    names = (name for name in ATTRIBUTES if name != "marks")
-    return all(getattr(item, name) == getattr(row, name) for name in names)
+    return all(getattr(item, name) == _as_kept(row.attributes[name]) for name in ATTRIBUTES)
+
+
+def _as_kept(value: object) -> object:
+    """Return a value as the register keeps it: words as a list, for JSON has no tuple."""
+    return list(value) if isinstance(value, tuple) else value
 
 
 @transaction.atomic

@@ -1,9 +1,11 @@
 """What lists are held against."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
+from types import MappingProxyType
 
+from registry.items.facts import CHOSEN, Fact
 from registry.items.models import FormerTag, Item
 from registry.lists.pure.fittings import KnownFitting, KnownThing
 from registry.lists.pure.problems import Problem
@@ -42,8 +44,11 @@ def parts_left(file: str, rows: Iterable[ItemRow]) -> list[Problem]:
     return problems
 
 
-def held_for_questions() -> Held:
-    """Return what the register holds that new rows of a list are asked about."""
+def held_for_questions(words: Mapping[str, Collection[str]] = MappingProxyType({})) -> Held:
+    """Return what the register holds that new rows of a list are asked about.
+
+    words: by fact, those that rules go by.
+    """
     lives: dict[TypeName, list[int]] = defaultdict(list)
     rows = Item.objects.exclude(design_life_years=None).order_by()
     names = ("type__kind", "type__maker", "type__model")
@@ -54,7 +59,14 @@ def held_for_questions() -> Held:
         tags=list(Item.objects.values_list("tag", flat=True)),
         former=dict(FormerTag.objects.values_list("tag", "item__tag")),
         lives=lives,
+        words={fact.name: {*words.get(fact.name, ()), *_words_held(fact)} for fact in CHOSEN},
     )
+
+
+def _words_held(fact: Fact) -> set[str]:
+    """Return the words of a fact that stand in the register."""
+    held = Item.objects.order_by().values_list(fact.name, flat=True).distinct()
+    return {word for value in held for word in fact.words_of(value)}
 
 
 def known_fittings() -> list[KnownFitting]:

@@ -12,6 +12,7 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.db.models import Q
 
+from registry.items.facts import CHOSEN
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.rules.models import (
@@ -219,6 +220,15 @@ def known_tasks() -> frozenset[str]:
         named |= {*rule.passes, *rule.after}
         named |= {rule.counts} if rule.counts else set()
     return frozenset(named)
+
+
+def words_of_rules() -> dict[str, frozenset[str]]:
+    """Return the words by which the rules go now, for each fact that is chosen from words."""
+    rules = [version.rule for version in current_versions().values()]
+    return {
+        fact.name: frozenset(word for rule in rules for word in rule.words(fact.name))
+        for fact in CHOSEN
+    }
 
 
 def asked_tasks() -> list[str]:

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from registry.lists.pure.days import day, month_or_day
-from registry.lists.pure.values import ValueProblem
+from registry.cells.pure.days import day, month_or_day
+from registry.cells.pure.values import ValueProblem
 from servicing.due.pure.obligations import Item, Record, obligations
 from servicing.ledger.pure.history import KnownItem, read_history
 from servicing.rules.pure.durations import Duration, add

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from registry.cells.pure.codes import code
+from registry.cells.pure.days import day
+from registry.cells.pure.values import Vocabulary
 from registry.items.pure import Kind
-from registry.lists.pure.codes import code
-from registry.lists.pure.days import day
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
-from registry.lists.pure.values import Vocabulary
 from registry.sets.pure.places import NoPlace, Place, places_for
 
 REQUIRED = frozenset({"set", "part", "place", "fitted_on"})

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from registry.cells.pure.bare import SPACES
+from registry.cells.pure.values import Vocabulary
 from registry.lists.pure.problems import Problem
-from registry.lists.pure.raw import SPACES, NotReadable, RawRow, fault
-from registry.lists.pure.values import Vocabulary
+from registry.lists.pure.raw import NotReadable, RawRow, fault
 
 HEAD_ROWS = 10
 """A title may stand above the header; it is looked for so far down."""

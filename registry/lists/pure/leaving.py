@@ -5,10 +5,10 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 
+from registry.cells.pure.bare import FORMULA_SIGNS
+
 BYTE_ORDER_MARK = "\ufeff"
 """At the beginning, by which spreadsheets know UTF-8."""
-FORMULA_SIGNS = tuple("=+-@\t\r\n＝＋－＠")
-"""What a cell must not begin with: spreadsheets would compute it, full-width signs too."""
 
 _PIECE = 1 << 16
 

@@ -9,11 +9,6 @@ from registry.lists.pure.problems import Problem
 SHOWN = 60
 """So many characters of a value are quoted in a message."""
 
-SPACES = "".join(chr(point) for point in range(0x3001) if chr(point).isspace()) + (
-    "\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"
-)
-"""What is trimmed from both ends: every Unicode space, and marks that take no room at all."""
-
 
 class NotReadable(Exception):
     """From here on the file can't be read; `remedy` says what to do."""

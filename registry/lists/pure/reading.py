@@ -3,10 +3,10 @@
 from collections.abc import Callable
 from typing import TypeVar
 
+from registry.cells.pure.values import ValueProblem
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import fault
 from registry.lists.pure.tables import Row
-from registry.lists.pure.values import ValueProblem
 
 T = TypeVar("T")
 U = TypeVar("U")

@@ -1,57 +1,35 @@
 """A list of items: what each is, where it is, and what is known of it."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
-from functools import partial
+from typing import Any
 
-from registry.items.pure import Construction, Fibre, Kind
-from registry.lists.pure.codes import code, name
-from registry.lists.pure.days import day, month_or_day
+from registry.cells.pure.values import Vocabulary, remembered
+from registry.items.facts import ATTRIBUTES, FACTS, TO_MONTH, UNKNOWN, Kept, misfits, plate_of
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
-from registry.lists.pure.values import Measure, ValueProblem, Vocabulary, remembered, whole
 
-REQUIRED = frozenset(
-    {"tag", "kind", "maker", "model", "serial", "made_on", "in_service_on", "site"}
-)
-OF_CYLINDERS = (
-    "specification",
-    "construction",
-    "fibre",
-    "water_capacity_l",
-    "test_pressure_bar",
-    "tare_kg",
-    "ree_ml",
-)
-# Marks and a design life are put on masks and reducers too (see general-apparatus.toml).
-OF_ANY_KIND = ("marks", "design_life_years", "working_pressure_bar", "connection", "size")
-COLUMNS = REQUIRED | {*OF_CYLINDERS, *OF_ANY_KIND}
-YEARS_AHEAD = 2
-"""So far ahead an item may be planned to go into service."""
-
-MARK = re.compile(r"[a-z0-9][a-z0-9-]{0,29}")
-
-# Ends beyond which a unit or a point must have been mistaken, and the places the register keeps.
-PRESSURE = Measure(Decimal(1), Decimal(1000), "bar", places=2)
-CAPACITY = Measure(Decimal("0.1"), Decimal(150), "l", places=3)
-TARE = Measure(Decimal("0.1"), Decimal(200), "kg", places=3)
-EXPANSION = Measure(Decimal("0.1"), Decimal(5000), "ml", places=3)
-
-life_years = partial(whole, low=1, high=60, unit="years")
-maker_name = partial(name, longest=80)
-connection_name = partial(name, longest=40)
-size_name = partial(name, longest=20)
+_NAMES = tuple(FACTS)
+_SITE = _NAMES.index("in_service_on") + 1
+HEADER = (*_NAMES[:_SITE], "site", *_NAMES[_SITE:])
+"""The columns of a list of items, in the order in which README names them."""
+COLUMNS = frozenset(HEADER)
+REQUIRED = frozenset(HEADER[: _SITE + 1])
+"""The columns that every list has, be their cells empty."""
+AS_TEXT = tuple(fact.name for fact in FACTS.values() if fact.kept is Kept.TEXT and not fact.closed)
+"""What a workbook must not keep as a date: a code or a word is none."""
+PLATE = ("tag", "serial")
+"""What is read once only, and so not remembered."""
 
 
 @dataclass(frozen=True, slots=True)
 class ItemRow:
-    """One item as a list describes it; a text is empty where nothing is said.
+    """One item as a list describes it.
 
-    made_on: the month's first day if made_to_month. site: its code. Units are in the names.
+    site: its code. attributes: values for `registry.items.facts.ATTRIBUTES`, what is not said
+    as it stands where nothing is known.
     """
 
     line: int
@@ -59,23 +37,25 @@ class ItemRow:
     kind: str
     maker: str
     model: str
-    serial: str
-    made_on: date | None
-    made_to_month: bool
-    in_service_on: date | None
     site: str
-    specification: str
-    construction: str
-    fibre: str
-    marks: tuple[str, ...]
-    water_capacity_l: Decimal | None
-    working_pressure_bar: Decimal | None
-    test_pressure_bar: Decimal | None
-    tare_kg: Decimal | None
-    ree_ml: Decimal | None
-    design_life_years: int | None
-    connection: str
-    size: str
+    attributes: Mapping[str, Any]
+
+    @property
+    def serial(self) -> str:
+        """The maker's number."""
+        return str(self.attributes["serial"])
+
+    @property
+    def made_on(self) -> date | None:
+        """The day it was made, a month's first where only that is known."""
+        made: date | None = self.attributes["made_on"]
+        return made
+
+    @property
+    def known(self) -> dict[str, Any]:
+        """What was read, by fact; the site apart."""
+        names = {"tag": self.tag, "kind": self.kind, "maker": self.maker, "model": self.model}
+        return {**names, **self.attributes}
 
 
 def read_register(
@@ -107,59 +87,45 @@ class _ItemReader:
         self._file = file
         self._sites = sites
         self._registered = registered
-        self._owners = {_plate(*plate): tag for tag, plate in registered.items()}
+        self._owners = {plate_of(*plate): tag for tag, plate in registered.items()}
         self._tag_lines: dict[str, int] = {}
         self._plate_lines: dict[tuple[str, str], int] = {}
         self._site = Vocabulary(sites.keys(), "a site of the register", exact=True).pick
-        self._kind = Vocabulary(list(Kind), "a kind of item").pick
-        self._construction = Vocabulary(list(Construction), "a construction").pick
-        self._fibre = Vocabulary(list(Fibre), "a fibre").pick
-        self._day = remembered(day)
-        self._made = remembered(month_or_day)
-        self._specification = remembered(specification)
-        self._marks = remembered(marks)
-        self._pressure = remembered(PRESSURE.read)
-        self._capacity = remembered(CAPACITY.read)
-        self._tare = remembered(TARE.read)
-        self._expansion = remembered(EXPANSION.read)
+        self._reads = {
+            name: fact.reads if name in PLATE else remembered(fact.reads)
+            for name, fact in FACTS.items()
+        }
 
     def item(self, row: Row) -> ItemRow | None:
         """Return the item of a row, or nothing if something in it is refused."""
         reader = RowReader(self._file, row)
         item = self._described(reader)
         self._check_tag(reader, item)
-        self._check_plate(reader, item)
-        self._check_days(reader, item)
-        _check_cylinder(reader, item)
+        self._checkplate_of(reader, item)
+        today = self._sites.get(item.site)
+        said = {column for column, text in row.cells.items() if text}
+        for column, remedy in misfits(item.known, said, today=today, site=item.site):
+            reader.refuse(column, remedy)
         self.problems += reader.problems
         return item if reader.faultless else None
 
     def _described(self, reader: RowReader) -> ItemRow:
-        reader.keep("tag", "serial", "model", "maker", "size", "connection", "specification")
-        made_on, to_month = reader.read("made_on", self._made, (None, False))
+        reader.keep(*AS_TEXT)
+        values = {
+            name: (reader.need if fact.needed else reader.read)(
+                name, self._reads[name], fact.unknown
+            )
+            for name, fact in FACTS.items()
+        }
+        values["made_on"], values[TO_MONTH] = values["made_on"] or (UNKNOWN[Kept.DAY], False)
         return ItemRow(
             line=reader.row.line,
-            tag=reader.need("tag", code, ""),
-            kind=reader.need("kind", self._kind, ""),
-            maker=reader.need("maker", maker_name, ""),
-            model=reader.read("model", maker_name, ""),
-            serial=reader.need("serial", code, ""),
-            made_on=made_on,
-            made_to_month=to_month,
-            in_service_on=reader.read("in_service_on", self._day, None),
+            tag=values["tag"],
+            kind=values["kind"],
+            maker=values["maker"],
+            model=values["model"],
             site=reader.need("site", self._site, ""),
-            specification=reader.read("specification", self._specification, ""),
-            construction=reader.read("construction", self._construction, ""),
-            fibre=reader.read("fibre", self._fibre, ""),
-            marks=reader.read("marks", self._marks, ()),
-            water_capacity_l=reader.read("water_capacity_l", self._capacity, None),
-            working_pressure_bar=reader.read("working_pressure_bar", self._pressure, None),
-            test_pressure_bar=reader.read("test_pressure_bar", self._pressure, None),
-            tare_kg=reader.read("tare_kg", self._tare, None),
-            ree_ml=reader.read("ree_ml", self._expansion, None),
-            design_life_years=reader.read("design_life_years", life_years, None),
-            connection=reader.read("connection", connection_name, ""),
-            size=reader.read("size", size_name, ""),
+            attributes={name: values[name] for name in ATTRIBUTES},
         )
 
     def _check_tag(self, reader: RowReader, item: ItemRow) -> None:
@@ -176,10 +142,10 @@ class _ItemReader:
                 f"and {item.serial}; correct the tag, or what stands on the plate",
             )
 
-    def _check_plate(self, reader: RowReader, item: ItemRow) -> None:
+    def _checkplate_of(self, reader: RowReader, item: ItemRow) -> None:
         if not (item.maker and item.serial):
             return
-        plate = _plate(item.maker, item.serial)
+        plate = plate_of(item.maker, item.serial)
         first = self._plate_lines.setdefault(plate, item.line)
         if first != item.line:
             reader.refuse(
@@ -194,72 +160,3 @@ class _ItemReader:
                 f"of maker {item.maker} is registered with the tag {owner}; "
                 "write that tag, or correct the serial",
             )
-
-    def _check_days(self, reader: RowReader, item: ItemRow) -> None:
-        today = self._sites.get(item.site)
-        if today and item.made_on and item.made_on > today:
-            reader.refuse("made_on", f"is in the future; at {item.site} today is {today}")
-        put = item.in_service_on
-        if today and put and put > _years_on(today, YEARS_AHEAD):
-            reader.refuse(
-                "in_service_on",
-                f"is more than {YEARS_AHEAD} years ahead; at {item.site} today is {today}",
-            )
-        # A month of make counts as its first day, so any day of that month is late enough.
-        if put and item.made_on and put < item.made_on:
-            made = reader.row.cells["made_on"]
-            reader.refuse("in_service_on", f"is before it was made, {made}; correct one of the two")
-
-
-def specification(text: str) -> str:
-    """Return a cylinder's specification as lists write it: as stamped, hyphens for spaces."""
-    stamped = code(text, longest=40)
-    wanted = re.sub(r"[\s_]+", "-", stamped).upper()
-    if stamped != wanted:
-        raise ValueProblem(f"has spaces or small letters; write it with hyphens, {wanted}")
-    return stamped
-
-
-def marks(text: str) -> tuple[str, ...]:
-    """Return the words of a `;` list, each once, in their order."""
-    words = [part.strip() for part in text.split(";") if part.strip()]
-    for word in words:
-        if MARK.fullmatch(word) is None:
-            raise ValueProblem(
-                f"holds the mark {word!r}; write marks as small words with ; between them, "
-                "such as plus;star"
-            )
-    return tuple(dict.fromkeys(words))
-
-
-def _check_cylinder(reader: RowReader, item: ItemRow) -> None:
-    """Check what only cylinders have, and that it fits together."""
-    if item.kind and item.kind != Kind.CYLINDER:
-        for column in OF_CYLINDERS:
-            if reader.row.cells.get(column):
-                reader.refuse(
-                    column, f"belongs to cylinders only; empty the cell, as this is a {item.kind}"
-                )
-        return
-    if item.construction == Construction.TYPE_1 and item.fibre:
-        reader.refuse(
-            "fibre", "can't be on a type-1 cylinder, which is all metal; correct one of the two"
-        )
-    working, tested = item.working_pressure_bar, item.test_pressure_bar
-    if working and tested and tested < working:
-        reader.refuse(
-            "test_pressure_bar",
-            f"is below the working pressure of {working} bar; correct one of the two",
-        )
-
-
-def _plate(maker: str, serial: str) -> tuple[str, str]:
-    """Return what tells items apart: a maker written in other capitals is the same maker."""
-    return maker.casefold(), serial
-
-
-def _years_on(today: date, years: int) -> date:
-    try:
-        return today.replace(year=today.year + years)
-    except ValueError:  # 29 February
-        return today.replace(year=today.year + years, day=28)

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from registry.lists.pure.codes import code, name
+from registry.cells.pure.codes import code, name
+from registry.cells.pure.values import ValueProblem, Vocabulary
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, read_rows
-from registry.lists.pure.values import ValueProblem, Vocabulary
 
 COLUMNS = frozenset({"code", "name", "parent", "timezone", "rule_tables"})
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import PurePath
 
+from registry.cells.pure.bare import MAX_CELL, SPACES, bare, sound
+from registry.cells.pure.values import ValueProblem
 from registry.lists.pure.delimited import csv_rows
 from registry.lists.pure.header import (
     HEAD_ROWS,
@@ -18,20 +20,17 @@ from registry.lists.pure.header import (
     header_place,
     read_header,
 )
-from registry.lists.pure.leaving import FORMULA_SIGNS
 from registry.lists.pure.problems import Problem
-from registry.lists.pure.raw import SPACES, CellFault, NotReadable, RawRow, fault
+from registry.lists.pure.raw import CellFault, NotReadable, RawRow, fault
 from registry.lists.pure.workbook import open_workbook
 
 MAX_BYTES = 64 * 2**20
 MAX_ROWS = 1_000_000
-MAX_CELL = 2000
 
 ZIP_START = b"PK\x03\x04"
 BLANK = b"\xef\xbb\xbf\r\n\t ,;"
 OLD_START = b"\xd0\xcf\x11\xe0"
 TEXT_NAMES = ("", ".csv", ".tsv", ".txt")
-ERRORS = ("#N/A", "#REF!", "#VALUE!", "#NAME?", "#DIV/0!", "#NUM!", "#NULL!")
 TOO_MANY = (
     "stands right of the last column; put quotation marks around a cell that holds the "
     "separator, or name the column"
@@ -185,7 +184,7 @@ class _Reader:
         names, refused = self.header.names, set()
         cells = raw.cells + [""] * (max(raw.faults, default=-1) + 1 - len(raw.cells))
         for place, cell in enumerate(cells):
-            cells[place] = text = _unescaped(cell.strip(SPACES))
+            cells[place] = text = bare(cell)
             if found := raw.faults.get(place) or _cell_fault(text):
                 column = names[place] if place < len(names) else ""
                 cells[place] = "" if column else found.value
@@ -231,21 +230,10 @@ def _plain(joined: str) -> bool:
     )
 
 
-def _unescaped(cell: str) -> str:
-    """Take off the apostrophe that an export puts before a text that looks like a formula."""
-    if cell.startswith("'") and cell.lstrip("'").startswith(FORMULA_SIGNS):
-        return cell[1:]
-    return cell
-
-
 def _cell_fault(text: str) -> CellFault | None:
     """Return why a cell's text can't be used in any column."""
-    if len(text) > MAX_CELL:
-        return CellFault(text, f"has {len(text)} characters; write {MAX_CELL} at most")
-    if text in ERRORS:
-        return CellFault(text, "is a failed calculation; type the value itself or empty the cell")
-    if len(text) > 2 and not text.strip("#"):
-        return CellFault(text, "shows a column that was too narrow; widen it and save again")
-    if "\ufffd" in text:
-        return CellFault(text, "has letters that were lost when the file was saved; type it again")
+    try:
+        sound(text)
+    except ValueProblem as problem:
+        return CellFault(text, problem.remedy)
     return None

@@ -4,21 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from registry.lists.pure.register import HEADER
 from servicing.demo.pure.days import ago, stream
 from servicing.demo.pure.valley import Delivery, Model, Place, Valley
 from servicing.rules.pure.durations import add_months
-
-CYLINDER_COLUMNS = (
-    "specification",
-    "construction",
-    "fibre",
-    "marks",
-    "water_capacity_l",
-    "test_pressure_bar",
-    "tare_kg",
-    "ree_ml",
-    "design_life_years",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +78,8 @@ def stock(valley: Valley, on: date) -> tuple[Stocked, ...]:
 
 def register_row(item: Stocked) -> dict[str, str]:
     """Return an item's row of a register list."""
-    cylinder = item.model.cylinder
-    return {
+    known = {
+        **item.model.cylinder,
         "tag": item.tag,
         "kind": item.kind,
         "maker": item.model.maker,
@@ -99,12 +88,11 @@ def register_row(item: Stocked) -> dict[str, str]:
         "made_on": _made(item),
         "in_service_on": item.in_service_on.isoformat() if item.in_service_on else "",
         "site": item.site,
-        **{column: cylinder.get(column, "") for column in CYLINDER_COLUMNS[:5]},
         "working_pressure_bar": item.model.working_pressure_bar,
-        **{column: cylinder.get(column, "") for column in CYLINDER_COLUMNS[5:]},
         "connection": item.model.connection,
         "size": item.model.sizes[item.number % len(item.model.sizes)],
     }
+    return {name: known.get(name, "") for name in HEADER}
 
 
 def _placed(delivery: Delivery) -> Iterator[tuple[str, int]]:

@@ -6,8 +6,9 @@ from decimal import Decimal
 
 from django.db.models import QuerySet
 
+from registry.items.facts import ATTRIBUTES, FACTS, RULE_KEYS, Kept
 from registry.items.models import Item
-from registry.items.pure import Construction, Kind
+from registry.items.pure import NOT_LIMITED, Construction, Kind
 from registry.items.queries import as_known
 from registry.sites.clock import today_at
 from registry.sites.models import Site
@@ -21,19 +22,8 @@ from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tasks import RETURN
 from servicing.rules.queries import current_versions, rules_by_site, rules_of_tables
 
-_TEXTS = ("specification", "construction", "fibre", "connection", "size")
-_NUMBERS = (
-    "working_pressure_bar",
-    "water_capacity_l",
-    "test_pressure_bar",
-    "tare_kg",
-    "ree_ml",
-    "design_life_years",
-)
-
-
-NON_LIMITED = "nll"
-"""The mark of a cylinder on which somebody read that its life is not limited."""
+_OWN_KEYS = {name: FACTS[name] for name in RULE_KEYS if name in ATTRIBUTES}
+"""What rules may go by of the item itself, its names and its site apart."""
 
 
 class NotKnownThen(LookupError):
@@ -47,11 +37,13 @@ def facts(item: Item) -> engine.Item:
         "maker": item.maker,
         "model": item.type.model,
         "site": item.site.code,
-        "marks": frozenset(item.marks),
     }
-    attributes |= {name: value for name in _TEXTS if (value := getattr(item, name))}
-    numbers = ((name, getattr(item, name)) for name in _NUMBERS)
-    attributes |= {name: Decimal(value) for name, value in numbers if value is not None}
+    for name, fact in _OWN_KEYS.items():
+        value = getattr(item, name)
+        if fact.kept is Kept.WORDS:
+            attributes[name] = frozenset(value)  # what bears no mark is known to bear none
+        elif value is not None and value != "":
+            attributes[name] = value if fact.kept is Kept.TEXT else Decimal(value)
     return engine.Item(attributes, item.made_on, item.in_service_on)
 
 
@@ -218,17 +210,11 @@ def standings_today(items: Sequence[Item]) -> dict[int, Standing]:
 
 def attribute_rows(item: Item) -> list[tuple[str, str]]:
     """Return what is known of an item beside its names, as (label, text with unit)."""
-    units = {"bar": "bar", "l": "L", "kg": "kg", "ml": "mL", "years": "years"}
-    shown = [(name.capitalize(), text) for name in _TEXTS if (text := getattr(item, name))]
-    if item.marks:
-        shown.append(("Marks", ", ".join(item.marks)))
-    for name in _NUMBERS:
-        if (number := getattr(item, name)) is not None:
-            words, _, unit = name.rpartition("_")
-            label = {"ree": "Rejection elastic expansion", "tare": "Tare mass"}.get(words)
-            plain = format(Decimal(number).normalize(), "f")
-            label = label or words.replace("_", " ").capitalize()
-            shown.append((label, f"{plain} {units[unit]}"))
+    shown = [
+        (fact.label, told)
+        for name, fact in _OWN_KEYS.items()
+        if (told := fact.told(getattr(item, name)))
+    ]
     return [*shown, *_life_not_entered(item)]
 
 
@@ -241,6 +227,6 @@ def _life_not_entered(item: Item) -> list[tuple[str, str]]:
     may_be_limited = item.type.kind == Kind.CYLINDER and item.construction != Construction.TYPE_1
     if not may_be_limited or item.design_life_years is not None:
         return []
-    if NON_LIMITED in item.marks:
+    if NOT_LIMITED in item.marks:
         return [("Design life", "not limited, by its mark")]
     return [("Design life", "not entered, taken as not limited: look for a final date on it")]

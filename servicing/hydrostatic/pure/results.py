@@ -6,12 +6,12 @@ from datetime import date
 from decimal import Decimal
 from functools import partial
 
-from registry.lists.pure.codes import code, name
-from registry.lists.pure.days import day
+from registry.cells.pure.codes import code, name
+from registry.cells.pure.days import day
+from registry.cells.pure.values import Measure, Vocabulary, whole
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, read_rows
-from registry.lists.pure.values import Measure, Vocabulary, whole
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure
 from servicing.hydrostatic.pure.house import HOUSE_WORDS, HouseResult
 from servicing.hydrostatic.pure.limits import METHODS

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
 
-from registry.lists.pure.codes import code, name, note
-from registry.lists.pure.days import day
+from registry.cells.pure.codes import code, name, note
+from registry.cells.pure.days import day
+from registry.cells.pure.values import ValueProblem, Vocabulary, remembered
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.raw import fault
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
-from registry.lists.pure.values import ValueProblem, Vocabulary, remembered
 from registry.scanning.pure.likeness import readings
 
 REQUIRED = frozenset({"tag", "task", "done_on", "outcome", "by"})

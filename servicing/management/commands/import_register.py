@@ -22,6 +22,7 @@ from servicing.due.actions.preview import done_and_fallen, turnout_of
 from servicing.due.actions.register import import_register
 from servicing.due.queries.turnout import sets_listed
 from servicing.management.console import write_shortfall
+from servicing.rules.queries import words_of_rules
 
 
 class Command(BaseCommand):
@@ -29,7 +30,8 @@ class Command(BaseCommand):
         "Bring in items from a CSV or XLSX file. Columns: tag,kind,maker,model,serial,made_on,"
         "in_service_on,site and those of cylinders (README, 'Lists'). A known tag is changed to "
         "what the row says. All or nothing; the same file again changes nothing. New tags that "
-        "may be read for another, and lives that others of the type have, are asked about.\n"
+        "may be read for another, lives that others of the type have, and words that no rule "
+        "knows, are asked about.\n"
         "Example: %(prog)s register.xlsx --check"
     )
 
@@ -47,7 +49,7 @@ class Command(BaseCommand):
             registered={tag: (maker, serial) for tag, maker, serial in known},
         )
         refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
-        asked = questions(str(file), rows, held_for_questions())
+        asked = questions(str(file), rows, held_for_questions(words_of_rules()))
         digest = hashlib.sha256(content).hexdigest()
         progress = quiet if check else progress_on(self.stdout)
         bring = partial(import_register, rows, progress, file=file.name, file_hash=digest)

@@ -5,22 +5,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from registry.items.facts import OF_CYLINDERS
 from registry.items.pure import Kind
 from servicing.rules.pure.clocks import PLAIN, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Condition, OneOf, Range, Rule
 
-CYLINDER_WORDS = frozenset(
-    {
-        "specification",
-        "construction",
-        "fibre",
-        "water_capacity_l",
-        "test_pressure_bar",
-        "tare_kg",
-        "ree_ml",
-    }
-)
+CYLINDER_WORDS = frozenset(OF_CYLINDERS)
 ON_PURPOSE = "hardly ever governs"
 """What the note of a row says that is there only so that the explanation shows it."""
 

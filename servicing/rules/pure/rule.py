@@ -123,6 +123,13 @@ class Rule:
     def __post_init__(self) -> None:
         object.__setattr__(self, "passes", frozenset((self.task, *self.satisfied_by)))
 
+    def words(self, name: str) -> frozenset[str]:
+        """Return the words that the row goes by in an attribute, be it in `unless`."""
+        conditions = filter(None, (self.when, self.unless))
+        tests = (test for each in conditions for key, test in each.tests if key == name)
+        listed = (test.values for test in tests if isinstance(test, OneOf))
+        return frozenset(str(word) for words in listed for word in words if word)
+
     def in_force(self, on: date) -> bool:
         """Say whether the row is valid on the day."""
         after_start = self.valid_from is None or self.valid_from <= on

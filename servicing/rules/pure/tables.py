@@ -9,7 +9,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from registry.items.pure import Construction, Fibre, Kind
+from registry.cells.pure.values import ValueProblem
+from registry.items.facts import FACTS, RULE_KEYS, Fact, Kept
 from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.clocks import by_month, clock_faults, clock_of
@@ -28,36 +29,11 @@ from servicing.rules.pure.rule import (
     Value,
 )
 
-NUMBERS = frozenset(
-    {
-        "design_life_years",
-        "water_capacity_l",
-        "working_pressure_bar",
-        "test_pressure_bar",
-        "tare_kg",
-        "ree_ml",
-    }
-)
-TEXTS = frozenset(
-    {
-        "kind",
-        "maker",
-        "model",
-        "site",
-        "connection",
-        "size",
-        "specification",
-        "construction",
-        "fibre",
-        "marks",
-    }
-)
-ATTRIBUTES = NUMBERS | TEXTS
-CLOSED_WORDS: dict[str, list[str]] = {
-    "kind": [*Kind],
-    "construction": [*Construction],
-    "fibre": [*Fibre],
-}
+_KEYS = {name: FACTS[name] for name in RULE_KEYS}
+SITE = "site"
+"""The one key that is no fact of an item: where it is kept, by the site's code."""
+ATTRIBUTES = frozenset({*_KEYS, SITE})
+NUMBERS = frozenset(n for n, fact in _KEYS.items() if fact.kept in (Kept.NUMBER, Kept.WHOLE))
 SEEN = ("text", "secondary", "memory", "practice")
 TABLE_KEYS = ("table", "title", "jurisdiction", "caution")
 DEFAULTS = ("edition", "checked_on")
@@ -364,7 +340,7 @@ def _check_range(name: str, ends: Mapping[str, Any]) -> None:
     sound = ends and ends.keys() <= {"min", "max"}
     if not sound or not all(_is_number(end) for end in ends.values()):
         raise RowProblem("", name, "must be a list or a range such as { max = 56 }")
-    if name in TEXTS:
+    if name not in NUMBERS:
         raise RowProblem("", name, "is a text, which lies in no range; write a list of texts")
     if len(ends) == 2 and ends["min"] > ends["max"]:
         raise RowProblem("", name, "has a min above its max; no item can match")
@@ -375,11 +351,23 @@ def _check_listed(name: str, value: Any) -> None:
         raise RowProblem("", name, "may list texts and numbers only")
     if name in NUMBERS and isinstance(value, str) and value:
         raise RowProblem("", value, f"is a text; {name} is a number, write it without quotes")
-    if name in TEXTS and not isinstance(value, str):
+    if name not in NUMBERS and not isinstance(value, str):
         raise RowProblem("", value, f"is a number; {name} is a text, write it in quotes")
-    words = CLOSED_WORDS.get(name)
-    if words is not None and value not in ("", *words):
-        raise RowProblem("", value, f"is no {name}; it must be one of {', '.join(words)}")
+    if isinstance(value, str) and value and name != SITE:
+        _check_text_of(FACTS[name], value)
+
+
+def _check_text_of(fact: Fact, value: str) -> None:
+    """Refuse a text that no item can have, as no list and no form takes it."""
+    if fact.closed:
+        if value not in fact.words:
+            remedy = f"is no {fact.name}; it must be one of {', '.join(fact.words)}"
+            raise RowProblem("", value, remedy)
+        return
+    try:
+        fact.read(value)
+    except ValueProblem as problem:
+        raise RowProblem("", value, f"{problem.remedy}; no item can have it so") from problem
 
 
 def _is_number(value: Any) -> bool:

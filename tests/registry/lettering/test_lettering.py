@@ -14,10 +14,10 @@ from django.core.exceptions import ValidationError
 
 import registry
 import servicing
+from registry.cells.pure.codes import code, name, note
+from registry.cells.pure.values import ValueProblem
 from registry.lettering.forms import WrittenField
 from registry.lettering.pure import Face, em, joined, signs_named, unprintable
-from registry.lists.pure.codes import code, name, note
-from registry.lists.pure.values import ValueProblem
 
 
 @pytest.mark.parametrize(

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from registry.lists.pure.days import day, month_or_day
-from registry.lists.pure.values import ValueProblem
+from registry.cells.pure.days import day, month_or_day
+from registry.cells.pure.values import ValueProblem
 
 
 @pytest.mark.parametrize(

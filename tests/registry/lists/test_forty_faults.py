@@ -98,12 +98,12 @@ EXPECTED = [
         "holds the mark 'plus, star'; write marks as small words with ; between them, "
         "such as plus;star",
     ),
-    (29, "water_capacity_l", "6.8 l", "has a unit in the cell; write the number alone, in l"),
+    (29, "water_capacity_l", "6.8 l", "has a unit in the cell; write the number alone, in L"),
     (
         30,
         "water_capacity_l",
         "6800",
-        "is not between 0.1 and 150 l; check the figure and its unit",
+        "is not between 0.1 and 150 L; check the figure and its unit",
     ),
     (
         31,

@@ -5,8 +5,10 @@ from decimal import Decimal
 
 import pytest
 
+from registry.items.facts import FACTS, OF_CYLINDERS
 from registry.lists.pure.problems import Problem
-from registry.lists.pure.register import OF_ANY_KIND, OF_CYLINDERS, ItemRow, read_register
+from registry.lists.pure.questions import Held, questions
+from registry.lists.pure.register import REQUIRED, ItemRow, read_register
 from tests.registry.lists.making import GOOD, HEADER, changed, read, register_csv
 
 CYLINDER = (
@@ -69,23 +71,25 @@ def test_a_cylinder_is_read_whole() -> None:
             kind="cylinder",
             maker="Northvale",
             model="NV 68",
-            serial="C777",
-            made_on=date(2019, 5, 3),
-            made_to_month=False,
-            in_service_on=date(2019, 6, 1),
             site="NORTH",
-            specification="UN-ISO-11119-2",
-            construction="type-3",
-            fibre="carbon",
-            marks=("plus", "star"),
-            water_capacity_l=Decimal("6.8"),
-            working_pressure_bar=Decimal("300"),
-            test_pressure_bar=Decimal("450"),
-            tare_kg=Decimal("4.1"),
-            ree_ml=Decimal("210.5"),
-            design_life_years=15,
-            connection="M18x1.5",
-            size="",
+            attributes={
+                "serial": "C777",
+                "made_on": date(2019, 5, 3),
+                "made_to_month": False,
+                "in_service_on": date(2019, 6, 1),
+                "specification": "UN-ISO-11119-2",
+                "construction": "type-3",
+                "fibre": "carbon",
+                "marks": ("plus", "star"),
+                "water_capacity_l": Decimal("6.8"),
+                "working_pressure_bar": Decimal("300"),
+                "test_pressure_bar": Decimal("450"),
+                "tare_kg": Decimal("4.1"),
+                "ree_ml": Decimal("210.5"),
+                "design_life_years": 15,
+                "connection": "M18x1.5",
+                "size": "",
+            },
         )
     ]
 
@@ -93,14 +97,16 @@ def test_a_cylinder_is_read_whole() -> None:
 def test_only_what_marks_an_item_must_be_known() -> None:
     items, problems = read(register_csv(changed(model="", made_on="", in_service_on="")))
     assert problems == []
-    assert (items[0].model, items[0].made_on, items[0].in_service_on) == ("", None, None)
+    known = items[0].known
+    assert (known["model"], known["made_on"], known["in_service_on"]) == ("", None, None)
 
 
 def test_an_old_cylinder_may_have_no_specification() -> None:
-    empty = dict.fromkeys((*OF_CYLINDERS, *OF_ANY_KIND), "")
+    empty = dict.fromkeys(FACTS.keys() - REQUIRED, "")
     items, problems = read(cylinder(**empty))
     assert problems == []
-    assert (items[0].specification, items[0].marks, items[0].tare_kg) == ("", (), None)
+    known = items[0].known
+    assert (known["specification"], known["marks"], known["tare_kg"]) == ("", (), None)
 
 
 @pytest.mark.parametrize("construction", ["type-2", "type-3", "type-4", ""])
@@ -114,12 +120,19 @@ def test_a_wrapped_cylinder_may_be_of_unknown_fibre(construction: str) -> None:
         ("specification", "DOT 3AL", "write it with hyphens, DOT-3AL"),
         ("specification", "dot-3al", "write it with hyphens, DOT-3AL"),
         ("specification", "UN_ISO 9809-1", "write it with hyphens, UN-ISO-9809-1"),
+        ("specification", "DOT3HT", "is known as DOT-3HT; write it so"),
+        ("specification", "3HT", "does not say by which body; write it as stamped, such as DOT"),
+        ("specification", "DOT-3HT1850", "write DOT-3HT alone"),
+        ("specification", "DOT-3AA-2015", "write DOT-3AA alone"),
+        ("specification", "DOT-SP10915-4500", "write DOT-SP alone"),
+        ("specification", "EN-12245:2009", "write EN-12245 alone"),
         ("construction", "type 3", "write type-3 if that is meant"),
         ("construction", "steel", "write one of type-1, type-2, type-3, type-4"),
         ("fibre", "carbn", "write carbon if that is meant"),
         ("marks", "STAR", "write marks as small words"),
-        ("water_capacity_l", "0.05", "is not between 0.1 and 150 l"),
-        ("water_capacity_l", "151", "is not between 0.1 and 150 l"),
+        ("marks", "on-vehicle;air-tight-packed", "which is known as airtight-packed"),
+        ("water_capacity_l", "0.05", "is not between 0.1 and 150 L"),
+        ("water_capacity_l", "151", "is not between 0.1 and 150 L"),
         ("water_capacity_l", "6.8004", "is finer than 3 places"),
         ("working_pressure_bar", "0.9", "is not between 1 and 1000 bar"),
         ("working_pressure_bar", "4500", "is not between 1 and 1000 bar"),
@@ -127,7 +140,7 @@ def test_a_wrapped_cylinder_may_be_of_unknown_fibre(construction: str) -> None:
         ("working_pressure_bar", "451", ""),
         ("test_pressure_bar", "299.99", "is below the working pressure of 300 bar"),
         ("tare_kg", "4100", "is not between 0.1 and 200 kg"),
-        ("ree_ml", "0", "is not between 0.1 and 5000 ml"),
+        ("ree_ml", "0", "is not between 0.1 and 5000 mL"),
         ("design_life_years", "2034", "is not between 1 and 60 years"),
         ("design_life_years", "15.0", "write whole years"),
         ("connection", "x" * 41, "write 40 at most"),
@@ -163,9 +176,9 @@ def test_any_kind_may_have_marks_a_working_pressure_and_a_design_life() -> None:
     empty = dict.fromkeys(OF_CYLINDERS, "")
     items, problems = read(cylinder(**empty, kind="reducer"))
     assert problems == []
-    assert items[0].marks == ("plus", "star")
-    assert items[0].working_pressure_bar == Decimal(300)
-    assert items[0].design_life_years == 15
+    known = items[0].known
+    assert (known["marks"], known["design_life_years"]) == (("plus", "star"), 15)
+    assert known["working_pressure_bar"] == Decimal(300)
 
 
 @pytest.mark.parametrize(
@@ -260,3 +273,19 @@ def test_a_repeated_row_names_the_first_even_if_that_is_refused_too() -> None:
 def test_the_same_serial_of_another_maker_is_another_item() -> None:
     rows = [GOOD, changed(tag="2", maker="Brackwater")]
     assert read(register_csv(*rows))[1] == []
+
+
+def test_a_word_that_nobody_knows_is_asked_about_once_and_taken() -> None:
+    rows = [
+        [f"T{number:03}7", *CYLINDER[1:4], f"S{number}", *CYLINDER[5:8], design, *CYLINDER[9:]]
+        for number, design in enumerate(("DOT-39", "DOT-3AL", "DOT-39", "EN-13322-1", "DOT-39"))
+    ]
+    quoted = [[f'"{cell}"' for cell in row] for row in rows]
+    items, problems = read(register_csv(*quoted, header=FULL_HEADER))
+    assert (len(items), problems) == (5, [])
+    words = {"specification": ["EN-13322-1"], "connection": ["M18x1.5"]}
+    (question,) = questions("a.csv", items, Held((), {}, {}, words))
+    assert told([question]) == [(2, "specification", "DOT-39")]
+    assert question.remedy == (
+        "is no known word for specification, here and in lines 4, 6; is it so on the item?"
+    )

@@ -41,7 +41,7 @@ def test_it_reads_as_if_it_were_plain(content: bytes) -> None:
     assert problems == []
     (item,) = items
     assert (item.tag, item.kind, item.serial, item.site) == ("00123", "mask", "00042", "NORTH")
-    assert item.made_to_month
+    assert item.attributes["made_to_month"]
 
 
 def test_a_row_keeps_the_line_it_begins_on() -> None:

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from registry.lists.pure.codes import code, name
-from registry.lists.pure.days import day, month_or_day
-from registry.lists.pure.values import Measure, ValueProblem, Vocabulary, decimal, whole
+from registry.cells.pure.codes import code, name
+from registry.cells.pure.days import day, month_or_day
+from registry.cells.pure.values import Measure, ValueProblem, Vocabulary, decimal, whole
 
 TARE = Measure(Decimal("0.1"), Decimal(200), "kg", places=3)
 

@@ -11,9 +11,9 @@ import pytest
 from openpyxl.utils.datetime import MAC_EPOCH
 from openpyxl.worksheet.worksheet import Worksheet
 
+from registry.cells.pure.days import day
+from registry.cells.pure.values import ValueProblem
 from registry.lists.pure.cells import EPOCH_1900, EPOCH_1904, Dated, Shape, text_as_shown
-from registry.lists.pure.days import day
-from registry.lists.pure.values import ValueProblem
 from tests.registry.lists.making import (
     GOOD,
     HEADER,
@@ -117,7 +117,9 @@ def test_a_day_cell_is_a_day_and_a_moment_is_refused() -> None:
 
     content = workbook([HEADER, days, late], change=date_cells)
     items, problems = read(content, "fleet.xlsx")
-    assert [(item.made_on, item.made_to_month) for item in items] == [(date(2019, 5, 17), False)]
+    assert [(item.attributes["made_on"], item.attributes["made_to_month"]) for item in items] == [
+        (date(2019, 5, 17), False)
+    ]
     assert [(p.line, p.column, p.value) for p in problems] == [
         (3, "in_service_on", "2019-06-01 08:15:00")
     ]

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from registry.lists.pure.register import OF_CYLINDERS, read_register
+from registry.items.facts import OF_CYLINDERS
+from registry.lists.pure.register import read_register
 from registry.lists.pure.sites import read_sites
 from servicing.demo.pure import DemoFleet, demo_fleet
 from servicing.ledger.pure.history import KnownItem, read_history

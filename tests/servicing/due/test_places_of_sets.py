@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.urls import reverse
 
-from registry.items.actions import ATTRIBUTES
+from registry.items.facts import ATTRIBUTES
 from registry.items.models import Item
 from registry.sets.models import Fitting
 from registry.sets.queries import set_of

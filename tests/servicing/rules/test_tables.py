@@ -231,6 +231,10 @@ FAULTS = [
     ({"when": '{ kind = "mask" }'}, "when", "kind", "must be a list of values or a range"),
     ({"when": "{ kind = [] }"}, "when", "kind", "must be a list of values or a range"),
     ({"unless": '{ construction = ["type-5"] }'}, "unless", "type-5", "is no construction"),
+    # Words that no list and no form takes: such a row would never match anything.
+    ({"when": '{ specification = ["dot-3ht"] }'}, "when", "dot-3ht", "write it with hyphens, DOT"),
+    ({"when": '{ specification = ["3HT"] }'}, "when", "3HT", "such as DOT-3HT; no item can have"),
+    ({"unless": '{ marks = ["air-tight-packed"] }'}, "unless", "air-tight-packed", "known as air"),
     ({"unless": '{ fibre = ["basalt"] }'}, "unless", "basalt", "must be one of carbon, glass"),
     ({"when": "{ tare_kg = { most = 5 } }"}, "when", "tare_kg", "such as { max = 56 }"),
     ({"when": '{ tare_kg = { max = "5" } }'}, "when", "tare_kg", "such as { max = 56 }"),

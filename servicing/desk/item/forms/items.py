@@ -8,9 +8,9 @@ from typing import Any
 from django import forms
 
 from registry.items.models import Item
-from registry.items.pure import Construction, Fibre, Kind
+from registry.items.pure import NOT_LIMITED, Construction, Fibre, Kind
 from registry.items.queries import Meant, tags_like, usual_life
-from registry.lists.pure.questions import NOT_LIMITED, asks_for_life
+from registry.lists.pure.questions import asks_for_life
 from registry.sites.models import Site
 from servicing.desk.parts.forms.fields import (
     DayField,
@@ -200,7 +200,7 @@ class ItemForm(forms.Form):
         bears = {"made_on", "design_life_years", "marks", "kind", "maker", "model"}
         if (self.item.pk and not bears & set(self.changed_data)) or data.get("no_life"):
             return
-        if not asks_for_life(made_on, data.get("design_life_years"), data.get("marks", ())):
+        if not asks_for_life({**data, "made_on": made_on}):
             return
         named = {name: data.get(name, "") for name in ("kind", "maker", "model")}
         years = usual_life(**named, but=self.item)

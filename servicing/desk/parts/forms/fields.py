@@ -7,8 +7,8 @@ from typing import Any
 
 from django import forms
 
+from registry.cells.pure.values import ValueProblem, decimal
 from registry.lettering.forms import WrittenField
-from registry.lists.pure.values import ValueProblem, decimal
 from servicing.ledger.pure.corrections import is_a_reason
 
 DAY_INPUT = {"size": "11", "placeholder": "YYYY-MM-DD", "autocomplete": "off", "class": "day"}

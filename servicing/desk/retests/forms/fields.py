@@ -5,8 +5,8 @@ from typing import Any
 
 from django import forms
 
+from registry.cells.pure.values import Measure, ValueProblem
 from registry.lettering.forms import WrittenField
-from registry.lists.pure.values import Measure, ValueProblem
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure
 from servicing.hydrostatic.pure.results import VISUAL
 from servicing.hydrostatic.pure.verdict import Word

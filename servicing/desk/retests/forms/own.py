@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from registry.lists.pure.values import Measure
+from registry.cells.pure.values import Measure
 from servicing.desk.parts.forms.fields import DayField, WordField
 from servicing.desk.retests.forms.fields import (
     METHOD_WORDS,

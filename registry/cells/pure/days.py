@@ -9,7 +9,7 @@ from calendar import monthrange
 from collections.abc import Callable
 from datetime import date, timedelta
 
-from registry.lists.pure.values import ValueProblem
+from registry.cells.pure.values import ValueProblem
 
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 SERIAL_ZERO = date(1899, 12, 30)

@@ -8,8 +8,8 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from registry.cells.pure.values import ValueProblem
 from registry.lettering.pure import signs_named, unprintable
-from registry.lists.pure.values import ValueProblem
 
 LONGEST_CODE = 64
 LONGEST_NAME = 200
