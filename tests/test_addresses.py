@@ -77,6 +77,7 @@ ADDRESSES = {
     "item-list": Address(ALL),
     "item-add": Address(RECORDING, (302, 302, 403)),
     "item": Address(ALL, args=("item",)),
+    "item-json": Address(ALL, args=("item",)),
     "item-edit": Address(RECORDING, (302, 302, 403), args=("item",)),
     "log-service": Address(RECORDING, (302, 302, 403), args=("item",)),
     "record": Address(ALL, args=("item", "position")),

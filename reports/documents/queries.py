@@ -1,12 +1,10 @@
 """Gathering what a paper says, as plain frozen values that `pure` can draw."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
-
-from django.db.models import Q
 
 from registry.items.models import Item
 from registry.sites.clock import today_in
@@ -20,17 +18,16 @@ from reports.documents.pure.duelist import DueList
 from reports.documents.pure.history import RecordEntry
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.printing import Printing
-from reports.documents.pure.verdict import RecordObligation, ServiceRecord
+from reports.documents.pure.verdict import ServiceRecord
 from servicing.away.models import Consignment
-from servicing.away.queries import away_on
+from servicing.desk.item.queries import ItemSheet, item_sheet
 from servicing.due.pure.ahead import ASSUMPTION
-from servicing.due.pure.explain import arithmetic
-from servicing.due.pure.happened import not_yet
+from servicing.due.pure.answer import of_set
 from servicing.due.pure.obligations import State
-from servicing.due.pure.owed import Owed, owed_of
+from servicing.due.pure.owed import Clock
 from servicing.due.pure.readiness import WORST
-from servicing.due.queries.doubts import doubt_words, in_doubt
-from servicing.due.queries.engine import as_then, attribute_rows, explained_with_life
+from servicing.due.pure.sheet import Stamp
+from servicing.due.queries.engine import as_then
 from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
 from servicing.due.queries.sets import PartLine, SetSheet, set_sheet
 from servicing.hydrostatic.pure.marks import CAUTION
@@ -38,7 +35,7 @@ from servicing.hydrostatic.queries import limits, listed
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
 from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words, words
-from servicing.ledger.queries.records import RecordLine, history_of, record_lines
+from servicing.ledger.queries.records import RecordLine
 from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of
 
@@ -105,61 +102,56 @@ def _zone_of(question: DueQuestion) -> str:
 
 
 def service_record(item: Item, printing: Printing) -> ServiceRecord:
-    """Return what one item owes on a day and its ledger up to that day.
+    """Return the sheet of an item as it is printed: what its page says, and its whole ledger.
 
     Raises NotKnownThen where the item was entered later than the moment it is asked of.
     """
-    day, known_by = printing.on, printing.known_by
-    standing, tasks, life = explained_with_life(item, day, known_by)
-    item = as_then(item, known_by)
-    owed = [task.obligation for task in tasks if not task.dropped]
-    records = record_lines(item, history_of(item).until(day).known_by(known_by), known_by)
-    head = chain_head(item)
+    sheet = item_sheet(item, printing.on, printing.known_by, kept=True)
+    item, head = sheet.item, sheet.chain_head
     made = item.made_on and (
         f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
     )
     return ServiceRecord(
-        number=paper_number("SR", day, printing.at, [item.tag, item.serial, head]),
+        number=paper_number("SR", sheet.on, printing.at, [item.tag, item.serial, head]),
         tag=item.tag,
-        kind=words(item.type.kind),
+        kind=words(item.kind),
         maker=item.maker,
         model=item.type.model,
         serial=item.serial,
         site_name=item.site.name,
-        standing=standing.word,
+        standing=sheet.standing.word,
         made_on=made or "not known",
         in_service_on=item.in_service_on,
-        attributes=tuple(attribute_rows(item)),
-        on=day,
-        known_by=as_known(known_by) if known_by else "",
+        attributes=(*sheet.attributes, *_where_fitted(sheet)),
+        on=sheet.on,
+        known_by=as_known(sheet.known_by) if sheet.known_by else "",
         printed_at=printing.at,
         printed_by=printing.by,
         replaces=printing.replaces,
-        cautions=cautions_of(o.rule.table for o in owed),
-        obligations=tuple(
-            RecordObligation(
-                task=words(o.task),
-                due_on=o.due_on,
-                state=o.state(day),
-                rule_id=o.rule.id,
-                level=o.rule.level,
-                source=o.rule.source,
-                counted_from=o.counted_from or "",
-                basis_on=o.basis_on,
-                arithmetic=arithmetic(o.governing),
-            )
-            for o in owed
-        ),
-        entries=tuple(_entry(each) for each in records),
+        cautions=sheet.cautions,
+        answer=sheet.answer,
+        beside=tuple(_beside(sheet)),
+        stamps=sheet.stamps,
+        tasks=sheet.tasks,
+        entries=tuple(_entry(each) for each in sheet.records),
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
-        life=life,
-        happened=not_yet(
-            (each for each in owed_of(owed) if each.happened and each.overdue(day)), None
-        ),
-        away=away.words if (away := away_on([item.pk], day, known_by).get(item.pk)) else "",
-        doubt=doubt_words(in_doubt(Q(item=item.pk), day, known_by).get(item.pk, ())),
+        life=sheet.life,
     )
+
+
+def _where_fitted(sheet: ItemSheet) -> Iterator[tuple[str, str]]:
+    if (at := sheet.fitted) is not None:
+        place, since = words(at.place), day_words(at.fitted_on)
+        yield "fitted to", f"{at.set.tag} as {place} since {since}"
+
+
+def _beside(sheet: ItemSheet) -> Iterator[str]:
+    """Yield what its page says under the first line: the air inside, and what a set needs."""
+    if (charge := sheet.charge) is not None:
+        yield f"The air inside: {charge.word}. {charge.sentence} {charge.source}"
+    if sheet.whole is not None:
+        yield from sheet.whole.said
 
 
 def set_paper(set_item: Item, printing: Printing) -> SetPaper:
@@ -169,7 +161,7 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
     """
     day, known_by = printing.on, printing.known_by
     shown = set_sheet(set_item, day, known_by, kept=True)
-    whole, ready = shown.assembled, shown.readiness
+    whole = shown.assembled
     then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))
     heads = [entry.chain_head for entry in entries]
@@ -179,10 +171,7 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
         name=str(then.type),
         serial=then.serial,
         site_name=then.site.name,
-        state=ready.state,
-        ready=ready.ready,
-        sentence=ready.sentence,
-        reasons=ready.reasons,
+        answer=of_set(shown.readiness),
         said=shown.said,
         entries=tuple(sorted(entries, key=lambda e: (WORST.index(e.state), e.due_on or date.min))),
         missing=tuple(words(place) for place in whole.missing),
@@ -212,7 +201,7 @@ def _entry_of_part(part: PartLine) -> PartEntry:
     return replace(entry, place=words(part.place), fitted_on=part.fitting.fitted_on)
 
 
-def _part_entry(item: Item, state: str, reason: str, first: Owed | None) -> PartEntry:
+def _part_entry(item: Item, state: str, reason: str, first: Clock | Stamp | None) -> PartEntry:
     return PartEntry(
         place="",
         tag=item.tag,

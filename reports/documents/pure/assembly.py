@@ -10,6 +10,8 @@ from reports.documents.pure.ink import Block, Line, Mark, Rule, Strip, column, p
 from reports.documents.pure.marks import stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
+from reports.documents.pure.verdict import sentences
+from servicing.due.pure.answer import Answer
 
 __all__ = ["PartEntry", "SetPaper", "set_pdf"]
 
@@ -44,8 +46,8 @@ class PartEntry:
 class SetPaper:
     """One set on one day, with its parts, the worst first.
 
-    mass_lines: what, its mass in kg as text or empty, and where that comes from. replaces:
-    sentences on the superseded papers it stands for.
+    answer: the first line, as on its page. mass_lines: what, its mass in kg as text or empty,
+    and where that comes from. replaces: sentences on the superseded papers it stands for.
     """
 
     number: str
@@ -53,10 +55,7 @@ class SetPaper:
     name: str
     serial: str
     site_name: str
-    state: str
-    ready: bool
-    sentence: str
-    reasons: tuple[str, ...]
+    answer: Answer
     said: tuple[str, ...]
     entries: tuple[PartEntry, ...]
     missing: tuple[str, ...]
@@ -88,13 +87,14 @@ def set_pdf(paper: SetPaper) -> bytes:
 
 
 def _verdict(paper: SetPaper) -> Iterator[Block]:
-    word = "READY" if paper.ready else "NOT READY"
-    style = _SHOUT._replace(colour=state_colour(paper.state))
+    word = "READY" if paper.answer.ready else "NOT READY"
+    state = paper.answer.mark
+    style = _SHOUT._replace(colour=state_colour(state))
     beside = style.size + GUTTER
-    mark: Line = (Mark(0, style.size * 0.92, paper.state, rise=-style.size * 0.1),)
+    mark: Line = (Mark(0, style.size * 0.92, state, rise=-style.size * 0.1),)
     said = column(beside, WIDTH - beside, (f"{word} on {day_words(paper.on)}", style))
     strips = row([[mark], said], style.size * 1.3, above=6, below=6)
-    texts = [paper.sentence, *(f"Also: {reason}." for reason in paper.reasons[1:]), *paper.said]
+    texts = [*sentences(paper.answer), *paper.said]
     known = f", {paper.known_by}: nothing entered later counts" if paper.known_by else ""
     identity = f"{paper.tag}: set, {paper.name}, serial {paper.serial}"
     yield Block(

@@ -13,17 +13,15 @@ from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sh
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.verdict import (
     CONDEMNED,
-    IN_SERVICE,
-    NOT_ASKED,
-    RecordObligation,
     ServiceRecord,
     VerdictBlock,
-    in_order,
+    sentences,
     verdict_of,
 )
 from reports.documents.pure.wording import basis_words, rule_words
+from servicing.due.pure.sheet import Stamp, TaskLine
 
-__all__ = ["RecordEntry", "RecordObligation", "ServiceRecord", "record_pdf"]
+__all__ = ["RecordEntry", "ServiceRecord", "record_pdf"]
 
 TITLE = "Service record"
 STAMPS_IN_A_ROW = 4
@@ -39,6 +37,8 @@ _TO_CHECK = (
     "Each record is chained to the one before it. Whoever keeps this head can tell whether a "
     "record was altered since: the command verify_ledger recomputes the chain."
 )
+DROPPED = "dropped: service life ends first"
+_NOT_ASKED = "No rule asks anything of this item on this day."
 _NO_TASKS = "Nothing: a condemned item has no tasks, for ever."
 
 
@@ -62,23 +62,16 @@ def record_pdf(record: ServiceRecord) -> bytes:
 
 
 def _verdict(record: ServiceRecord) -> Iterator[Block]:
-    verdict = verdict_of(record)
     identity = f"{record.tag}: {record.kind}, {record.maker} {record.model}, serial {record.serial}"
+    said = (*sentences(record.answer), *record.beside)
+    changes = (*record.replaces, *amendments(record.entries))
     below = (
-        *paragraph(verdict.why, LEAD, WIDTH, above=6),
+        *(strip for text in said for strip in paragraph(text, LEAD, WIDTH, above=4)),
         *paragraph(identity, _IDENTITY, WIDTH, above=6),
         *paragraph(_when(record), LEAD, WIDTH, below=4),
-        *(strip for text in _changes(record) for strip in paragraph(text, STRONG, WIDTH)),
+        *(strip for text in changes for strip in paragraph(text, STRONG, WIDTH)),
     )
-    yield Block((*_shout(verdict), *below))
-
-
-def _changes(record: ServiceRecord) -> list[str]:
-    """Return what changed: where it is now, what this paper replaces, what was corrected."""
-    out = record.standing != IN_SERVICE  # else the verdict says so itself
-    where = [f"It is not at its site: {record.away}."] if record.away and out else []
-    where += [f"It is also {record.doubt}."] if record.doubt and out else []
-    return [*where, *record.replaces, *amendments(record.entries)]
+    yield Block((*_shout(verdict_of(record.answer, record.on)), *below))
 
 
 def _when(record: ServiceRecord) -> str:
@@ -103,20 +96,20 @@ def _shout(verdict: VerdictBlock) -> tuple[Strip, ...]:
 
 
 def _next(record: ServiceRecord) -> Iterator[Block]:
-    owed = in_order(record.obligations)
-    if not owed:
+    if not record.stamps:
         return
     yield section("What it needs next")
-    for start in range(0, len(owed), STAMPS_IN_A_ROW):
-        yield Block(_stamps(owed[start : start + STAMPS_IN_A_ROW]))
+    for start in range(0, len(record.stamps), STAMPS_IN_A_ROW):
+        yield Block(_stamps(record.stamps[start : start + STAMPS_IN_A_ROW]))
 
 
-def _stamps(owed: Sequence[RecordObligation]) -> tuple[Strip, ...]:
+def _stamps(stamps: Sequence[Stamp]) -> tuple[Strip, ...]:
     wide = WIDTH / STAMPS_IN_A_ROW
     names, months, states = [], [], []
-    for place, each in enumerate(owed):
+    for place, each in enumerate(stamps):
         month, state = stamp(each.due_on, each.state, place * wide, 20)
-        names.append(column(place * wide, wide - GUTTER, (each.task, STRONG)))
+        named = " ".join(filter(None, (each.of, each.task.replace("-", " "))))
+        names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
         months.append([month])
         states.append([state])
     return (
@@ -152,24 +145,27 @@ def _item(record: ServiceRecord) -> Iterator[Block]:
 
 
 def _obligations(record: ServiceRecord) -> Iterator[Block]:
-    yield section("What it owes, by which rule")
-    if not record.obligations:
-        nothing = _NO_TASKS if record.standing == CONDEMNED else NOT_ASKED
+    yield section("What it needs, and why")
+    if not record.tasks:
+        nothing = _NO_TASKS if record.standing == CONDEMNED else _NOT_ASKED
         yield Block(paragraph(nothing, BODY, WIDTH, above=4))
-    for number, each in enumerate(in_order(record.obligations)):
+    for number, each in enumerate(record.tasks):
         yield Block(_obligation(each, ruled=number > 0))
 
 
-def _obligation(each: RecordObligation, *, ruled: bool) -> tuple[Strip, ...]:
+def _obligation(each: TaskLine, *, ruled: bool) -> tuple[Strip, ...]:
+    first = each.governing
     parts = [
-        (each.task, STRONG),
-        (rule_words(each.rule_id, each.level, each.source), SMALL),
-        (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
+        (each.task.replace("-", " "), STRONG),
+        *((text, BODY) for text in (DROPPED if each.dropped else each.late,) if text),
+        (rule_words(first.rule, first.level, first.source), SMALL),
+        (basis_words(each.due_on, first.counted_from, first.basis_on), SMALL),
+        (first.arithmetic, SMALL),
+        *((f"also asked: {other.rule}, {other.arithmetic}", SMALL) for other in each.reasons[1:]),
     ]
-    if each.arithmetic:
-        parts.append((each.arithmetic, SMALL))
+    dated = () if each.dropped else stamp(each.due_on, each.state, 0, 12)
     return row(
-        [stamp(each.due_on, each.state, 0, 12), column(_TEXT, WIDTH - _TEXT, *parts)],
+        [list(dated), column(_TEXT, WIDTH - _TEXT, *parts)],
         10.5,
         above=6,
         below=4,

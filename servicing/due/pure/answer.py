@@ -9,21 +9,59 @@ from registry.wording.pure.spans import how_far
 from servicing.due.pure.happened import must_be, not_yet
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import Owed, owed_of, worst_first
+from servicing.due.pure.readiness import IN_DOUBT, INCOMPLETE, READY, Readiness
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
+
+NOT_IN_SERVICE = (StandingWord.OUT_OF_SERVICE, StandingWord.CONDEMNED)
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """The first line of an item's sheet: its worst state, a sentence, and the reason.
 
-    also: what else keeps a set from being ready, each in words without a full stop.
+    also: what else keeps a set from being ready, each in words without a full stop. away: the
+    sentence says where it is, for it is not at its site.
     """
 
     state: str
     sentence: str
     reason: str
     also: tuple[str, ...] = ()
+    away: bool = False
+
+    @property
+    def ready(self) -> bool:
+        """Whether it may be used. What is not known, or not here, is not ready."""
+        return self.state in READY and not self.away
+
+    @property
+    def mark(self) -> str:
+        """The state whose mark the sentence carries; of what is away that of what is incomplete."""
+        return INCOMPLETE if self.away and self.state not in NOT_IN_SERVICE else self.state
+
+
+def of_set(ready: Readiness) -> Answer:
+    """Return the first line of a set's sheet."""
+    reason = "" if ready.reasons else "Nothing in it is overdue."
+    return Answer(ready.state, ready.sentence, reason, ready.reasons[1:])
+
+
+def doubted(found: Answer, tag: str, doubt: str) -> Answer:
+    """Return the first line of an item's sheet; of one in doubt, first why, in words."""
+    if not doubt:
+        return found
+    state = found.state if found.state in NOT_IN_SERVICE else IN_DOUBT
+    reason = f"Apart from that: {found.sentence} {found.reason}"
+    return Answer(state, f"{tag} is not ready: {doubt}.", reason)
+
+
+def placed(found: Answer, tag: str, where: str) -> Answer:
+    """Return the first line of an item's sheet; of one that is away, first where it is."""
+    if not where:
+        return found
+    reason = f"{found.sentence} {found.reason}"
+    return Answer(found.state, f"{tag} is {where}.", reason, away=True)
 
 
 def answer(

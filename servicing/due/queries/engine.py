@@ -1,6 +1,7 @@
 """Items, records and rules turned into plain values for the due-date engine."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -28,6 +29,29 @@ _OWN_KEYS = {name: FACTS[name] for name in RULE_KEYS if name in ATTRIBUTES}
 
 class NotKnownThen(LookupError):
     """The item was entered later than the moment that is asked about."""
+
+
+@dataclass(frozen=True, slots=True)
+class OnDay:
+    """What the engine finds of an item on a day. item: as it was known at the moment asked about.
+
+    past: everything that was done to it, after the day as well, in the order entered.
+    """
+
+    item: Item
+    past: tuple[engine.Record, ...]
+    standing: Standing
+    tasks: tuple[Explained, ...]
+    life: LifeLine | None
+
+    @property
+    def owed(self) -> tuple[Obligation, ...]:
+        """What it owes: the tasks that the end of its service life doesn't drop."""
+        return tuple(task.obligation for task in self.tasks if not task.dropped)
+
+    def taken_out(self, on: date) -> engine.Record | None:
+        """Return what took it out of service and still holds on a day, failures apart."""
+        return engine.History(self.past, on).taken_out()
 
 
 def facts(item: Item) -> engine.Item:
@@ -96,8 +120,8 @@ def explained(
     known_by: as it was known at that moment; nothing entered later changes the answer.
     Raises NotKnownThen where the item was not in the register at that moment.
     """
-    standing, tasks, _ = explained_with_life(item, on, known_by)
-    return standing, tasks
+    found = on_day(item, on, known_by)
+    return found.standing, found.tasks
 
 
 def explained_under(
@@ -113,16 +137,17 @@ def explained_under(
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 
-def explained_with_life(
-    item: Item, on: date, known_by: datetime | None = None
-) -> tuple[Standing, tuple[Explained, ...], LifeLine | None]:
-    """Return what `explained` does and the item's life lines, from one reading of its past."""
+def on_day(item: Item, on: date, known_by: datetime | None = None) -> OnDay:
+    """Return what the engine finds of an item on a day, from one reading of its past.
+
+    known_by: as for `explained`, with the same refusal.
+    """
     for known, plain, past, rules in engine_input([item], known_by=known_by):
-        standing = engine.standing(plain, past, rules, on)
         tasks = explain(plain, past, rules, on)
         kept = [task.obligation for task in tasks if not task.dropped]
         start = (plain.made_on, past, kept, on, plain.in_service_on)
-        return standing, tasks, lifeline(*start, made_to_month=known.made_to_month)
+        life = lifeline(*start, made_to_month=known.made_to_month)
+        return OnDay(known, tuple(past), engine.standing(plain, past, rules, on), tasks, life)
     raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
 
 

@@ -27,7 +27,8 @@ from servicing.due.pure.charge import filled_on
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.pure.owed import Owed, owed_of, worst_first
 from servicing.due.pure.readiness import INCOMPLETE, WORST, Member, Readiness, readiness
-from servicing.due.queries.doubts import doubt_words, in_doubt
+from servicing.due.pure.sheet import Stamp, stamp_of, worst_stamps
+from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, in_doubt
 from servicing.due.queries.engine import NotKnownThen, engine_input
 from servicing.due.queries.rows import today_q
 from servicing.ledger.queries.records import facts_by_item
@@ -42,7 +43,7 @@ _FINE = Standing(StandingWord.IN_SERVICE)
 class PartLine:
     """A part as the set's page and paper show it: where, what, and the task to speak of.
 
-    first: what decides its state, where it is in service and here; `dated` is its state.
+    first: what decides its state, where it is in service and here.
     """
 
     place: Place
@@ -50,8 +51,7 @@ class PartLine:
     item: Item
     state: str
     reason: str
-    first: Owed | None
-    dated: str
+    first: Stamp | None
 
     @property
     def badness(self) -> int:
@@ -64,7 +64,8 @@ class SetSheet:
     """A set on a day: ready or not, its parts by their clocks, and what is said beside.
 
     own: the set itself. parts: the worst first. said: the charge, and a leak
-    check that is owed. tables: the rule tables behind its dates.
+    check that is owed. doubts: what is in doubt of the set itself. tables: the rule tables
+    behind its dates.
     """
 
     on: date
@@ -73,7 +74,15 @@ class SetSheet:
     own: Member
     parts: tuple[PartLine, ...]
     said: tuple[str, ...]
+    doubts: tuple[tuple[Doubt, Doubtful], ...]
     tables: frozenset[str]
+
+    @property
+    def stamps(self) -> tuple[Stamp, ...]:
+        """What the set and each part has first; what the first line speaks of comes first."""
+        tag, own = self.assembled.set.tag, self.own.first(self.on)
+        first = [stamp_of(own, self.on, tag)] if own else []
+        return worst_stamps([*first, *(part.first for part in self.parts if part.first)])
 
     def at(self, place: Place) -> PartLine | None:
         """Return the part in a place, if one is there."""
@@ -164,6 +173,7 @@ def set_sheet(
         own=members[set_item.pk],
         parts=tuple(parts),
         said=tuple(_said(whole, on, known_by)),
+        doubts=tuple(doubts.get(set_item.pk, ())),
         tables=frozenset(tables),
     )
 
@@ -261,8 +271,8 @@ def _part_shown(
     first = member.first(on)
     if fitting.part_id in gone:
         word, reason = INCOMPLETE, gone[fitting.part_id].words
-    dated = first.state(on) if first else ""
-    return PartLine(place, fitting, fitting.part, word, reason, first, dated)
+    dated = stamp_of(first, on, fitting.part.tag) if first else None
+    return PartLine(place, fitting, fitting.part, word, reason, dated)
 
 
 def _unknown(item: Item) -> Member:

@@ -2,6 +2,7 @@
 
 import json
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -10,9 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 from registry.items.models import Item
 from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
-from servicing.due.pure.explain import Explained, arithmetic, how_often
-from servicing.due.pure.obligations import Candidate, Standing
-from servicing.due.pure.owed import over_by
+from servicing.due.pure.obligations import Standing
+from servicing.due.pure.sheet import TaskLine, iso, task_json, task_line
 from servicing.due.queries.engine import NotKnownThen, as_then, explained, explained_under
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.rules.queries import NoSuchTable
@@ -56,53 +56,28 @@ class Command(BaseCommand):
             self.stdout.write("\n".join(_as_text(shown, on, standing, tasks)))
 
 
-def _answer(
-    item: Item, on: date, options: dict[str, Any]
-) -> tuple[Standing, tuple[Explained, ...]]:
-    if not options["tables"]:
-        return explained(item, on, options["known_by"])
-    names = [word for part in options["tables"].split(";") if (word := part.strip())]
-    return explained_under(item, on, names, options["known_by"])
+def _answer(item: Item, on: date, options: dict[str, Any]) -> tuple[Standing, list[TaskLine]]:
+    if options["tables"]:
+        names = [word for part in options["tables"].split(";") if (word := part.strip())]
+        standing, tasks = explained_under(item, on, names, options["known_by"])
+    else:
+        standing, tasks = explained(item, on, options["known_by"])
+    return standing, [task_line(task, on) for task in tasks]
 
 
 def _as_json(
-    item: Item, on: date, standing: Standing, tasks: tuple[Explained, ...]
+    item: Item, on: date, standing: Standing, tasks: Sequence[TaskLine]
 ) -> dict[str, object]:
     return {
         "tag": item.tag,
         "on": on.isoformat(),
         "standing": standing.word,
-        "tasks": [
-            {
-                "task": task.obligation.task,
-                "due_on": _iso(task.obligation.due_on),
-                "state": task.obligation.state(on),
-                "dropped_by_service_life": task.dropped,
-                "candidates": [_candidate(c) for c in task.obligation.candidates],
-            }
-            for task in tasks
-        ],
+        "tasks": [task_json(task) for task in tasks],
         "caution": " ".join(GENERAL_CAUTION),
     }
 
 
-def _candidate(candidate: Candidate) -> dict[str, object]:
-    rule = candidate.rule
-    return {
-        "rule": rule.id,
-        "table": rule.table,
-        "level": rule.level,
-        "source": rule.source,
-        "seen": rule.seen,
-        "asks": how_often(rule),
-        "due_on": _iso(candidate.due_on),
-        "counted_from": candidate.counted_from,
-        "basis_on": _iso(candidate.basis_on),
-        "arithmetic": arithmetic(candidate),
-    }
-
-
-def _as_text(item: Item, on: date, standing: Standing, tasks: tuple[Explained, ...]) -> list[str]:
+def _as_text(item: Item, on: date, standing: Standing, tasks: Sequence[TaskLine]) -> list[str]:
     lines = [f"{item.tag}: {item.type.kind}, {item.type}, serial {item.serial}, {item.site}"]
     lines.append(
         f"on {on.isoformat()}: {standing.word}" + (f" ({standing.task})" if standing.task else "")
@@ -110,18 +85,11 @@ def _as_text(item: Item, on: date, standing: Standing, tasks: tuple[Explained, .
     if not tasks:
         lines.append("no rule asks anything of it on that day")
     for task in tasks:
-        owed = task.obligation
         dropped = ", dropped: the service life ends first" if task.dropped else ""
-        late = over_by(owed.due_on, owed.counted_from or "", on)
-        how = ", ".join(filter(None, (owed.state(on), late)))
-        lines += ["", f"{owed.task}: {_iso(owed.due_on) or 'no date'}, {how}{dropped}"]
-        for number, candidate in enumerate(owed.candidates):
-            mark = "=>" if number == 0 else "  "
-            rule = candidate.rule
-            lines.append(f"{mark} {_iso(candidate.due_on) or 'no date'}  {arithmetic(candidate)}")
-            lines.append(f"     {rule.id} ({rule.level}): {rule.source} [{rule.seen}]")
+        how = ", ".join(filter(None, (task.state, task.late)))
+        lines += ["", f"{task.task}: {iso(task.due_on) or 'no date'}, {how}{dropped}"]
+        for each in task.reasons:
+            mark = "=>" if each is task.governing else "  "
+            lines.append(f"{mark} {iso(each.due_on) or 'no date'}  {each.arithmetic}")
+            lines.append(f"     {each.rule} ({each.level}): {each.source} [{each.seen}]")
     return [*lines, "", *GENERAL_CAUTION]
-
-
-def _iso(day: date | None) -> str | None:
-    return day.isoformat() if day else None

@@ -16,11 +16,20 @@ from registry.items.models import Item
 from registry.sites.clock import today_at
 from reports.documents.pure.overdue import OverdueReport, OverdueRow
 from reports.documents.pure.printing import Printing
-from reports.documents.pure.record import RecordEntry, RecordObligation, ServiceRecord
+from reports.documents.pure.record import RecordEntry, ServiceRecord
+from servicing.due.pure.answer import Answer
+from servicing.due.pure.obligations import State
+from servicing.due.pure.sheet import Because, Stamp, TaskLine
 
 ON = date(2026, 3, 17)
 PRINTED_AT = datetime(2026, 3, 17, 14, 5, tzinfo=ZoneInfo("Europe/Berlin"))
 CAUTION = "A caution of the table itself: ask the retest house about marked cylinders."
+
+READY = Answer(
+    "current",
+    "TV-00012 has nothing overdue.",
+    "Next: hydrostatic retest, due 31 Oct 2026 (in 7 months).",
+)
 
 # Twelve things a note must survive: markup, PDF's own language, templates, letters without a
 # shape, and lines nobody ends.
@@ -88,20 +97,35 @@ def overdue_report(*rows: OverdueRow, **changes: Any) -> OverdueReport:
     return replace(report, **changes)
 
 
-def obligation(**changes: Any) -> RecordObligation:
-    """A retest due on 31 October 2026."""
-    retest = RecordObligation(
+def task_line(**changes: Any) -> TaskLine:
+    """A retest due on 31 October 2026, with the one rule that asks for it."""
+    line = TaskLine(
         task="hydrostatic-retest",
         due_on=date(2026, 10, 31),
-        state="current",
-        rule_id="us-cyl-3al",
+        state=State.CURRENT,
+        late="",
+        dropped=False,
+        reasons=(because(),),
+    )
+    return replace(line, **changes)
+
+
+def because(**changes: Any) -> Because:
+    """A retest every five years, counted from the last one."""
+    reason = Because(
+        rule="us-cyl-3al",
+        table="us-cylinders",
         level="law",
         source="49 CFR 180.209(a), Table 1",
+        seen="text",
+        note="",
+        asks="every 5 years",
+        due_on=date(2026, 10, 31),
         counted_from="record",
         basis_on=date(2021, 10, 14),
         arithmetic="14 Oct 2021 + 5 years = 14 Oct 2026, to the month's end: 31 Oct 2026",
     )
-    return replace(retest, **changes)
+    return replace(reason, **changes)
 
 
 def entry(position: int = 1, **changes: Any) -> RecordEntry:
@@ -143,7 +167,9 @@ def service_record(*entries: RecordEntry, **changes: Any) -> ServiceRecord:
         printed_at=PRINTED_AT,
         printed_by="Maren Kvist",
         cautions=(CAUTION,),
-        obligations=(obligation(),),
+        answer=READY,
+        stamps=(Stamp("hydrostatic-retest", date(2026, 10, 31), State.CURRENT),),
+        tasks=(task_line(),),
         entries=entries,
         chain_head=hash_of(len(entries)) if entries else "",
     )

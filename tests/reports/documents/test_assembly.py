@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from reports.documents.pure.assembly import PartEntry, SetPaper, set_pdf
+from servicing.due.pure.answer import Answer
 from tests.reports.documents.papers import (
     CAUTION,
     HOSTILE,
@@ -50,10 +51,12 @@ def paper(**changes: Any) -> SetPaper:
         name="Ondrevik Ravine 3",
         serial="OR-1",
         site_name="Alder Bridge",
-        state="overdue",
-        ready=False,
-        sentence="S031 is not ready: cylinder C117: hydrostatic retest is overdue.",
-        reasons=("cylinder C117: hydrostatic retest is overdue", "the mask is missing"),
+        answer=Answer(
+            "overdue",
+            "S031 is not ready: cylinder C117: hydrostatic retest is overdue.",
+            "",
+            ("the mask is missing",),
+        ),
         said=("The charge of C117 is not known: read the gauge.",),
         entries=(CYLINDER, SELF),
         missing=("mask",),
@@ -74,7 +77,7 @@ def test_the_first_line_says_whether_the_set_is_ready() -> None:
     text = text_of(set_pdf(paper()))
     assert text.index("NOT READY on 17 Mar 2026") < text.index("cylinder C117: hydrostatic")
     assert "Also: the mask is missing." in text
-    ready = text_of(set_pdf(paper(ready=True, state="current")))
+    ready = text_of(set_pdf(paper(answer=Answer("current", "S031 is ready.", ""))))
     assert "READY on 17 Mar 2026" in ready
     assert "NOT READY" not in ready
 
@@ -112,7 +115,8 @@ def test_the_same_set_gives_the_same_bytes() -> None:
 @pytest.mark.parametrize("text", HOSTILE)
 def test_what_people_type_is_text(text: str) -> None:
     entry = replace(CYLINDER, name=text, serial=text, reason=text)
-    hostile = paper(site_name=text, said=(text,), entries=(entry, SELF), sentence=text)
+    answer = Answer("overdue", text, text, (text,))
+    hostile = paper(site_name=text, said=(text,), entries=(entry, SELF), answer=answer)
     assert pages_of(set_pdf(hostile))
 
 

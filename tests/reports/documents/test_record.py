@@ -9,86 +9,69 @@ from zoneinfo import ZoneInfo
 import pytest
 from pypdf import PdfReader
 
-from reports.documents.pure.record import RecordEntry, RecordObligation, record_pdf
+from reports.documents.pure.record import RecordEntry, record_pdf
 from reports.documents.pure.verdict import verdict_of
+from servicing.due.pure.answer import Answer, placed
 from tests.reports.documents.papers import (
     ON,
+    READY,
+    because,
     entry,
     hash_of,
-    obligation,
     pages_of,
     service_record,
+    task_line,
     text_of,
     without_spaces,
 )
 
-CURRENT = obligation()
-SOON = obligation(task="periodic-inspection", due_on=date(2026, 4, 2), state="due-soon")
-TODAY = obligation(task="periodic-inspection", due_on=ON, state="due-soon")
-LATE = obligation(task="flow-test", due_on=date(2026, 3, 16), state="overdue")
-UNKNOWN = obligation(task="overhaul", due_on=None, state="undetermined", basis_on=None)
+SAID, WHY = "The first line of its page.", "And what stands under it."
+AWAY = "away since 3 Nov 2026 at Ambrask retest house (consignment 2026-001)"
 
 
 @pytest.mark.parametrize(
-    ("standing", "obligations", "state", "first", "why"),
+    ("state", "first"),
     [
-        (
-            "in-service",
-            (CURRENT,),
-            "current",
-            "Ready on 17 Mar 2026",
-            "31 Oct 2026, in 7 months",
-        ),
-        (
-            "in-service",
-            (CURRENT, SOON),
-            "due-soon",
-            "Ready on 17 Mar 2026",
-            "in 16 days",
-        ),
-        ("in-service", (TODAY,), "due-soon", "Ready on 17 Mar 2026", "the last good day"),
-        ("in-service", (CURRENT, LATE), "overdue", "NOT READY on 17 Mar 2026", "Owed: flow-test."),
-        ("in-service", (UNKNOWN,), "undetermined", "NOT READY on 17 Mar 2026", "Owed: overhaul."),
-        ("in-service", (UNKNOWN, LATE), "overdue", "NOT READY", "Owed: overhaul, flow-test."),
-        ("in-service", (), "undetermined", "Nothing asked of it", "check which rule tables"),
-        ("out-of-service", (CURRENT,), "out-of-service", "OUT OF SERVICE", "Not to be used."),
-        ("out-of-service", (LATE,), "out-of-service", "OUT OF SERVICE", "returns: flow-test."),
-        ("condemned", (), "condemned", "CONDEMNED", "Never to be used"),
-        ("lost", (CURRENT,), "undetermined", "NOT READY", "standing is not known: lost"),
+        ("current", "Ready on 17 Mar 2026"),
+        ("due-soon", "Ready on 17 Mar 2026"),
+        ("overdue", "NOT READY on 17 Mar 2026"),
+        ("undetermined", "NOT READY on 17 Mar 2026"),
+        ("in-doubt", "NOT READY on 17 Mar 2026"),
+        ("incomplete", "NOT READY on 17 Mar 2026"),
+        ("out-of-service", "OUT OF SERVICE"),
+        ("condemned", "CONDEMNED"),
     ],
 )
-def test_the_first_line_says_whether_it_may_be_used(
-    standing: str, obligations: tuple[RecordObligation, ...], state: str, first: str, why: str
-) -> None:
-    record = service_record(standing=standing, obligations=obligations)
-    assert verdict_of(record).state == state
-    text = text_of(record_pdf(record))
-    assert text.index(first) < text.index("At Alder Bridge")
-    assert why in text
-
-
-def test_an_item_in_doubt_is_not_ready_on_paper_either() -> None:
-    found = verdict_of(service_record(doubt="in doubt: its test was measured with B01"))
-    assert (found.state, found.forbids) == ("in-doubt", True)
-    assert found.why == "In doubt: its test was measured with B01."
-    out = service_record(standing="out-of-service", doubt="in doubt: its test was measured")
-    assert "It is also in doubt: its test was measured." in text_of(record_pdf(out))
+def test_the_first_line_says_whether_it_may_be_used(state: str, first: str) -> None:
+    answer = Answer(state, SAID, WHY, ("the mask is missing",))
+    assert verdict_of(answer, ON).state == state
+    assert verdict_of(answer, ON).forbids is not first.startswith("Ready")
+    text = text_of(record_pdf(service_record(answer=answer)))
+    assert text.index(first) < text.index(SAID) < text.index(WHY) < text.index("At Alder Bridge")
+    assert "Also: the mask is missing." in text
 
 
 def test_an_item_that_is_away_is_not_ready_on_paper_either() -> None:
-    away = "away since 3 Nov 2026 at Ambrask retest house (consignment 2026-001)"
-    found = verdict_of(service_record(away=away))
+    found = verdict_of(placed(READY, "TV-00012", AWAY), ON)
     assert (found.state, found.forbids) == ("incomplete", True)
     assert found.words.startswith("NOT READY on")
-    assert found.why == f"A{away[1:]}."
-    out = service_record(standing="out-of-service", away=away)
-    assert "It is not at its site: away since" in text_of(record_pdf(out))
+    out = verdict_of(placed(Answer("out-of-service", SAID, WHY), "TV-00012", AWAY), ON)
+    assert out.words == "OUT OF SERVICE"
 
 
 @pytest.mark.parametrize("state", ["", "fine", "OVERDUE"])
 def test_a_state_nobody_knows_is_not_ready(state: str) -> None:
-    record = service_record(obligations=(obligation(state=state),))
-    assert verdict_of(record).forbids
+    assert verdict_of(Answer(state, SAID, WHY), ON).forbids
+
+
+def test_each_task_stands_with_every_rule_that_asks_for_it() -> None:
+    other = because(rule="maker-row", arithmetic="made 1 Jan 2019 + 10 years = 1 Jan 2029")
+    late = task_line(late="3 months 2 days over", reasons=(because(), other))
+    dropped = task_line(task="overhaul", dropped=True)
+    text = text_of(record_pdf(service_record(tasks=(late, dropped))))
+    assert "3 months 2 days over" in text
+    assert "also asked: maker-row, made 1 Jan 2019" in text
+    assert "dropped: service life ends first" in text
 
 
 def test_the_item_can_not_be_mistaken() -> None:

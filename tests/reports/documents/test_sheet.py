@@ -26,13 +26,14 @@ from reports.documents.pure.sheet import GENERAL_CAUTION, MARGIN, WIDTH
 from reports.documents.pure.text import printable, width
 from tests.reports.documents.papers import (
     HOSTILE,
+    because,
     entry,
     objects_of,
-    obligation,
     overdue_report,
     overdue_row,
     pages_of,
     service_record,
+    task_line,
     text_of,
     undetermined_row,
     without_spaces,
@@ -67,7 +68,9 @@ def _record(text: str) -> bytes:
         reason=text,
         outcome=text,
     )
-    record = service_record(hostile, obligations=(obligation(task=text, arithmetic=text),))
+    record = service_record(
+        hostile, tasks=(task_line(task=text, reasons=(because(arithmetic=text),)),)
+    )
     names = ("tag", "kind", "maker", "model", "serial", "site_name", "made_on", "printed_by")
     changes: dict[str, Any] = {**dict.fromkeys(names, text), "number": f"SR {text}"}
     return record_pdf(replace(record, attributes=((text, text),), cautions=(text,), **changes))

@@ -1,13 +1,12 @@
 """What a record would move, as check pages show it."""
 
-from typing import Any
+from datetime import date
 
 from registry.items.models import Item
 from registry.sites.clock import today_at
-from servicing.due.actions.services import (
-    Effect,
-)
+from servicing.due.actions.services import Effect
 from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.sheet import Stamp, stamp_of
 
 
 def part_rows(effect: Effect) -> list[dict[str, object]]:
@@ -42,7 +41,5 @@ def change_rows(effect: Effect, item: Item) -> list[dict[str, object]]:
     return sorted(rows, key=lambda row: not row["moves"])
 
 
-def _stamp(obligation: Obligation | None, today: Any) -> dict[str, object] | None:
-    if obligation is None:
-        return None
-    return {"due_on": obligation.due_on, "state": obligation.state(today)}
+def _stamp(obligation: Obligation | None, today: date) -> Stamp | None:
+    return stamp_of(obligation, today) if obligation else None

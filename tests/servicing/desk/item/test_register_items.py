@@ -507,7 +507,7 @@ def test_the_item_page_shows_the_due_date_as_it_stood_on_the_day(
 
     def due(on: date) -> date:
         tasks = client.get(f"/items/{tested_mask.pk}/?on={on}").context["tasks"]
-        found: date = next(task["due_on"] for task in tasks if task["task"] == "tightness-test")
+        found: date = next(task.due_on for task in tasks if task.task == "tightness-test")
         return found
 
     assert due(today - timedelta(days=50)) < due(today)
@@ -515,7 +515,7 @@ def test_the_item_page_shows_the_due_date_as_it_stood_on_the_day(
 
 def test_an_item_owes_nothing_before_it_was_made(mask: Item, auditor: User) -> None:
     page = signed_in(auditor).get(f"/items/{mask.pk}/", {"on": "2020-03-09"})
-    assert page.context["tasks"] == []
+    assert page.context["tasks"] == ()
     assert "No rule asks anything of this item on this day." in page.content.decode()
 
 

@@ -1,0 +1,227 @@
+"""The sheet of an item: everything its page says of it, which its papers and its JSON say too."""
+
+from dataclasses import asdict, dataclass
+from datetime import UTC, date, datetime
+from urllib.parse import urlencode
+
+from django.db.models import Q
+
+from registry.items.models import Item
+from registry.items.pure import Kind, Serving
+from registry.items.queries import serving_known
+from registry.sets.models import Fitting
+from registry.sets.pure.places import Place
+from registry.sets.queries import set_of
+from registry.sites.clock import today_at
+from servicing.away.queries import away_on
+from servicing.due.pure.answer import Answer, answer, doubted, of_set, placed
+from servicing.due.pure.charge import ChargeState
+from servicing.due.pure.lifeline import LifeLine
+from servicing.due.pure.obligations import Standing
+from servicing.due.pure.sheet import (
+    Stamp,
+    TaskLine,
+    iso,
+    stamp_of,
+    task_json,
+    task_line,
+    worst_stamps,
+)
+from servicing.due.queries.charge import charge_of
+from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt
+from servicing.due.queries.engine import OnDay, attribute_rows, on_day
+from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.due.queries.sets import SetSheet, set_sheet
+from servicing.ledger.queries.records import RecordLine, history_of, record_lines
+from servicing.ledger.queries.whole import chain_head
+from servicing.rules.queries import cautions_of
+
+Doubts = tuple[tuple[Doubt, Doubtful], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ItemSheet:
+    """What an item needs on a day, by which rule, and its history, as known at a moment.
+
+    item: as it was known then. answer: the first line. stamps: the dates, the worst first; of
+    a set with those of its parts. tasks: with every rule's answer, the dropped ones too.
+    chain_head: as it stands now. whole: what a set holds and whether that is ready. fitted:
+    where a part is in a set. charge: what may become of a cylinder's air. doubts: what of it
+    was measured with an instrument that failed. serving, puts_in_doubt: of an instrument.
+    taken_out: whether it waits for its return today. cautions: of the tables behind the dates.
+    """
+
+    item: Item
+    on: date
+    today: date
+    known_by: datetime | None
+    standing: Standing
+    answer: Answer
+    stamps: tuple[Stamp, ...]
+    tasks: tuple[TaskLine, ...]
+    records: tuple[RecordLine, ...]
+    chain_head: str
+    attributes: tuple[tuple[str, str], ...]
+    life: LifeLine | None
+    whole: SetSheet | None
+    fitted: Fitting | None
+    charge: ChargeState | None
+    doubts: Doubts
+    serving: Serving | None
+    puts_in_doubt: tuple[Doubt, ...]
+    taken_out: bool
+    cautions: tuple[str, ...]
+
+    @property
+    def same_question(self) -> str:
+        """The day and the moment, as an address asks for them."""
+        moment = self.known_by and f"{self.known_by.astimezone(UTC):%Y-%m-%d %H:%M:%SZ}"
+        return urlencode({"on": self.on, **({"known_by": moment} if moment else {})})
+
+    @property
+    def fittable(self) -> bool:
+        """Whether it is a set, or something that a set has a place for."""
+        return self.whole is not None or self.item.kind in Place.__members__.values()
+
+    @property
+    def asked(self) -> frozenset[str]:
+        """The tasks that it owes."""
+        return frozenset(task.task for task in self.tasks if not task.dropped)
+
+
+def item_sheet(
+    item: Item, on: date, known_by: datetime | None = None, *, kept: bool = False
+) -> ItemSheet:
+    """Return the sheet of an item on a day, by what was known at a moment.
+
+    kept: the words are read later too, as on paper, so that they name days and no "today".
+    Raises NotKnownThen where the item was not in the register at that moment.
+    """
+    found, today = on_day(item, on, known_by), today_at(item.site)
+    read_on = None if kept else today
+    whole = set_sheet(item, on, known_by, kept=kept) if item.kind == Kind.SET else None
+    doubts = whole.doubts if whole else _doubts(item, on, known_by)
+    instrument = item.kind == Kind.INSTRUMENT
+    records = history_of(item).until(on).known_by(known_by)
+    return ItemSheet(
+        item=found.item,
+        on=on,
+        today=today,
+        known_by=known_by,
+        standing=found.standing,
+        answer=of_set(whole.readiness) if whole else _answer(found, on, known_by, doubts, read_on),
+        stamps=whole.stamps if whole else worst_stamps(stamp_of(o, on) for o in found.owed),
+        tasks=tuple(task_line(task, on) for task in found.tasks),
+        records=tuple(record_lines(item, records, known_by)),
+        chain_head=chain_head(item),
+        attributes=tuple(attribute_rows(found.item)),
+        life=found.life,
+        whole=whole,
+        fitted=None if whole else set_of(item, on, known_by),
+        charge=charge_of(found, on),
+        doubts=doubts,
+        serving=serving_known(item, known_by) if instrument else None,
+        puts_in_doubt=tuple(d for d in doubts_of(item) if d.open_rows) if instrument else (),
+        taken_out=(on_day(item, today) if known_by else found).taken_out(today) is not None,
+        cautions=cautions_of(whole.tables if whole else _tables(found)),
+    )
+
+
+def _doubts(item: Item, on: date, known_by: datetime | None) -> Doubts:
+    return tuple(in_doubt(Q(item=item.pk), on, known_by).get(item.pk, ()))
+
+
+def _answer(
+    found: OnDay, on: date, known_by: datetime | None, doubts: Doubts, read_on: date | None
+) -> Answer:
+    tag, away = found.item.tag, away_on([found.item.pk], on, known_by).get(found.item.pk)
+    said = doubted(answer(tag, found.standing, found.owed, on, read_on), tag, doubt_words(doubts))
+    return placed(said, tag, away.words if away else "")
+
+
+def _tables(found: OnDay) -> set[str]:
+    return {c.rule.table for task in found.tasks for c in task.obligation.candidates}
+
+
+def sheet_json(sheet: ItemSheet) -> dict[str, object]:
+    """Return a sheet for a program; `tasks` as in the contract of `explain --format json`."""
+    item, said = sheet.item, sheet.answer
+    return {
+        "tag": item.tag,
+        "kind": item.kind,
+        "maker": item.maker,
+        "model": item.type.model,
+        "serial": item.serial,
+        "site": item.site.code,
+        "attributes": dict(sheet.attributes),
+        "on": sheet.on.isoformat(),
+        "known_by": iso(sheet.known_by),
+        "standing": sheet.standing.word,
+        "ready": said.ready,
+        "state": said.state,
+        "answer": said.sentence,
+        "reason": said.reason,
+        "also": said.also,
+        "away": said.away,
+        "charge": sheet.charge and asdict(sheet.charge),
+        "stamps": [{**asdict(stamp), "due_on": iso(stamp.due_on)} for stamp in sheet.stamps],
+        "tasks": [task_json(task) for task in sheet.tasks],
+        "in_doubt": [_doubt_json(doubt, row) for doubt, row in sheet.doubts],
+        "set": sheet.whole and _whole_json(sheet.whole),
+        "fitted_to": sheet.fitted
+        and {
+            "set": sheet.fitted.set.tag,
+            "place": sheet.fitted.place,
+            "fitted_on": iso(sheet.fitted.fitted_on),
+        },
+        "records": [_record_json(line) for line in sheet.records],
+        "chain_head": sheet.chain_head,
+        "cautions": sheet.cautions,
+        "caution": " ".join(GENERAL_CAUTION),
+    }
+
+
+def _doubt_json(doubt: Doubt, row: Doubtful) -> dict[str, object]:
+    return {
+        "position": row.record.position,
+        "task": row.record.task,
+        "instrument": doubt.instrument.tag,
+        "failed_on": iso(doubt.failure.done_on),
+    }
+
+
+def _whole_json(whole: SetSheet) -> dict[str, object]:
+    mass = whole.assembled.mass
+    return {
+        "parts": [
+            {
+                "place": part.place,
+                "tag": part.item.tag,
+                "state": part.state,
+                "reason": part.reason,
+                "due_on": iso(part.first.due_on) if part.first else None,
+                "fitted_on": iso(part.fitting.fitted_on),
+            }
+            for part in whole.parts
+        ],
+        "missing": whole.assembled.missing,
+        "beside": whole.said,
+        "mass_kg": str(mass.sum_kg),
+        "mass": mass.verdict,
+    }
+
+
+def _record_json(line: RecordLine) -> dict[str, object]:
+    record = line.record
+    return {
+        "position": record.position,
+        "task": record.task,
+        "done_on": iso(record.done_on),
+        "outcome": record.outcome,
+        "performed_by": record.performed_by,
+        "entered_at": iso(record.entered_at),
+        "note": record.note,
+        "hash": record.hash,
+        "corrects": line.corrects and line.corrects.position,
+        "corrected_by": line.corrected_by and line.corrected_by.position,
+    }

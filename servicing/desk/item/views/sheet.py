@@ -1,0 +1,71 @@
+"""The page of one item, and the same for programs."""
+
+from dataclasses import fields
+from typing import Any
+
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from registry.items.pure import Kind
+from registry.people.queries import PersonRequest, viewer_of
+from registry.sites.clock import today_at
+from servicing.away.queries import holding
+from servicing.bench.queries.procedures import guided_tasks
+from servicing.bench.queries.work import drafts_of
+from servicing.desk.item.queries import ItemSheet, item_sheet, sheet_json
+from servicing.desk.parts.forms.questions import AsOfForm
+from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
+from servicing.due.pure.obligations import StandingWord
+from servicing.due.queries.engine import NotKnownThen
+from servicing.papers.queries import paper_lines, papers_with
+
+
+@EVERYONE
+@require_safe
+def item_page(request: PersonRequest, pk: int) -> HttpResponse:
+    """Show what an item needs on a day, by which rule, and its history."""
+    form = AsOfForm(request.GET)
+    if (sheet := _sheet(pk, form)) is None:
+        return unreadable(request, form)
+    said = {field.name: getattr(sheet, field.name) for field in fields(sheet)}
+    asked = AsOfForm(initial={"on": sheet.on, "known_by": sheet.known_by})
+    context = {**said, "sheet": sheet, "as_of": asked, **_now(request, sheet)}
+    return render(request, "desk/item/item.html", context)
+
+
+@EVERYONE
+@require_safe
+def item_json(request: PersonRequest, pk: int) -> HttpResponse:
+    """Give the same as the page to a program."""
+    form = AsOfForm(request.GET)
+    if (sheet := _sheet(pk, form)) is None:
+        return JsonResponse({"errors": form.errors}, status=422)
+    return JsonResponse(sheet_json(sheet), json_dumps_params={"ensure_ascii": False})
+
+
+def _sheet(pk: int, form: AsOfForm) -> ItemSheet | None:
+    """Return the sheet that is asked for; None where the form says why it can't be told."""
+    item = item_or_404(pk)
+    if not form.is_valid():
+        return None
+    on, known_by = form.cleaned_data["on"], form.cleaned_data["known_by"]
+    try:
+        return item_sheet(item, on or today_at(item.site), known_by)
+    except NotKnownThen as problem:
+        form.add_error(None, str(problem))
+        return None
+
+
+def _now(request: PersonRequest, sheet: ItemSheet) -> dict[str, Any]:
+    """Return what is so now, whatever day is shown: papers, where it is held, work in hand."""
+    item = sheet.item
+    papers = [] if sheet.known_by else paper_lines(papers_with([item])[:MOST_PAPERS])
+    found: dict[str, Any] = {"papers": papers}
+    if item.kind == Kind.CYLINDER:
+        found["consigned"] = holding(item)
+    if viewer_of(request.user).may_record:
+        found["drafts"] = list(drafts_of(request.user).filter(item=item))
+        workable = sheet.standing.word is not StandingWord.CONDEMNED and not sheet.answer.away
+        found["guided"] = guided_tasks(item, sheet.today) if workable else []
+    return found

@@ -1,0 +1,138 @@
+"""What is said of due dates on a day, alike on screen, on paper and in JSON.
+
+The engine's `Candidate` and `Obligation` hold for any day and `Owed` is what is stored of them;
+these hold the day's answer, and nobody who draws one works out a state again.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from servicing.due.pure.explain import Explained, arithmetic, how_often
+from servicing.due.pure.obligations import Candidate, State
+from servicing.due.pure.owed import BADNESS, Clock, over_by
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A date as it is drawn: in large figures, with its state under it.
+
+    of: the tag of whose task it is, where several items stand together.
+    """
+
+    task: str
+    due_on: date | None
+    state: State
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """One rule's answer to when a task is due, in words. arithmetic: step by step.
+
+    counted_from: empty where there is no date, and then `basis_on` is None.
+    """
+
+    rule: str
+    table: str
+    level: str
+    source: str
+    seen: str
+    note: str
+    asks: str
+    due_on: date | None
+    counted_from: str
+    basis_on: date | None
+    arithmetic: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskLine:
+    """A task that is asked of an item, as it stands on a day.
+
+    late: how long it is overdue, in words, or empty. dropped: the end of service life comes
+    first. reasons: every rule's answer; the first one governs.
+    """
+
+    task: str
+    due_on: date | None
+    state: State
+    late: str
+    dropped: bool
+    reasons: tuple[Because, ...]
+
+    @property
+    def governing(self) -> Because:
+        """The answer that decides the date."""
+        return self.reasons[0]
+
+
+def stamp_of(owed: Clock, on: date, of: str = "") -> Stamp:
+    """Return the stamp of what is owed, as it stands on a day."""
+    return Stamp(owed.task, owed.due_on, owed.state(on), of)
+
+
+def worst_stamps(stamps: Iterable[Stamp]) -> tuple[Stamp, ...]:
+    """Return stamps in the order in which the first line speaks: the worst first, then by date."""
+    return tuple(sorted(stamps, key=lambda s: (BADNESS.index(s.state), s.due_on or date.min)))
+
+
+def task_line(task: Explained, on: date) -> TaskLine:
+    """Return a task as it stands on a day, with every rule's answer in words."""
+    owed = task.obligation
+    return TaskLine(
+        task=owed.task,
+        due_on=owed.due_on,
+        state=owed.state(on),
+        late=over_by(owed.due_on, owed.counted_from or "", on),
+        dropped=task.dropped,
+        reasons=tuple(_because(candidate) for candidate in owed.candidates),
+    )
+
+
+def task_json(line: TaskLine) -> dict[str, object]:
+    """Return a task as the contract of `explain --format json` has it."""
+    return {
+        "task": line.task,
+        "due_on": iso(line.due_on),
+        "state": line.state,
+        "dropped_by_service_life": line.dropped,
+        "candidates": [_because_json(each) for each in line.reasons],
+    }
+
+
+def iso(day: date | None) -> str | None:
+    """Return a day, or a moment, as machines read it."""
+    return day.isoformat() if day else None
+
+
+def _because(candidate: Candidate) -> Because:
+    rule = candidate.rule
+    return Because(
+        rule=rule.id,
+        table=rule.table,
+        level=rule.level,
+        source=rule.source,
+        seen=rule.seen,
+        note=rule.note,
+        asks=how_often(rule),
+        due_on=candidate.due_on,
+        counted_from=candidate.counted_from or "",
+        basis_on=candidate.basis_on,
+        arithmetic=arithmetic(candidate),
+    )
+
+
+def _because_json(each: Because) -> dict[str, object]:
+    return {
+        "rule": each.rule,
+        "table": each.table,
+        "level": each.level,
+        "source": each.source,
+        "seen": each.seen,
+        "asks": each.asks,
+        "due_on": iso(each.due_on),
+        "counted_from": each.counted_from or None,
+        "basis_on": iso(each.basis_on),
+        "arithmetic": each.arithmetic,
+    }
