@@ -19,6 +19,8 @@ from registry.items.models import (
     ItemVersion,
 )
 from registry.items.pure import Kind, Serving
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.models import Site
 from registry.trail.actions import Noted, note
 from registry.trail.pure import differences
@@ -81,6 +83,7 @@ def keep_versions(items: Iterable[Item], *, at: datetime) -> None:
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def state_type(
     named: ItemType,
@@ -109,6 +112,7 @@ def state_type(
     return _keep_type(named.pk, before, by=by, at=at, why=why)
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def state_serving(
     named: ItemType, *, serving: Serving, by: User | None, at: datetime, why: str = ""

@@ -2,9 +2,10 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import timedelta
 from enum import StrEnum
+from types import MappingProxyType
 
 DEMO_PREFIX = "demo-"
 """How the names of the demo's accounts begin; nobody else may take such a name."""
@@ -80,6 +81,33 @@ class Role(StrEnum):
     MANAGER = "manager"
     TECHNICIAN = "technician"
     AUDITOR = "auditor"
+
+
+class Right(StrEnum):
+    """What somebody is asked for before a page opens or a use case begins.
+
+    read: any page. record: enter services, fillings and decisions, register and edit items.
+    manage: what only a fleet manager does. oversee: see who may do what, and since when.
+    review: sign that the trail was read.
+    """
+
+    READ = "read"
+    RECORD = "record"
+    MANAGE = "manage"
+    OVERSEE = "oversee"
+    REVIEW = "review"
+
+
+WHO_MAY: Mapping[Right, frozenset[Role]] = MappingProxyType(
+    {
+        Right.READ: frozenset(Role),
+        Right.RECORD: frozenset({Role.TECHNICIAN, Role.MANAGER}),
+        Right.MANAGE: frozenset({Role.MANAGER}),
+        Right.OVERSEE: frozenset({Role.MANAGER, Role.AUDITOR}),
+        Right.REVIEW: frozenset({Role.AUDITOR}),
+    }
+)
+"""Which roles have a right: the one table that pages and use cases go by."""
 
 
 def folded(name: str) -> str:

@@ -1,20 +1,15 @@
 """Who somebody is to the program: role, site, what the role may do, and which tasks."""
 
 import logging
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import wraps
-from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest
-from django.http.response import HttpResponseBase
-from django.utils import timezone
 
 from registry.people.models import EVERY_TASK, Authorisation, KeptForm, PersonVersion
 from registry.people.pure import (
@@ -24,6 +19,8 @@ from registry.people.pure import (
     LONGEST_AWAY,
     LONGEST_SESSION,
     PRESENCE,
+    WHO_MAY,
+    Right,
     Role,
     one_line,
 )
@@ -37,7 +34,6 @@ PROVED_AT = "password_proved_at"
 """Where a session keeps the moment of its last password."""
 BEGAN_AT = "began_at"
 """Where a session keeps when it began."""
-View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +47,12 @@ class Viewer:
     @property
     def may_record(self) -> bool:
         """Whether the person may enter services and edit items."""
-        return self.role in (Role.TECHNICIAN, Role.MANAGER)
+        return self.role in WHO_MAY[Right.RECORD]
 
     @property
     def may_manage(self) -> bool:
         """Whether the person may change sites and what they have adopted."""
-        return self.role is Role.MANAGER
+        return self.role in WHO_MAY[Right.MANAGE]
 
 
 class PersonRequest(HttpRequest):
@@ -66,9 +62,15 @@ class PersonRequest(HttpRequest):
 
 
 def role_of(user: User) -> Role | None:
-    """Return a user's role; with several groups the one with the most rights counts."""
-    names = set(user.groups.values_list("name", flat=True)) if user.is_active else set()
+    """Return a user's role as it stands; with several groups the one with the most rights."""
+    groups = Group.objects.filter(user__pk=user.pk, user__is_active=True)
+    names = set(groups.values_list("name", flat=True)) if user.is_active else set()
     return next((role for role in Role if role.value in names), None)
+
+
+def may(user: User, right: Right) -> bool:
+    """Say whether somebody has a right: by their role as it stands now, the account open."""
+    return role_of(user) in WHO_MAY[right]
 
 
 def viewer_of(user: User) -> Viewer:
@@ -92,26 +94,6 @@ def viewer(request: HttpRequest) -> dict[str, object]:
         "away_seconds": round(LONGEST_AWAY.total_seconds()),
         "session_seconds": round(left.total_seconds()),
     }
-
-
-def for_roles(*roles: Role) -> Callable[[View], View]:
-    """Let only people with one of the roles through; others get 403."""
-
-    def guard(view: View) -> View:
-        @wraps(view)
-        def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            if role_of(request.user) not in roles:
-                security("refused", account=request.user.get_username(), path=request.path)
-                raise PermissionDenied("Your role may not do this; ask the fleet manager.")
-            with timezone.override(zone_of(request.user)):
-                response = view(request, *args, **kwargs)
-            # A bench PC is shared: after signing out, Back must show nothing.
-            response.setdefault("Cache-Control", "no-store")
-            return response
-
-        return cast(View, guarded)
-
-    return guard
 
 
 def zone_of(user: User) -> str:
@@ -160,7 +142,7 @@ def why_not_second(person: User, *, beside: User) -> Bar | None:
             "Second person: the demo's accounts work only where the program is local.",
             "an account of the demo",
         )
-    if role_of(person) not in (Role.TECHNICIAN, Role.MANAGER):
+    if not may(person, Right.RECORD):
         return Bar(f"Second person: {name} may not record services.", "may not record services")
     return None
 

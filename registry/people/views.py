@@ -1,15 +1,41 @@
-"""Signing in, and a form that was made for another session."""
+"""Who may open a page, signing in, and a form that was made for another session."""
 
-from typing import cast
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, TypeVar, cast
 
 from django.contrib.auth.models import User
 from django.contrib.auth.views import LoginView, redirect_to_login
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render, resolve_url
+from django.utils import timezone
 
 from registry.people.actions.kept import keep_sent
+from registry.people.actions.rights import refuse_unless
 from registry.people.forms import SignInForm
-from registry.people.queries import latest_kept
+from registry.people.pure import Right
+from registry.people.queries import PersonRequest, latest_kept, zone_of
+
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
+
+
+def open_to(right: Right) -> Callable[[View], View]:
+    """Let only people with a right open a page; others get 403."""
+
+    def guard(view: View) -> View:
+        @wraps(view)
+        def guarded(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            refuse_unless(request.user, right, path=request.path)
+            with timezone.override(zone_of(request.user)):
+                response = view(request, *args, **kwargs)
+            # A bench PC is shared: after signing out, Back must show nothing.
+            response.setdefault("Cache-Control", "no-store")
+            return response
+
+        return cast(View, guarded)
+
+    return guard
 
 
 class SignIn(LoginView):

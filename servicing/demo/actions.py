@@ -150,10 +150,10 @@ def _send_out(trip: Trip, user: User, entry_key: str) -> None:
         user=user,
         entry_key=entry_key,
     )
-    send(consignment=made, sent_on=trip.left_on)
+    send(consignment=made, sent_on=trip.left_on, user=user)
     enter_results(consignment=made, results=trip.results, user=user)
     if trip.back_on is not None:
-        take_back(consignment=made, back_on=trip.back_on)
+        take_back(consignment=made, back_on=trip.back_on, user=user)
 
 
 def _state_types(fleet: DemoFleet) -> None:

@@ -10,6 +10,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.people.queries import authorised_text
 from registry.sites.clock import now
 from registry.wording.pure.dates import day_words
@@ -67,6 +69,7 @@ class Rack:
     refused: tuple[FillRefused, ...]
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def log_fill(
     *,
@@ -95,6 +98,7 @@ def log_fill(
     return record_entered_by(_key(entry_key, item))
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def log_rack(
     *,

@@ -4,11 +4,10 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
-from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import now
 from registry.trail.actions import lock_trail, note
 from registry.trail.models import TrailEntry
@@ -57,6 +56,7 @@ class NothingSeen(ValueError):
     """A review of what is not there yet; the text says what to do."""
 
 
+@only(Right.REVIEW, "Only an auditor reviews the trail.")
 @transaction.atomic
 def sign_review(*, number: int, moment: datetime, user: User, remark: str) -> TrailEntry:
     """Note that an auditor reviewed the trail up to an entry, and the records up to a moment.
@@ -64,8 +64,6 @@ def sign_review(*, number: int, moment: datetime, user: User, remark: str) -> Tr
     The caller has proof that the auditor is there. Raises NothingSeen where there is no such
     entry or the moment is still to come.
     """
-    if role_of(user) is not Role.AUDITOR:
-        raise PermissionDenied("Only an auditor reviews the trail.")
     at = now()
     if not 0 <= number <= trail_head()[0] or moment > at:
         raise NothingSeen("That entry is not in the trail; open the review again.")

@@ -15,7 +15,14 @@ from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
 from registry.people.models import EVERY_TASK, Authorisation
-from registry.people.pure import ENDS_SOON, LONGEST_AWAY, LONGEST_SESSION, PRESENCE, Role
+from registry.people.pure import (
+    ENDS_SOON,
+    LONGEST_AWAY,
+    LONGEST_SESSION,
+    PRESENCE,
+    WHO_MAY,
+    Right,
+)
 from registry.people.queries import (
     PersonRow,
     authorisations_in_force,
@@ -30,7 +37,6 @@ from servicing.ledger.queries.whole import newest_faults
 
 OF_ITEMS = ("item", "type", "list of items")
 """The kinds of change that speak of items; a technician sees these."""
-MAY_ENTER = (Role.TECHNICIAN, Role.MANAGER)
 REVIEW, REFUSED, PROGRAM = "review", "signing-refused", "program"
 CODE = ("config", "registry", "servicing", "reports")
 LATE_AFTER_DAYS = 3
@@ -193,7 +199,7 @@ def who_may(on: date, moment: datetime | None) -> WhoMay:
     people = [
         person
         for person in people_as_of(moment)
-        if person.is_open and (person.role in MAY_ENTER or person.pk in held)
+        if person.is_open and (person.role in WHO_MAY[Right.RECORD] or person.pk in held)
     ]
     rows = [
         MayDo(person, tuple(_may(held.get(person.pk, {}), task) for task in (*everything, *named)))

@@ -5,18 +5,21 @@ from typing import Any
 from django.contrib.auth.models import Group, User
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.sessions.models import Session
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.db import DEFAULT_DB_ALIAS, connections, transaction
 
 from registry.lettering.pure import signs_named, unprintable
+from registry.people.actions.rights import only
 from registry.people.models import PersonVersion, Posting
-from registry.people.pure import Role, folded, typed
+from registry.people.pure import Right, Role, folded, typed
 from registry.people.queries import role_of, security
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.trail.actions import called, note
 from registry.trail.models import TrailEntry
 from registry.trail.pure import differences
+
+_MANAGERS = "Only a fleet manager may change accounts."
 
 
 class PersonRefused(ValueError):
@@ -33,6 +36,7 @@ def make_roles(*, using: str = DEFAULT_DB_ALIAS, **_: Any) -> None:
             Group.objects.using(using).get_or_create(name=role.value)
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def add_person(
     *,
@@ -49,7 +53,6 @@ def add_person(
     the name is taken or was ever somebody's, in other capitals too, or the password is too
     weak; then nothing is written.
     """
-    _only_managers(user)
     if folded(username) in _names_ever():
         raise ValidationError(f"The name {username} is taken; choose another.")
     person = User(username=User.normalize_username(username))
@@ -60,6 +63,7 @@ def add_person(
     return person
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def change_person(
     person: User,
@@ -75,7 +79,6 @@ def change_person(
     Raises PersonRefused where a manager changes their own role, or takes it from the last
     one; then nothing is written.
     """
-    _only_managers(user)
     _one_at_a_time()
     person.refresh_from_db()
     before = _as_told(person)
@@ -89,13 +92,13 @@ def change_person(
     return person
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def close_account(person: User, *, user: User | None = None, why: str = "") -> None:
     """Close an account for good and end its sessions at once. Nothing of it is deleted.
 
     Raises PersonRefused for one's own account and for the last manager's.
     """
-    _only_managers(user)
     _one_at_a_time()
     person.refresh_from_db()
     if not person.is_active:
@@ -112,13 +115,13 @@ def close_account(person: User, *, user: User | None = None, why: str = "") -> N
     _keep(person, role=role, site=site, before=before, user=user, why=why)
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def set_password(person: User, *, password: str, user: User | None, why: str = "") -> None:
     """Give somebody another password, and end their sessions.
 
     Raises ValidationError, and PersonRefused for one's own, which asks for the old one.
     """
-    _only_managers(user)
     if user == person:
         raise PersonRefused("Change your own password under your name, with the one you have.")
     _set_password(person, password)
@@ -129,8 +132,9 @@ def set_password(person: User, *, password: str, user: User | None, why: str = "
     _log("password-set", person, user)
 
 
+@only(Right.READ)
 @transaction.atomic
-def change_own_password(user: User, *, password: str, session_key: str | None) -> None:
+def change_own_password(*, user: User, password: str, session_key: str | None) -> None:
     """Give somebody the password they chose, and end all their sessions but the one in hand.
 
     The caller has made sure, by the old password, that it is them. Raises ValidationError.
@@ -148,11 +152,6 @@ def end_sessions(person: User, *, but: str | None = None) -> None:
     for session in Session.objects.exclude(session_key=but):
         if session.get_decoded().get("_auth_user_id") == str(person.pk):
             session.delete()
-
-
-def _only_managers(user: User | None) -> None:
-    if user is not None and role_of(user) is not Role.MANAGER:
-        raise PermissionDenied("Only a fleet manager may change accounts.")
 
 
 def _one_at_a_time() -> None:

@@ -3,20 +3,23 @@
 from datetime import date
 
 from django.contrib.auth.models import User
-from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
+from registry.people.actions.rights import only
 from registry.people.models import Authorisation
-from registry.people.pure import Role
-from registry.people.queries import role_of, security
+from registry.people.pure import Right
+from registry.people.queries import security
 from registry.sites.clock import now
 from registry.trail.actions import called, note
+
+_MANAGERS = "Only a fleet manager may say who may do what."
 
 
 class AuthorisationRefused(ValueError):
     """An authorisation that can't be given or taken back; the text says why."""
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def grant_authorisation(
     *,
@@ -58,6 +61,7 @@ def grant_authorisation(
     return row
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def end_authorisation(row: Authorisation, *, user: User | None, why: str) -> None:
     """Take an authorisation back, from today on; one that is taken back stays so.
@@ -91,8 +95,6 @@ def _told(row: Authorisation) -> dict[str, object]:
 def _only_for_others(person: User, user: User | None) -> None:
     if user is None:
         return
-    if role_of(user) is not Role.MANAGER:
-        raise PermissionDenied("Only a fleet manager may say who may do what.")
     if user == person:
         raise AuthorisationRefused("Nobody authorises themselves; ask another manager.")
     security("authorisation", account=person.username, by=user.username)

@@ -9,6 +9,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import today_at
 from servicing.bench.actions.drafts import refuse_without_instrument, work_in_hand
 from servicing.bench.actions.signing import complete_service, keys_of
@@ -47,6 +49,7 @@ class AnswersRefused(ServiceRefused):
         super().__init__(" ".join(str(each.problem) for each in refused))
 
 
+@only(Right.RECORD)
 def begin_batch(
     *,
     user: User,
@@ -150,6 +153,7 @@ def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: date
     return draft
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def complete_batch(
     *,

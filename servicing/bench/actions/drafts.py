@@ -7,6 +7,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.answers import Given, carried_over, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
@@ -131,6 +133,7 @@ def begin_again(*, draft: Draft, at: datetime) -> Draft:
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def discard(*, user: User, item: Item, task: str, at: datetime) -> None:
     """Throw away what a person has in hand for a task of an item; nothing of it is recorded.

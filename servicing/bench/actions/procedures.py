@@ -10,6 +10,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import ItemType
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.trail.actions import Noted, note, note_all
 from registry.trail.pure import differences
 from servicing.bench.models import ProcedureVersion, TypeLimit
@@ -36,6 +38,7 @@ class LimitNotOpen(ValueError):
     """No procedure for this kind measures such a reading, or none lets a type bear on it."""
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def load_procedures(
     tables: Sequence[ProcedureTable], *, at: datetime, by: User | None = None
@@ -66,6 +69,7 @@ def load_procedures(
     return Loaded(**counts)
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def set_type_limit(
     *,

@@ -11,6 +11,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.actions.rights import NotAllowed, only
+from registry.people.pure import Right
 from registry.people.queries import NotAuthorised, authorised_text, why_not_second
 from registry.sites.clock import now, today_at
 from servicing.bench.models import Draft
@@ -150,6 +152,7 @@ def needs_checker(work: Work) -> bool:
     return work.at_hand.procedure.second_person and work.course.outcome.outcome == PASS
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def complete_service(
     *,
@@ -170,12 +173,14 @@ def complete_service(
     was shown; empty where nobody looked. release: whether the signer returns the items to
     service; None to have it said by the outcome. checker: who signs as second person. The
     caller has made sure that user and checker are there. at: the moment; None for now.
-    Raises ServiceRefused, of which the exceptions above are kinds, SignatureRefused or
-    EntryKeyUsedTwice; then nothing is written.
+    Raises NotAllowed for a draft of somebody else, ServiceRefused, of which the exceptions
+    above are kinds, SignatureRefused or EntryKeyUsedTwice; then nothing is written.
     """
     at = at or now()
     lock_items({draft.item_id for draft in drafts})
     held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
+    if any(draft.user_id != user.pk for draft in held.values()):
+        raise NotAllowed("Only who did the work signs it; this is in somebody else's hand.")
     stood = Stood()
     works = [_work(held[draft.pk], stood) for draft in drafts if draft.pk in held]
     if works and seen and seen != seen_of(works):

@@ -6,6 +6,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Q
 
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.thrown import THROWN_FOR
 from servicing.due.actions.services import ServiceRefused
@@ -43,6 +45,7 @@ def bring_back_batch(*, batch: Batch) -> None:
     Batch.with_thrown.filter(pk=batch.pk).update(thrown_at=None)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def let_thrown_go(*, user: User, at: datetime) -> None:
     """Delete what a person threw away longer than a day ago."""

@@ -10,6 +10,8 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.people.queries import why_not_second
 from registry.sites.clock import now, today_at
 from servicing.due.actions.preview import Reach, reach_of
@@ -151,6 +153,7 @@ def reach_of_correction(
     return reach_of(lambda: enter_all(new, user=user, at=now()), record.item)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def correct_record(
     *,

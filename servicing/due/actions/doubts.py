@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 NOT_IN_DOUBT = "Nothing of this record is in doubt now; there is nothing to rule."
 
 
+@only(Right.MANAGE, "Only a fleet manager rules that a record in doubt stands.")
 @transaction.atomic
 def let_stand(
     *,
@@ -42,8 +43,8 @@ def let_stand(
     record undoes it: the correction that it never happened. signed: whether the user signs
     it; the caller has made sure that they are there. The same form twice makes one record.
 
-    Raises ServiceRefused where the user is no manager, where nothing of the record is in
-    doubt, or without a reason; then nothing is written.
+    Raises ServiceRefused where nothing of the record is in doubt, or without a reason; then
+    nothing is written.
     """
     item, at = record.item, at or now()
     lock_items([item.pk])
@@ -69,9 +70,7 @@ def let_stand(
 
 
 def _ruled(record: "Record", reason: str, user: User) -> Check:
-    """Return what the ruling says. Raises ServiceRefused where it may not be made."""
-    if role_of(user) is not Role.MANAGER:
-        raise ServiceRefused("Only a fleet manager rules that a record in doubt stands.")
+    """Return what the ruling says. Raises ServiceRefused where there is nothing to rule."""
     if not is_a_reason(reason):
         raise ServiceRefused("Write why, in words that somebody understands years later.")
     found = doubt_about(record)

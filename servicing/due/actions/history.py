@@ -12,6 +12,8 @@ from django.db import transaction
 from registry.bulk.actions import Progress, quiet
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import now
 from registry.trail.actions import note
 from servicing.due.actions.store import refresh
@@ -25,6 +27,7 @@ from servicing.ledger.queries.records import known_keys
 from servicing.rules.pure.tasks import HAPPENS_TO_PARTS
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def import_history(
     rows: Sequence[HistoryRow],

@@ -10,8 +10,9 @@ from django.db import transaction
 from django.db.models import Q
 
 from registry.items.models import Item
-from registry.people.pure import Role
-from registry.people.queries import role_of, why_not_second
+from registry.people.actions.rights import only
+from registry.people.pure import Right
+from registry.people.queries import why_not_second
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
@@ -23,6 +24,8 @@ from servicing.rules.actions import RuleClash, add_local_rule, end_local_rule
 from servicing.rules.models import RuleProposal
 from servicing.rules.pure.local import Act, local_faults
 from servicing.rules.pure.tables import canonical_row
+
+_MANAGERS = "Only managers make local rules."
 
 
 class ProposalRefused(ValueError):
@@ -73,13 +76,13 @@ def preview_whole(draft: Draft) -> tuple[list[Move], Shortfall]:
         raise ProposalRefused(str(problem)) from problem
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def propose_rule(draft: Draft, *, by: User, reason: str = "") -> RuleProposal:
     """Put a local rule, its change or its end before another manager, and return the proposal.
 
     Nothing counts yet. Raises ProposalRefused; then nothing is written.
     """
-    _check_manager(by)
     if draft.act is not Act.ADD and not reason.strip():
         raise ProposalRefused("Say why the rule is to change or end.")
     preview_draft(draft)
@@ -98,15 +101,15 @@ def propose_rule(draft: Draft, *, by: User, reason: str = "") -> RuleProposal:
     return proposal
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def approve_rule(proposal: RuleProposal, *, by: User) -> int:
     """Let a proposal count from now on; return how many dates moved, as the preview counts them.
 
     Raises ProposalRefused where it was decided already, where the person is who asked for
-    it (under whatever role) or no manager, or where its rule is no longer in force; then
+    it, under whatever role, or where its rule is no longer in force; then
     nothing is written. Of two approvals at once one counts.
     """
-    _check_manager(by)
     if by.pk == proposal.proposed_by_id:
         raise ProposalRefused("You asked for this rule yourself; another manager must approve it.")
     if (bar := why_not_second(by, beside=proposal.proposed_by)) is not None:
@@ -126,13 +129,13 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
     return len(moves)
 
 
+@only(Right.MANAGE, _MANAGERS)
 @transaction.atomic
 def reject_rule(proposal: RuleProposal, *, by: User, reason: str) -> None:
     """Put a proposal aside for good, with a reason. Whoever asked for it may take it back so.
 
     Raises ProposalRefused where it was decided already, or without a reason.
     """
-    _check_manager(by)
     if not reason.strip():
         raise ProposalRefused("Say why it is rejected.")
     _lock_waiting(proposal)
@@ -211,8 +214,3 @@ def _check(draft: Draft) -> None:
     whole = {**draft.row, "id": "local-0", "valid_from": draft.on, "checked_on": day}
     if faults := local_faults(whole):
         raise ProposalRefused("; ".join(f"{key} {remedy}" for key, _, remedy in faults))
-
-
-def _check_manager(by: User) -> None:
-    if role_of(by) is not Role.MANAGER:
-        raise ProposalRefused("Only managers make local rules.")

@@ -17,6 +17,8 @@ from registry.items.queries import as_stored, as_told
 from registry.lists.actions import Written, write_register, write_sites
 from registry.lists.pure.register import ItemRow
 from registry.lists.pure.sites import SiteRow
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sets.models import Fitting
 from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.clock import now, today_anywhere
@@ -40,6 +42,7 @@ class ReasonMissing(ValueError):
     """A change that needs a reason came without one; the text says which."""
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def load_rules(
     tables: Sequence[Table], *, user: User | None = None, why: str = ""
@@ -75,6 +78,7 @@ def preview_rules(
     return loaded, moves, fallen
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def import_sites(
     rows: Sequence[SiteRow], *, file: str = "", file_hash: str = "", user: User | None = None
@@ -102,6 +106,7 @@ def import_sites(
     return moved
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def save_site(site: Site, *, tables: Sequence[str], user: User | None = None, why: str = "") -> int:
     """Save a site with the tables it adopts on all days; return how many items moved.
@@ -136,6 +141,7 @@ def _of_site(
     return [Noted("site", code, was, becomes, why)] if was or becomes else []
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def import_register(
     rows: Sequence[ItemRow],
@@ -171,6 +177,7 @@ def import_register(
     return written
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def rename_type(
     named: ItemType, *, maker: str, model: str, user: User | None = None, why: str = ""
@@ -205,6 +212,7 @@ def _type_as_told(named: ItemType) -> dict[str, object]:
     return {"kind": named.kind, "maker": named.maker, "model": named.model}
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def save_type(
     named: ItemType,
@@ -225,6 +233,7 @@ def save_type(
     return state_type(named, facts=facts, approved=approved, by=user, at=now(), why=why)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def save_item(
     item: Item,

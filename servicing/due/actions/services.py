@@ -9,8 +9,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.people.pure import Role, folded
-from registry.people.queries import NotAuthorised, authorised_text, role_of
+from registry.people.actions.rights import only
+from registry.people.pure import Right, folded
+from registry.people.queries import NotAuthorised, authorised_text, may
 from registry.sites.clock import now, today_at
 from registry.trail.pure import name_of
 from servicing.away.pure import RECEIVE_FIRST
@@ -151,6 +152,7 @@ def _effect_along(each: Along, service: Service, today: date) -> PartEffect:
     return PartEffect(each.part, "", Effect(before[1], after[1], before[0], after[0]))
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def log_service(
     *,
@@ -174,6 +176,8 @@ def log_service(
     not be here. Raises ServiceRefused, of which ItemAway and ItemChangedMeanwhile are two,
     EntryKeyUsedTwice or SignatureRefused; then nothing is written.
     """
+    if not elsewhere:
+        service = told_by(user, service)
     # Locked first, so that of two people who enter at once the second sees the first.
     found = locked_along(item, service)
     if record_with_key(entry_key) is None:
@@ -318,7 +322,7 @@ def _check_nothing_waits(item: Item, service: Service, user: User) -> None:
     """Refuse to pass what a test found fit to be condemned, unless a manager decides so."""
     last = last_by_item([item.pk], service.task).get(item.pk)
     undecided = last is not None and last.awaits_condemnation and service.outcome == PASS
-    if last is not None and undecided and role_of(user) is not Role.MANAGER:
+    if last is not None and undecided and not may(user, Right.MANAGE):
         raise ServiceRefused(
             f"{item.tag}: the test of {last.done_on} says condemn, which waits for a fleet "
             "manager; nothing passes before that is decided."

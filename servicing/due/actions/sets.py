@@ -10,6 +10,8 @@ from registry.items.actions import move_items
 from registry.items.models import Item
 from registry.lists.actions import Written, write_fittings
 from registry.lists.pure.fittings import FittingRow
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sets import actions as sets
 from registry.sets.actions import FittingRefused
 from registry.sets.models import Fitting
@@ -23,6 +25,7 @@ from servicing.ledger.actions import lock_items
 from servicing.ledger.queries.records import condemnation_of
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def fit(
     *,
@@ -80,6 +83,7 @@ def bring_here(fittings: Sequence[Fitting], *, by: User | None, at: datetime) ->
     return len(moved)
 
 
+@only(Right.MANAGE)
 @transaction.atomic
 def import_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime) -> Written:
     """Write what a list says was fitted; what is fitted still is at its set's site from then on.
@@ -103,6 +107,7 @@ def planned(*, set_item: Item, part: Item, on: date) -> Plan:
     return sets.planned(set_item=set_item, part=part, on=on)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def take_out(
     *, fitting: Fitting, on: date, by: User | None, entry_key: str, note: str = ""

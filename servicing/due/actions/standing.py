@@ -11,8 +11,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.people.pure import Role
-from registry.people.queries import role_of
+from registry.people.actions.rights import only
+from registry.people.pure import Right
+from registry.people.queries import may
 from registry.sites.clock import now, today_at
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
 from servicing.due.pure.happened import not_yet
@@ -27,6 +28,7 @@ from servicing.rules.pure.tasks import CONDEMNATION, QUARANTINE, RETURN, TAKES_O
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
 
+_CONDEMNS = "Only a fleet manager condemns an item. Take it out of service, and ask for it."
 NO_REASON = "Write why, in words that somebody understands years later."
 
 
@@ -39,14 +41,15 @@ class NotReadyToReturn(ServiceRefused):
 
 
 class MayNotCondemn(ServiceRefused):
-    """Somebody without the authority tried to condemn an item."""
+    """Somebody without the authority tried to condemn an item by a correction."""
 
 
 def may_condemn(user: User) -> bool:
     """Whether somebody may condemn items: a fleet manager."""
-    return role_of(user) is Role.MANAGER
+    return may(user, Right.MANAGE)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def withdraw(
     *,
@@ -66,6 +69,7 @@ def withdraw(
     return _decide(item, WITHDRAWAL, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def quarantine(
     *,
@@ -80,6 +84,7 @@ def quarantine(
     return _decide(item, QUARANTINE, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def return_to_service(
     *,
@@ -98,6 +103,7 @@ def return_to_service(
     return _decide(item, RETURN, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
+@only(Right.MANAGE, _CONDEMNS)
 @transaction.atomic
 def condemn(
     *,
@@ -110,14 +116,10 @@ def condemn(
 ) -> "LedgerRecord":
     """Condemn an item for ever, and return the record.
 
-    Raises MayNotCondemn unless the user may, and ServiceRefused where it is condemned
-    already or no reason is given; then nothing is written. Only a correction with a
+    Raises ServiceRefused where it is condemned already or no reason is given; then nothing
+    is written. Only a correction with a
     second person's signature undoes it.
     """
-    if not may_condemn(user):
-        raise MayNotCondemn(
-            "Only a fleet manager condemns an item. Take it out of service, and ask for it."
-        )
     return _decide(item, CONDEMNATION, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 

@@ -10,6 +10,8 @@ from django.db.models import Max, QuerySet
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.away.models import Consigned, Consignment
@@ -24,6 +26,7 @@ class ConsignmentRefused(ValueError):
     """Something about a consignment can't be done; the text says why and what to do."""
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def open_consignment(
     *, from_site: Site, house: str, items: Sequence[Item], user: User | None, entry_key: str
@@ -53,7 +56,7 @@ def open_consignment(
             continue  # taken at the same moment by another desk
     else:
         raise ConsignmentRefused("No number could be had; try again.")
-    add_cylinders(consignment=consignment, items=items)
+    add_cylinders(consignment=consignment, items=items, user=user)
     return consignment
 
 
@@ -63,8 +66,9 @@ def _free_numbers(at: datetime) -> Iterable[str]:
     return (f"{at.year}-{used + step:03d}" for step in range(1, 6))
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def add_cylinders(*, consignment: Consignment, items: Sequence[Item]) -> None:
+def add_cylinders(*, consignment: Consignment, items: Sequence[Item], user: User | None) -> None:
     """Add cylinders to a consignment that is still being packed.
 
     Raises ConsignmentRefused for what is no cylinder, is condemned, or is in a consignment
@@ -100,8 +104,9 @@ def still_waits(item: Item, waits: Mapping[int, date]) -> str:
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def remove_cylinder(*, consigned: Consigned) -> None:
+def remove_cylinder(*, consigned: Consigned, user: User | None) -> None:
     """Take a cylinder out of a consignment that is still being packed."""
     consignment = locked(consigned.consignment)
     if consignment.sent_on is not None:
@@ -109,8 +114,9 @@ def remove_cylinder(*, consigned: Consigned) -> None:
     consigned.delete()
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def send(*, consignment: Consignment, sent_on: date) -> None:
+def send(*, consignment: Consignment, sent_on: date, user: User | None) -> None:
     """Let a consignment leave on a day. Entering the same day twice changes nothing.
 
     Raises ConsignmentRefused where it is empty, has left already, or the day is to come.
@@ -149,14 +155,15 @@ def turnout_when_gone(
             )
         else:
             row = Consignment.objects.select_related("from_site").get(pk=consignment.pk)
-            add_cylinders(consignment=row, items=items)
-        send(consignment=row, sent_on=today_at(row.from_site))
+            add_cylinders(consignment=row, items=items, user=None)
+        send(consignment=row, sent_on=today_at(row.from_site), user=None)
 
     return turnout_of(leave, [*packed, *(item.pk for item in items)])
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def take_back(*, consignment: Consignment, back_on: date) -> None:
+def take_back(*, consignment: Consignment, back_on: date, user: User | None) -> None:
     """Close a consignment: all cylinders that are still out are back, tested or not.
 
     Results may still be entered afterwards. Raises ConsignmentRefused where it never left, is
@@ -169,8 +176,9 @@ def take_back(*, consignment: Consignment, back_on: date) -> None:
     consignment.back_on = row.back_on
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def receive(*, consigned: Consigned, back_on: date) -> None:
+def receive(*, consigned: Consigned, back_on: date, user: User | None) -> None:
     """Take one cylinder back before the others; with the last one the consignment is back.
 
     Raises ConsignmentRefused as `take_back` does. Entering the same day twice changes nothing.

@@ -8,7 +8,9 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from servicing.due.actions.services import Service, ServiceRefused, told_by
+from registry.people.actions.rights import only
+from registry.people.pure import Right
+from servicing.due.actions.services import Service
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still_waits
 from servicing.hydrostatic.actions.results import log_retest
@@ -39,6 +41,7 @@ class OwnTest:
     cylinder: str = ""
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def enter_own_test(
     *, item: Item, test: OwnTest, user: User, entry_key: str, signed: bool = False
@@ -75,8 +78,4 @@ def enter_own_test(
         ),
         instruments=(checked_with.as_stood,) if checked_with else (),
     )
-    try:
-        told = told_by(user, service) if signed else service
-    except ServiceRefused as problem:
-        raise ConsignmentRefused(str(problem)) from problem
-    return log_retest(item, told, user, entry_key, signed=signed)
+    return log_retest(item, service, user, entry_key, signed=signed)

@@ -6,6 +6,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.people.actions.rights import only
+from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from servicing.away.models import Consigned, Consignment
 from servicing.due.actions.services import (
@@ -47,6 +49,7 @@ from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.queries.records import record_entered_by
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def enter_results(
     *,
@@ -216,6 +219,7 @@ def log_retest(
     return record.position
 
 
+@only(Right.MANAGE, "Only a fleet manager settles this.")
 @transaction.atomic
 def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = False) -> Result:
     """Settle a disagreement between the house and us, or confirm a condemnation, with a reason.
@@ -229,8 +233,6 @@ def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = F
     lock_items([row.consigned.item_id])
     if row.settled_word == word and row.settled_why == why.strip():
         return row
-    if not may_condemn(user):
-        raise ConsignmentRefused("Only a fleet manager settles this.")
     if not row.open_question or result_of(row.consigned) is None:
         raise ConsignmentRefused("There is nothing to settle here; the outcome stands.")
     if (decided := answered_by([row]).get(row.pk)) is not None:

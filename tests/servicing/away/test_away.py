@@ -118,7 +118,7 @@ def test_the_filling_point_says_that_the_register_is_behind(
     assert "Away by the register" in page
     assert words_of(away) in page
     assert "the register is behind" in page
-    receive(consigned=place_of(away, cylinders[0]), back_on=today_at(station))
+    receive(consigned=place_of(away, cylinders[0]), back_on=today_at(station), user=None)
     assert (
         "Away by the register" not in desk.get(reverse("filling"), {"q": "C0001"}).content.decode()
     )
@@ -199,7 +199,7 @@ def test_a_set_whose_cylinder_is_away_is_not_ready_and_says_where_it_is(
     assert shown.parts[0].reason == words_of(away)
     assert why not in set_sheet(apparatus, today - 11 * DAY).readiness.reasons, "before it left"
     assert why in set_sheet(apparatus, today - 10 * DAY).readiness.reasons, "the day it left"
-    take_back(consignment=away, back_on=today)
+    take_back(consignment=away, back_on=today, user=None)
     assert why not in set_sheet(apparatus, today).readiness.reasons
     assert why in set_sheet(apparatus, today - DAY).readiness.reasons
     assert all(why not in row.readiness.reasons for row in sets_today())
@@ -210,7 +210,7 @@ def test_what_was_known_of_it_at_a_moment_can_be_asked(
 ) -> None:
     pk, today, before = cylinders[0].pk, today_at(station), now()
     assert away_on([pk], today - DAY, datetime(2020, 1, 1, tzinfo=UTC)) == {}
-    take_back(consignment=away, back_on=today - DAY)
+    take_back(consignment=away, back_on=today - DAY, user=None)
     assert away_on([pk], today) == {}
     assert away_on([pk], today, before)[pk].number == away.number, "nobody had said it was back"
     assert away_on([pk], today, now()) == {}
@@ -229,10 +229,10 @@ def test_one_cylinder_is_received_before_the_others(
     assert set(all_away()) == {cylinders[1].pk}
     assert Consignment.objects.get().back_on is None
     with pytest.raises(ConsignmentRefused, match="came back on"):
-        receive(consigned=first, back_on=today - DAY)
+        receive(consigned=first, back_on=today - DAY, user=None)
     with pytest.raises(ConsignmentRefused, match="can't be"):
-        receive(consigned=second, back_on=today + DAY)
-    receive(consigned=second, back_on=today - DAY)
+        receive(consigned=second, back_on=today + DAY, user=None)
+    receive(consigned=second, back_on=today - DAY, user=None)
     assert Consignment.objects.get().back_on == today, "the day on which the last was back"
     assert all_away() == {}
 
@@ -240,11 +240,11 @@ def test_one_cylinder_is_received_before_the_others(
 def test_it_may_go_out_again_after_it_was_received(
     away: Consignment, station: Site, cylinders: list[Item], technician: User
 ) -> None:
-    receive(consigned=place_of(away, cylinders[0]), back_on=today_at(station))
+    receive(consigned=place_of(away, cylinders[0]), back_on=today_at(station), user=None)
     again = open_consignment(
         from_site=station, house=HOUSE, items=cylinders[:1], user=technician, entry_key="again"
     )
-    send(consignment=again, sent_on=today_at(station))
+    send(consignment=again, sent_on=today_at(station), user=None)
     assert away_now([cylinders[0].pk])[cylinders[0].pk].number == again.number
 
 
@@ -265,7 +265,7 @@ def test_pages_and_lists_show_that_it_is_away_and_where(
 def test_what_came_back_before_each_had_its_own_day_has_that_of_its_consignment(
     away: Consignment, station: Site
 ) -> None:
-    take_back(consignment=away, back_on=today_at(station))
+    take_back(consignment=away, back_on=today_at(station), user=None)
     Consigned.objects.update(back_on=None)
     steps = (
         operation

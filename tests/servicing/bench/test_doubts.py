@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from registry.items.models import Item
+from registry.people.actions.rights import NotAllowed
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.corrections import correct_record
@@ -99,7 +100,7 @@ def test_a_manager_lets_a_record_stand_by_a_record_that_only_another_one_undoes(
     doubted: Record, mask: Item, test_bench: Item, manager: User, technician: User
 ) -> None:
     today = today_at(mask.site)
-    with pytest.raises(ServiceRefused, match="Only a fleet manager"):
+    with pytest.raises(NotAllowed, match="Only a fleet manager"):
         let_stand(record=doubted, reason=WHY, user=technician, entry_key="r")
     with pytest.raises(ServiceRefused, match="Write why"):
         let_stand(record=doubted, reason=".", user=manager, entry_key="r")

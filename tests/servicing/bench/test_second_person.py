@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from django.test import override_settings
 
 from registry.people.actions import add_person
+from registry.people.actions.rights import NotAllowed
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
@@ -130,6 +131,8 @@ def test_the_use_cases_ask_it_too(
     for who in (odo, technician):
         with pytest.raises(CheckerNeeded, match="Second person"):
             complete_service(drafts=[Draft.objects.get()], user=technician, checker=who)
+    with pytest.raises(NotAllowed, match="somebody else's hand"):
+        complete_service(drafts=[Draft.objects.get()], user=manager, checker=technician)
     mask = make_item(station, "M0001")
     end = condemn(item=mask, reason="Cracked.", user=manager, entry_key="end")
     said: dict[str, Any] = {"record": end, "service": None, "reason": "Another.", "entry_key": "u"}

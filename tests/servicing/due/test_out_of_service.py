@@ -7,10 +7,10 @@ import pytest
 from django.contrib.auth.models import User
 
 from registry.items.models import Item
+from registry.people.actions.rights import NotAllowed
 from registry.sites.clock import today_at
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.standing import (
-    MayNotCondemn,
     NotReadyToReturn,
     condemn,
     quarantine,
@@ -104,7 +104,7 @@ def test_an_item_is_taken_out_once_and_the_same_form_is_one_record(
 def test_a_manager_condemns_and_then_nothing_follows(
     mask: Item, technician: User, manager: User
 ) -> None:
-    with pytest.raises(MayNotCondemn, match="fleet manager"):
+    with pytest.raises(NotAllowed, match="fleet manager"):
         decided(mask, technician, condemn, "end")
     decided(mask, manager, withdraw, "out")
     end = decided(mask, manager, condemn, "end")

@@ -4,7 +4,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.contrib.auth.models import User
+from django.contrib.auth.models import Group, User
 
 from registry.items.models import Item
 from registry.people.actions.authorisations import grant_authorisation
@@ -299,6 +299,7 @@ def test_a_subject_is_read_from_the_stored_due_dates(point: Point) -> None:
 
 
 def test_somebody_without_a_name_is_named_by_account(point: Point, stranger: User) -> None:
+    stranger.groups.add(Group.objects.get(name="technician"))
     record = log_fill(
         item=point.cylinder,
         compressor=point.compressor,

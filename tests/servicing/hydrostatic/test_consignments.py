@@ -58,7 +58,7 @@ def test_only_cylinders_that_are_not_condemned_go(
 ) -> None:
     bad = result(fleet[0], word=Word.CONDEMN, permanent_ml=Decimal(9), reason="over")
     enter_results(consignment=away, results=[bad], user=manager)
-    take_back(consignment=away, back_on=today_at(station))
+    take_back(consignment=away, back_on=today_at(station), user=None)
     with pytest.raises(ConsignmentRefused, match=r"00123 is no cylinder\. 00001 is condemned"):
         open_consignment(
             from_site=station, house=HOUSE, items=[mask, fleet[0]], user=technician, entry_key="x"
@@ -80,12 +80,12 @@ def test_begun_twice_by_one_form_it_is_one_consignment(
 
 def test_what_has_left_keeps_its_list(away: Consignment, station: Site, technician: User) -> None:
     with pytest.raises(ConsignmentRefused, match="has left"):
-        add_cylinders(consignment=away, items=[cylinder(station, "00009")])
+        add_cylinders(consignment=away, items=[cylinder(station, "00009")], user=None)
     row = away.cylinders.get(item__tag="00001")
     with pytest.raises(ConsignmentRefused, match="has left"):
-        remove_cylinder(consigned=row)
+        remove_cylinder(consigned=row, user=None)
     with pytest.raises(ConsignmentRefused, match="left on"):
-        send(consignment=away, sent_on=today_at(station))
+        send(consignment=away, sent_on=today_at(station), user=None)
 
 
 def test_days_that_cannot_be_are_refused(
@@ -96,15 +96,15 @@ def test_days_that_cannot_be_are_refused(
         from_site=station, house=HOUSE, items=[], user=technician, entry_key="one"
     )
     with pytest.raises(ConsignmentRefused, match="no cylinders"):
-        send(consignment=empty, sent_on=today)
-    add_cylinders(consignment=empty, items=fleet)
+        send(consignment=empty, sent_on=today, user=None)
+    add_cylinders(consignment=empty, items=fleet, user=None)
     with pytest.raises(ConsignmentRefused, match="in the future"):
-        send(consignment=empty, sent_on=today + timedelta(days=1))
+        send(consignment=empty, sent_on=today + timedelta(days=1), user=None)
     with pytest.raises(ConsignmentRefused, match="being packed"):
-        take_back(consignment=empty, back_on=today)
-    send(consignment=empty, sent_on=today)
+        take_back(consignment=empty, back_on=today, user=None)
+    send(consignment=empty, sent_on=today, user=None)
     with pytest.raises(ConsignmentRefused, match="it left on"):
-        take_back(consignment=empty, back_on=today - timedelta(days=1))
+        take_back(consignment=empty, back_on=today - timedelta(days=1), user=None)
 
 
 def test_lists_of_consignments_ask_the_database_no_more_for_more(

@@ -149,7 +149,7 @@ def test_sixty_go_out_and_come_back_with_two_failures_and_one_disagreement(
     assert disputed.counts_as == "pass"
     assert (disputed.house_word, disputed.our_word) == ("pass", "condemn"), "both stay"
     assert standing(items[DISPUTED - 1]) == "in-service"
-    take_back(consignment=consignment, back_on=today_at(station))
+    take_back(consignment=consignment, back_on=today_at(station), user=None)
     assert holding(items[0]) is None
     assert list(broken_links()) == []
 

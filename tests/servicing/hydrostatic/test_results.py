@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from django.urls import reverse
 
 from registry.items.models import Item
+from registry.people.actions.rights import NotAllowed
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.away.models import Consignment
@@ -115,10 +116,10 @@ def test_a_condemnation_that_a_technician_enters_waits_for_a_manager(
     assert standing(fleet[0]) == "out-of-service"
     waiting = condemnations_waiting()
     assert [(each.item, each.consignment) for each in waiting] == [(fleet[0], away)]
-    take_back(consignment=away, back_on=today_at(fleet[0].site))
+    take_back(consignment=away, back_on=today_at(fleet[0].site), user=None)
     with pytest.raises(ConsignmentRefused, match="waits for a fleet manager"):
         sent_away(fleet[0].site, [fleet[0]], technician, key="again")
-    with pytest.raises(ConsignmentRefused, match="Only a fleet manager"):
+    with pytest.raises(NotAllowed, match="Only a fleet manager"):
         settle(result=kept, word=Word.CONDEMN, why="Mine.", user=technician)
     settle(result=kept, word=Word.CONDEMN, why="Figures checked.", user=manager)
     assert standing(fleet[0]) == "condemned"
@@ -199,7 +200,7 @@ def test_a_retest_of_a_later_day_settles_what_was_disputed(
 ) -> None:
     short = result(fleet[0], held_s=29)
     enter_results(consignment=away, results=[short], user=technician)
-    take_back(consignment=away, back_on=today_at(away.from_site) - timedelta(days=2))
+    take_back(consignment=away, back_on=today_at(away.from_site) - timedelta(days=2), user=None)
     again = sent_away(away.from_site, [fleet[0]], technician, key="again")
     enter_results(
         consignment=again,

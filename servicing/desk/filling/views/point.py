@@ -5,7 +5,6 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,7 +12,9 @@ from django.views.decorators.http import require_POST
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.actions.rights import refuse_unless
 from registry.people.models import KeptForm
+from registry.people.pure import Right
 from registry.people.queries import NotAuthorised, PersonRequest, kept_for, viewer_of
 from servicing.desk.filling.forms import AskedForm, ReadingForm
 from servicing.desk.parts.views.pages import EVERYONE
@@ -107,9 +108,9 @@ def refusal_sentence(refused: FillRefused) -> str:
 
 
 def may_log_or_403(request: PersonRequest) -> None:
-    """Raise PermissionDenied for those who may only look."""
-    if not viewer_of(request.user).may_record:
-        raise PermissionDenied("Your role may not log fillings; ask the fleet manager.")
+    """Raise NotAllowed for those who may only look."""
+    words = "Your role may not log fillings; ask the fleet manager."
+    refuse_unless(request.user, Right.RECORD, words, path=request.path)
 
 
 def air_of(request: PersonRequest, compressor: Item | None, to: str) -> dict[str, Any]:

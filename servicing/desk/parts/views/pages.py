@@ -6,13 +6,15 @@ from django.shortcuts import get_object_or_404, render
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.people.pure import Role
-from registry.people.queries import PersonRequest, for_roles
+from registry.people.pure import Right
+from registry.people.queries import PersonRequest
+from registry.people.views import open_to
 
-EVERYONE = for_roles(*Role)
-MAY_RECORD = for_roles(Role.TECHNICIAN, Role.MANAGER)
-MAY_MANAGE = for_roles(Role.MANAGER)
-MAY_LOOK = for_roles(Role.MANAGER, Role.AUDITOR)
+EVERYONE = open_to(Right.READ)
+MAY_RECORD = open_to(Right.RECORD)
+MAY_MANAGE = open_to(Right.MANAGE)
+MAY_LOOK = open_to(Right.OVERSEE)
+MAY_REVIEW = open_to(Right.REVIEW)
 MOST_PAPERS = 12
 """How many papers a page names before it leads to the list of them."""
 

@@ -116,7 +116,7 @@ def own_account(request: PersonRequest) -> HttpResponse:
     form, user = OwnPasswordForm(request), request.user
     if form.is_valid() and form.proves():
         key = request.session.session_key
-        change_own_password(user, password=form.cleaned_data["password"], session_key=key)
+        change_own_password(user=user, password=form.cleaned_data["password"], session_key=key)
         update_session_auth_hash(request, user)
         messages.success(
             request, "Your password is changed. Wherever else you were signed in, you are no more."

@@ -9,12 +9,12 @@ from registry.lists.views import csv_download
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, for_roles, needs_password, role_of, security
+from registry.people.queries import PersonRequest, needs_password, role_of, security
 from registry.sites.clock import now
 from registry.trail.models import TrailEntry
 from registry.trail.queries import trail_head
 from servicing.desk.parts.tables import arranged
-from servicing.desk.parts.views.pages import EVERYONE
+from servicing.desk.parts.views.pages import EVERYONE, MAY_REVIEW
 from servicing.desk.people.forms.trail import ReviewForm, TrailForm
 from servicing.desk.people.tables import TrailTable
 from servicing.oversight.actions import NothingSeen, sign_review
@@ -61,7 +61,7 @@ def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
     return TrailForm(request.GET, kinds=kinds, people=people), only
 
 
-@for_roles(Role.AUDITOR)
+@MAY_REVIEW
 def review(request: PersonRequest) -> HttpResponse:
     """Show what came since the last review, and take the auditor's signature under it."""
     at = now()

@@ -140,13 +140,13 @@ def consignment_change(request: PersonRequest, pk: int) -> HttpResponse:
     try:
         if "remove" in request.POST:
             row = get_object_or_404(consignment.cylinders, pk=_whole(request.POST["remove"]))
-            remove_cylinder(consigned=row)
+            remove_cylinder(consigned=row, user=request.user)
             return redirect(consignment)
         if form.is_valid():
             items = form.cleaned_data["tags"]
             tick = TurnoutForm(request.POST, shown=_turnout_added(consignment, items))
             if tick.known:
-                add_cylinders(consignment=consignment, items=items)
+                add_cylinders(consignment=consignment, items=items, user=request.user)
                 return redirect(consignment)
     except ConsignmentRefused as problem:
         form.errors.setdefault("__all__", form.error_class()).append(str(problem))
@@ -186,9 +186,9 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
         on: date = form.cleaned_data["on"]
         try:
             if leaving:
-                send(consignment=consignment, sent_on=on)
+                send(consignment=consignment, sent_on=on, user=request.user)
             else:
-                take_back(consignment=consignment, back_on=on)
+                take_back(consignment=consignment, back_on=on, user=request.user)
             return redirect(consignment)
         except ConsignmentRefused as problem:
             form.add_error(None, str(problem))
@@ -212,7 +212,7 @@ def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
     form = DayForm(request.POST or None, label="Back on", today=today_at(consignment.from_site))
     if form.is_valid():
         try:
-            receive(consigned=row, back_on=form.cleaned_data["on"])
+            receive(consigned=row, back_on=form.cleaned_data["on"], user=request.user)
             messages.success(request, f"{row.item.tag} is back from {consignment.house}.")
             return redirect(row.item)
         except ConsignmentRefused as problem:

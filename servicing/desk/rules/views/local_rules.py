@@ -3,16 +3,16 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
 from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.rights import refuse_unless
 from registry.people.actions.tries import TooManyTries
-from registry.people.pure import Role
-from registry.people.queries import PersonRequest, needs_password, role_of, viewer_of
+from registry.people.pure import Right
+from registry.people.queries import PersonRequest, needs_password, viewer_of
 from registry.sites.clock import now, today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
@@ -130,8 +130,7 @@ def _decide(
 
     What is wrong with what was typed stands in the forms.
     """
-    if role_of(request.user) is not Role.MANAGER:
-        raise PermissionDenied("Only managers decide on rules.")
+    refuse_unless(request.user, Right.MANAGE, path=request.path)
     try:
         if not (approval.is_bound or rejection.is_bound):
             return "Choose to approve or to reject it."

@@ -5,12 +5,13 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
 from django.contrib.auth.models import User
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from registry.items.models import Item
+from registry.people.actions.rights import refuse_unless
 from registry.people.forms import PresenceForm
+from registry.people.pure import Right
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
@@ -20,7 +21,6 @@ from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.actions.standing import (
     condemn,
-    may_condemn,
     quarantine,
     return_to_service,
     why_not_return,
@@ -71,8 +71,8 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
     item = item_or_404(pk)
     if decision not in DECISIONS:
         raise Http404
-    if decision == "condemn" and not may_condemn(request.user):
-        raise PermissionDenied("Only a fleet manager condemns an item.")
+    if decision == "condemn":
+        refuse_unless(request.user, Right.MANAGE, path=request.path)
     kept = kept_for(request)
     chosen, step = DECISIONS[decision], request.POST.get("step", "")
     form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
