@@ -3,15 +3,19 @@
 That they import nothing that could read is held by a contract of import-linter.
 """
 
+import re
 from importlib import import_module
+from pathlib import Path
 from types import SimpleNamespace
 
 from django import forms
 from django.template import Context, Engine, Template
+from django.template.loader import get_template
 
 from registry.scanning.forms import ScanInput
 from servicing.ledger.pure.entry import PASS, Reading
 
+TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
 PACKAGES = ("config.", "registry.", "servicing.", "reports.")
 
 
@@ -28,6 +32,31 @@ GIVEN = {
     "form": Scanned({}),
     "promise": "+".join,
 }
+TABLE = (
+    '{% table "Masks" "list" %}<caption>Masks</caption>'
+    '{% heads "Tag:id" "Next pressure test:date:Due" "Take out:hidden" "Note" %}'
+    '{% row called="m1" %}{% cell %}M1{% cell %}2 May{% cell %}out {% cell "fail" %} {% endrow %}'
+    '{% row "old" number=2 current=2 %}{% cell %}M2{% cell span=3 %}no{% endrow %}'
+    '{% across "No more." %}{% foot %}{% row %}{% cell %}2{% endrow %}{% endtable %}'
+)
+DRAWN = (
+    '<div class="scroll" role="region" tabindex="0" aria-label="Masks">'
+    '<table class="list" role="table"><caption>Masks</caption>'
+    '<thead role="rowgroup"><tr role="row">'
+    '<th scope="col" role="columnheader" class="id">Tag</th>'
+    '<th scope="col" role="columnheader" class="date">Next pressure test</th>'
+    '<th scope="col" role="columnheader"><span class="vh">Take out</span></th>'
+    '<th scope="col" role="columnheader">Note</th></tr></thead><tbody role="rowgroup">'
+    '<tr role="row" id="m1"><td role="cell" data-label="Tag" class="id">M1</td>'
+    '<td role="cell" data-label="Due" class="date">2 May</td>'
+    '<td role="cell" data-label="">out</td>'
+    '<td role="cell" data-label="Note" class="fail"></td></tr>'
+    '<tr role="row" class="old" aria-current="true">'
+    '<td role="cell" data-label="Tag" class="id">M2</td>'
+    '<td role="cell" class="date" colspan="3">no</td></tr>'
+    '<tr role="row"><td role="cell" colspan="4">No more.</td></tr></tbody><tfoot role="rowgroup">'
+    '<tr role="row"><td role="cell" data-label="Tag" class="id">2</td></tr></tfoot></table></div>'
+)
 WRITTEN = {
     "words": ("{{ text|words }}", "hydrostatic retest"),
     "said": ("{{ reading|said|join:' ' }}", "leak 0.3 mbar"),
@@ -40,16 +69,41 @@ WRITTEN = {
         "{% keeps 'note by' %}",
         '<input type="hidden" name="kept_for" value="note+by">',
     ),
+    "table": (TABLE, DRAWN),
 }
+DRAW = {"heads", "row", "cell", "across", "foot"}
+"""Tags that only stand in a table."""
+BY_HAND = {
+    "parts/table.html": "the part for lists that can be sorted",
+    "parts/printed.html": "the row over both",
+    "desk/work/home_manager.html": "its columns are months, by their short names, and stay columns",
+    "desk/work/months_row.html": "the cells of that table",
+    "desk/people/who_may.html": "its columns are the tasks for which people are authorised",
+}
+"""Templates that write a table's markup themselves, and why."""
 
 
 def test_every_tag_and_filter_writes_without_a_query() -> None:
     for template, written in WRITTEN.values():
-        assert Template(template).render(Context(GIVEN)) == written, template
+        assert Template("{% load tables %}" + template).render(Context(GIVEN)) == written, template
 
 
 def test_no_tag_or_filter_of_ours_is_left_out() -> None:
     engine = Engine.get_default()
     modules = {*engine.libraries.values(), *engine.builtins}
     ours = [import_module(name).register for name in modules if name.startswith(PACKAGES)]
-    assert {name for each in ours for name in (*each.tags, *each.filters)} == WRITTEN.keys()
+    assert {name for each in ours for name in (*each.tags, *each.filters)} == {*WRITTEN, *DRAW}
+
+
+def test_a_table_is_drawn_by_the_part_and_not_by_hand() -> None:
+    found = {
+        path.relative_to(TEMPLATES).as_posix()
+        for path in TEMPLATES.rglob("*.html")
+        if re.search(r"<(table|tr|th|td)\b", path.read_text())
+    }
+    assert found == BY_HAND.keys()
+
+
+def test_every_template_can_be_read() -> None:
+    for path in TEMPLATES.rglob("*.html"):
+        get_template(path.relative_to(TEMPLATES).as_posix())
