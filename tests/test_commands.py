@@ -29,7 +29,7 @@ from servicing.due.models import StoredObligation
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.ledger.models import Record
 from servicing.management.commands import demo as demo_command
-from tests.console import ROOT, Said, environment, manage, python
+from tests.console import ROOT, Said, environment, manage, manage_each, python
 from tests.people import make_item
 from tests.worlds import world_fixture
 
@@ -352,18 +352,6 @@ def test_somebody_is_given_an_account(
 # ── The demo, from a shell ──────────────────────────────────────────────────────────────────────
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A data folder in which the demo was made."""
-    folder = tmp_path_factory.mktemp("demo")
-    done = manage(folder, "demo", "--no-serve")
-    assert (done.status, done.err) == (0, "")
-    assert done.out.startswith("Neckring's demo. Preparing the database ...")
-    assert "records written: " in done.out
-    assert "demo-manager, password" in done.out
-    return folder
-
-
 def counts(folder: Path) -> dict[str, int]:
     with sqlite3.connect(folder / "neckring.sqlite3") as database:
         found = {t: database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in COUNTED}
@@ -400,14 +388,29 @@ JURISDICTIONS = [
 ]
 
 
+Spoken = dict[tuple[str, ...], Said]
+
+
+def explained_by(tables: str) -> tuple[str, ...]:
+    return ("explain", "00149", "--tables", tables, "--format", "json")
+
+
+@pytest.fixture(scope="module")
+def spoken(demo: Path) -> Spoken:
+    """What a shell sees of each command below, run on the demo."""
+    asked = [explained_by(tables) for tables, *_ in JURISDICTIONS]
+    asked += [words for words, _ in WRONG_USE]
+    return dict(zip(asked, manage_each(demo, asked), strict=True))
+
+
 @pytest.mark.parametrize(
     ("tables", "rule", "span", "source"), JURISDICTIONS, ids=[one[0] for one in JURISDICTIONS]
 )
 def test_one_cylinder_of_the_demo_is_explained_by_each_jurisdiction(
-    demo: Path, tables: str, rule: str, span: relativedelta, source: str
+    spoken: Spoken, tables: str, rule: str, span: relativedelta, source: str
 ) -> None:
     """00149 is a carbon composite by EN 12245, tested once since it was made."""
-    done = manage(demo, "explain", "00149", "--tables", tables, "--format", "json")
+    done = spoken[explained_by(tables)]
     assert (done.status, done.err) == (0, "")
     tasks = {task["task"]: task for task in json.loads(done.out)["tasks"]}
     first = tasks["hydrostatic-retest"]["candidates"][0]
@@ -456,27 +459,32 @@ def test_a_port_that_is_taken_is_wrong_use(db: None, monkeypatch: pytest.MonkeyP
     assert refusal.value.returncode == 2
 
 
+WRONG_USE: list[tuple[tuple[str, ...], str]] = [
+    (("due", "--wrong"), "error: unrecognized arguments: --wrong"),
+    (("due", "--on", "2026-02-30"), "'2026-02-30' is no day; write one as YYYY-MM-DD"),
+    (
+        ("due", "--state", "sometimes"),
+        "invalid choice: 'sometimes' (choose from 'undetermined', 'overdue', ",
+    ),
+    (("report", "--out", "x.pdf"), "error: "),
+    (("duee",), "there is no command 'duee'; did you mean due? "),
+    (("help", "no-such"), "there is no command 'no-such'; manage.py help names"),
+    (("demo", "--port", "99999"), "'99999': write a whole number from 1 to 65535"),
+    (("air", "--capacity", "six", "--pressure", "300"), "'six': write a number such as 60.5"),
+    (("import_register",), "error: the following arguments are required: file"),
+    (("due", "--site", "NOPE"), "CommandError: there is no site 'NOPE'"),
+]
+
+
 @pytest.mark.parametrize(
     ("words", "complaint"),
-    [
-        (("due", "--wrong"), "error: unrecognized arguments: --wrong"),
-        (("due", "--on", "2026-02-30"), "'2026-02-30' is no day; write one as YYYY-MM-DD"),
-        (
-            ("due", "--state", "sometimes"),
-            "invalid choice: 'sometimes' (choose from 'undetermined', 'overdue', ",
-        ),
-        (("report", "--out", "x.pdf"), "error: "),
-        (("duee",), "there is no command 'duee'; did you mean due? "),
-        (("help", "no-such"), "there is no command 'no-such'; manage.py help names"),
-        (("demo", "--port", "99999"), "'99999': write a whole number from 1 to 65535"),
-        (("air", "--capacity", "six", "--pressure", "300"), "'six': write a number such as 60.5"),
-        (("import_register",), "error: the following arguments are required: file"),
-        (("due", "--site", "NOPE"), "CommandError: there is no site 'NOPE'"),
-    ],
+    WRONG_USE,
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else "",
 )
-def test_a_shell_sees_2_for_wrong_use(demo: Path, words: tuple[str, ...], complaint: str) -> None:
-    done = manage(demo, *words)
+def test_a_shell_sees_2_for_wrong_use(
+    spoken: Spoken, words: tuple[str, ...], complaint: str
+) -> None:
+    done = spoken[words]
     assert (done.status, done.out) == (2, "")
     assert complaint in done.err
     assert done.err.count("\n") == 1, "one line says it all"

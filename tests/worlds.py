@@ -88,7 +88,12 @@ def _told(given: Any) -> Hashable:
         return (given._meta.label, given.pk)
     if isinstance(given, dict):
         return _told(list(given.items()))
-    return tuple(map(_told, given)) if isinstance(given, list | tuple) else given
+    if isinstance(given, list | tuple):
+        return tuple(map(_told, given))
+    alone: object = type(given).__eq__
+    if given is not None and alone is object.__eq__:
+        raise TypeError(f"{given!r} is equal to nothing else: its world would be made each time")
+    return given  # type: ignore[no-any-return]
 
 
 def _pickled(made: object, args: Sequence[object]) -> bytes:

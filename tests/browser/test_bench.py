@@ -171,6 +171,7 @@ def test_the_same_is_done_by_phone_without_script(
     assert history_of(mask).count() == 3
 
 
+@pytest.mark.long
 def test_a_crate_of_forty_masks_is_logged_by_scans_and_numbers(
     open_page: OpenPage, fleet: Fleet, station: Site, technician: User, test_bench: Item
 ) -> None:
@@ -287,6 +288,7 @@ def test_a_reading_sent_after_the_session_ended_comes_back_to_its_owner_alone(
     assert Draft.objects.get().answers["leak"]["typed"] == "0,3"
 
 
+@pytest.mark.long
 def test_every_page_of_the_bench_can_be_read_and_used(
     open_page: OpenPage, fleet: Fleet, technician: User, manager: User, test_bench: Item
 ) -> None:

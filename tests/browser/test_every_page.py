@@ -169,6 +169,7 @@ def check_a_service(page: Page, looker: Looker, where: str, path: str) -> None:
     looker.look(page, f"{where}, check")
 
 
+@pytest.mark.long
 def test_every_page_of_every_role_can_be_read_and_used(
     open_page: OpenPage,
     fleet: Fleet,

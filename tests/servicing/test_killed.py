@@ -109,6 +109,7 @@ def posts(transactional_db: None) -> list[Post]:
     ]
 
 
+@pytest.mark.long
 def test_every_acknowledged_record_outlives_a_killed_server(
     posts: list[Post], tmp_path: Path
 ) -> None:

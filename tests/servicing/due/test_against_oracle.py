@@ -257,6 +257,7 @@ def said(*words: str) -> str:
 
 @pytest.mark.django_db
 @pytest.mark.usefixtures("frozen")
+@pytest.mark.long
 def test_lists_brought_in_give_the_due_list_of_the_oracle(
     tmp_path: Path, tables: dict[str, oracle.Table]
 ) -> None:

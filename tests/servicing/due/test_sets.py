@@ -73,8 +73,8 @@ def add(station: Site, technician: User) -> Callable[..., Item]:
 
 
 @world_fixture
-def parts(add: Callable[..., Item]) -> Parts:
-    return {kind: add(f"{kind[0].upper()}-1", kind) for kind in PARTS}
+def parts(station: Site, technician: User) -> Parts:
+    return {kind: add_part(station, technician, f"{kind[0].upper()}-1", kind) for kind in PARTS}
 
 
 @world_fixture

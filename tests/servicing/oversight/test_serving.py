@@ -184,6 +184,7 @@ def test_what_must_not_serve_is_not_noted(db: None) -> None:
     guards.install(connection)
 
 
+@pytest.mark.long
 def test_processes_that_start_at_once_make_one_entry(tmp_path: Path) -> None:
     assert manage(tmp_path, "migrate", "--verbosity", "0").status == 0
     with ThreadPoolExecutor(3) as pool:
