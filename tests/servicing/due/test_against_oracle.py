@@ -170,7 +170,7 @@ def shown(item: oracle.Row, owed: engine.Obligation, on: date) -> oracle.Row:
     ("seed", "day"),
     [
         (1, "2026-11-24"),
-        (2, "2027-01-31"),
+        (4, "2027-01-31"),
         (3, "2024-02-29"),
         (6, "2030-03-01"),
         (7, "2026-07-01"),
@@ -184,6 +184,8 @@ def test_the_engine_owes_what_the_oracle_says(
     sites, register, history = fleets.random_fleet(
         seed, 300, tables, on, cylinder_columns=OF_CYLINDERS
     )
+    for site in sites[::2]:  # how often each form is met must not hang on how many tables there are
+        site["rule_tables"] = ";".join({*site["rule_tables"].split(";"), "every-form"} - {""})
     expected = oracle.due_list(sites, register, history, tables, on)
     records: dict[str, list[engine.Record]] = {}
     for row in history:
