@@ -260,11 +260,11 @@ def _days_that_misfit(
 ) -> Iterator[tuple[str, str]]:
     made, put = known.get("made_on"), known.get("in_service_on")
     if today and made and made > today:
-        yield "made_on", f"is in the future; at {site} today is {today}"
+        yield "made_on", f"is in the future; at {site} today is {today.isoformat()}"
     if today and put and put > _years_on(today, YEARS_AHEAD):
         yield (
             "in_service_on",
-            f"is more than {YEARS_AHEAD} years ahead; at {site} today is {today}",
+            f"is more than {YEARS_AHEAD} years ahead; at {site} today is {today.isoformat()}",
         )
     # A month of make counts as its first day, so any day of that month is late enough.
     if put and made and put < made:

@@ -12,6 +12,7 @@ from django.urls import reverse
 from registry.items.facts import ATTRIBUTES
 from registry.items.pure import Breathing, Construction, Fibre, Kind, MeasuringRange, Serving
 from registry.scanning.pure.likeness import LONGEST, readings
+from registry.wording.pure.dates import moment_and_zone
 
 TYPE_FACTS = ("inlet", "outlet", "highest_bar", "mass_kg", "breathing", "joins")
 """The fields of a type that say what its items fit and weigh."""
@@ -182,7 +183,7 @@ class ItemVersion(models.Model):
         ordering = ("item", "known_from", "pk")
 
     def __str__(self) -> str:
-        return f"{self.item} as known from {self.known_from}"
+        return f"{self.item} as known from {moment_and_zone(self.known_from)}"
 
 
 class FormerTag(models.Model):
@@ -199,7 +200,7 @@ class FormerTag(models.Model):
         ordering = ("item", "replaced_at", "pk")
 
     def __str__(self) -> str:
-        return f"{self.tag}, until {self.replaced_at}"
+        return f"{self.tag}, until {moment_and_zone(self.replaced_at)}"
 
 
 class ItemTypeVersion(models.Model):
@@ -214,7 +215,7 @@ class ItemTypeVersion(models.Model):
         ordering = ("type", "known_from", "pk")
 
     def __str__(self) -> str:
-        return f"{self.type} as known from {self.known_from}"
+        return f"{self.type} as known from {moment_and_zone(self.known_from)}"
 
 
 def _as_json(value: object) -> object:

@@ -2,9 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Self
+
+from registry.wording.pure.dates import day_words, month_words
+from registry.wording.pure.spans import age_words
 
 
 class Kind(StrEnum):
@@ -155,3 +159,14 @@ class Serving:
     def may_be(self, word: str) -> bool:
         """Say whether it serves as something, or nobody has said yet what it serves as."""
         return not self.words or word in self.words
+
+
+def made_words(made_on: date | None, *, to_month: bool, on: date) -> str:
+    """Return when something was made, and how old it is on a day where it was made by then.
+
+    to_month: only the month is known; it is counted from its first day.
+    """
+    if made_on is None:
+        return "not known"
+    made = f"{month_words(made_on)}, day not known" if to_month else day_words(made_on)
+    return f"{made}; {age_words(made_on, on)} old" if made_on <= on else made

@@ -17,6 +17,7 @@ from registry.scanning.pure.layouts import layout_guesses
 from registry.scanning.pure.likeness import LONGEST, difference, look_alike, readings
 from registry.sites.models import Site
 from registry.sites.queries import sites_as_known
+from registry.wording.pure.dates import day_words
 
 NEAR = 12
 """So many items are offered at the most."""
@@ -164,7 +165,7 @@ def _by_layout(text: str) -> list[Meant]:
 
 def _day_at(site: Site, moment: datetime) -> str:
     local = moment.astimezone(ZoneInfo(site.timezone))
-    return f"{local.day} {local:%b %Y}"
+    return day_words(local)
 
 
 def items_with_part(text: str) -> list[Item]:

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from registry.people.pure import LONGEST_ADDRESS
+from registry.wording.pure.dates import day_words, moment_and_zone
 
 EVERY_TASK = "*"
 """Stands for all tasks in an authorisation."""
@@ -48,7 +49,7 @@ class PersonVersion(models.Model):
         ordering = ("user", "known_from", "pk")
 
     def __str__(self) -> str:
-        return f"{self.user} as known from {self.known_from}"
+        return f"{self.user} as known from {moment_and_zone(self.known_from)}"
 
 
 class Authorisation(models.Model):
@@ -84,7 +85,7 @@ class Authorisation(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.user}: {self.task} from {self.valid_from}"
+        return f"{self.user}: {self.task} from {day_words(self.valid_from)}"
 
 
 class KeptForm(models.Model):
@@ -125,4 +126,4 @@ class Tries(models.Model):
         app_label = "registry"
 
     def __str__(self) -> str:
-        return f"{self.failures} wrong tries, last at {self.last_at}"
+        return f"{self.failures} wrong tries, last at {moment_and_zone(self.last_at)}"

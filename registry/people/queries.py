@@ -26,6 +26,7 @@ from registry.people.pure import (
 )
 from registry.sites.clock import now
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words
 
 SECURITY = logging.getLogger("neckring.security")
 SHOWN_BEFORE = "shown "
@@ -237,14 +238,16 @@ def authorised_text(user: User, task: str, on: date, known_by: datetime | None =
     """
     found = authorisation_of(user, task, on, known_by)
     if found is not None:
-        until = f"until {found.valid_until}" if found.valid_until else "without an end"
+        until = f"until {day_words(found.valid_until)}" if found.valid_until else "without an end"
         what = "all tasks" if found.task == EVERY_TASK else found.task
         number = f"authorisation {found.pk}"
-        return f"{number}: {what}, from {found.valid_from} {until}, by {found.granted_by}"
+        return (
+            f"{number}: {what}, from {day_words(found.valid_from)} {until}, by {found.granted_by}"
+        )
     if needs_authorisation(task, known_by):
         name = user.get_full_name() or user.get_username()
         raise NotAuthorised(
-            f"{name} is not authorised for {task.replace('-', ' ')} on {on}; "
+            f"{name} is not authorised for {task.replace('-', ' ')} on {day_words(on)}; "
             "ask the fleet manager, or have it done by somebody who is."
         )
     return "no authorisation is kept for this task"

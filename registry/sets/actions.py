@@ -12,6 +12,7 @@ from registry.sets.models import Fitting
 from registry.sets.pure.parts import Finding, Word
 from registry.sets.queries import Plan, plan_of
 from registry.trail.actions import Noted, called, note_all
+from registry.wording.pure.dates import day_words
 
 
 class FittingRefused(ValueError):
@@ -122,12 +123,14 @@ def remove_part(
         if fitting.removal_key == entry_key:
             return fitting
         raise FittingRefused(
-            f"{fitting.part.tag} was taken out of {fitting.set.tag} on {fitting.removed_on} "
+            f"{fitting.part.tag} was taken out of {fitting.set.tag} on "
+            f"{day_words(fitting.removed_on)} "
             f"already, by {fitting.removed_by}."
         )
     if on < fitting.fitted_on:
         raise FittingRefused(
-            f"{fitting.part.tag} was fitted on {fitting.fitted_on}; it can't come out on {on}."
+            f"{fitting.part.tag} was fitted on {day_words(fitting.fitted_on)}; it can't come "
+            f"out on {day_words(on)}."
         )
     change = close_row(fitting, on=on, by=by, at=at, key=entry_key, why=note.strip())
     note_all([change], by=by, at=at)
@@ -177,21 +180,25 @@ def _check_days(set_item: Item, part: Item, plan: Plan, on: date) -> None:
     running = Fitting.objects.open().filter(part=part).select_related("set").first()
     if running is not None:
         raise FittingRefused(
-            f"{part.tag} is in {running.set.tag} since {running.fitted_on}. Take it out there "
-            "first."
+            f"{part.tag} is in {running.set.tag} since {day_words(running.fitted_on)}. Take it out "
+            "there first."
         )
     if part.made_on and on < part.made_on:
-        raise FittingRefused(f"{part.tag} was made on {part.made_on}; it can't be in on {on}.")
+        raise FittingRefused(
+            f"{part.tag} was made on {day_words(part.made_on)}; it can't be in on {day_words(on)}."
+        )
     if plan.occupant is not None and on < plan.occupant.fitted_on:
         raise FittingRefused(
-            f"{plan.occupant.part.tag} went in on {plan.occupant.fitted_on}; {part.tag} can't "
-            f"take its place on {on}."
+            f"{plan.occupant.part.tag} went in on {day_words(plan.occupant.fitted_on)}; {part.tag} "
+            f"can't take its place on {day_words(on)}."
         )
     for rows, what in (
         (Fitting.objects.filter(part=part), part.tag),
         (set_item.fittings.filter(place=plan.place), f"The {plan.place} of {set_item.tag}"),
     ):
-        if (later := rows.filter(removed_on__gt=on).order_by("-removed_on").first()) is not None:
+        taken = rows.filter(removed_on__gt=on).order_by("-removed_on")
+        if until := taken.values_list("removed_on", flat=True).first():
             raise FittingRefused(
-                f"{what} was taken until {later.removed_on}; {part.tag} can't go in on {on}."
+                f"{what} was taken until {day_words(until)}; {part.tag} can't go in on "
+                f"{day_words(on)}."
             )

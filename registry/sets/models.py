@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from registry.sets.pure.places import Place
+from registry.wording.pure.dates import day_words
 
 CLOSING = ("removed_at", "removed_by", "removal_note", "removal_key")
 """What is filled together with `removed_on`, once."""
@@ -86,7 +87,7 @@ class Fitting(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.part} as {self.place} of {self.set} from {self.fitted_on}"
+        return f"{self.part} as {self.place} of {self.set} from {day_words(self.fitted_on)}"
 
     def was_in_during(self, day: date) -> bool:
         """Whether the part was in the set at any time of a day, that of going in or out too.

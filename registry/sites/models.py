@@ -5,6 +5,8 @@ import zoneinfo
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from registry.wording.pure.dates import moment_and_zone
+
 UNITS = [("bar", "bar and litres"), ("psi", "psi and cubic feet")]
 """What the bench of a site reads in. Values are always kept in bar and litres as well."""
 
@@ -67,4 +69,4 @@ class SiteVersion(models.Model):
         ordering = ("site", "known_from", "pk")
 
     def __str__(self) -> str:
-        return f"{self.site} as known from {self.known_from}"
+        return f"{self.site} as known from {moment_and_zone(self.known_from)}"

@@ -1,17 +1,18 @@
 """Gathering what a paper says, as plain frozen values that `pure` can draw."""
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from registry.items.models import Item
+from registry.items.pure import made_words
 from registry.sites.clock import today_in
 from registry.sites.models import Site
 from registry.trail.pure import name_of
 from registry.trail.queries import trail_head
-from registry.wording.pure.dates import day_words
+from registry.wording.pure.dates import day_words, moment_and_zone
 from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.duelist import DueList
@@ -57,9 +58,7 @@ def overdue_report(
         if row.state in (State.OVERDUE, State.UNDETERMINED)
     ]
     return OverdueReport(
-        number=paper_number(
-            "OD", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
-        ),
+        number=paper_number("OD", on, printed_at, map(_numbered, rows)),
         title="Overdue report",
         sentence=f"{sentence}, {as_known(question.known_by)}" if question.known_by else sentence,
         on=on,
@@ -82,9 +81,7 @@ def due_list_paper(
     zone = _zone_of(question)
     on = question.on or today_in(zone)
     return DueList(
-        number=paper_number(
-            "DL", on, printed_at, [f"{row.tag} {row.task} {row.due_on}" for row in rows]
-        ),
+        number=paper_number("DL", on, printed_at, map(_numbered, rows)),
         sentence=f"{sentence}, {as_known(question.known_by)}" if question.known_by else sentence,
         assumption=ASSUMPTION if question.ahead else "",
         on=on,
@@ -108,9 +105,6 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
     """
     sheet = item_sheet(item, printing.on, printing.known_by, kept=True)
     item, head = sheet.item, sheet.chain_head
-    made = item.made_on and (
-        f"{item.made_on:%b %Y}, day not known" if item.made_to_month else day_words(item.made_on)
-    )
     return ServiceRecord(
         number=paper_number("SR", sheet.on, printing.at, [item.tag, item.serial, head]),
         tag=item.tag,
@@ -120,7 +114,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         serial=item.serial,
         site_name=item.site.name,
         standing=sheet.standing.word,
-        made_on=made or "not known",
+        made_on=made_words(item.made_on, to_month=item.made_to_month, on=printing.on),
         in_service_on=item.in_service_on,
         attributes=(*sheet.attributes, *_where_fitted(sheet)),
         on=sheet.on,
@@ -303,10 +297,15 @@ def _overdue_row(row: DueRow) -> OverdueRow:
 
 def as_known(known_by: datetime) -> str:
     """Return the words that say which entries an answer rests on."""
-    return f"as known by {day_words(known_by.date())}, {known_by:%H:%M} {known_by.tzname()}"
+    return f"as known by {moment_and_zone(known_by)}"
 
 
-def paper_number(kind: str, on: date, printed_at: datetime, content: Sequence[str]) -> str:
+def _numbered(row: DueRow) -> str:
+    """Return what the number of a list takes of a row."""
+    return " ".join((row.tag, row.task, str(row.due_on)))
+
+
+def paper_number(kind: str, on: date, printed_at: datetime, content: Iterable[str]) -> str:
     """Return a number that no other print shares: the day, and a digest of print and moment."""
     text = "\n".join([printed_at.isoformat(), *content])
     return f"{kind}-{on:%Y%m%d}-{hashlib.sha256(text.encode()).hexdigest()[:8].upper()}"

@@ -54,7 +54,7 @@ def due_list_view(request: PersonRequest) -> HttpResponse:
         printed_at=now(),
         printed_by=viewer_of(request.user).name,
     )
-    return _pdf(due_list_pdf(paper), f"due-{paper.on}.pdf")
+    return _pdf(due_list_pdf(paper), f"due-{paper.on.isoformat()}.pdf")
 
 
 @EVERYONE
@@ -78,7 +78,7 @@ def overdue_view(request: PersonRequest) -> HttpResponse:
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return unreadable(request, form)
-    return _pdf(overdue_pdf(report), f"overdue-{report.on}.pdf")
+    return _pdf(overdue_pdf(report), f"overdue-{report.on.isoformat()}.pdf")
 
 
 @EVERYONE
@@ -99,7 +99,7 @@ def paper_view(request: PersonRequest, pk: int, paper: PaperKind) -> HttpRespons
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return unreadable(request, form)
-    return _pdf(made.content, f"{name}-{made.on}.pdf")
+    return _pdf(made.content, f"{name}-{made.on.isoformat()}.pdf")
 
 
 def _pdf(content: bytes, name: str) -> HttpResponse:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
+from registry.wording.pure.dates import day_words
+
 RECEIVE_FIRST = "If it is here, receive it first, on its page."
 
 
@@ -21,5 +23,4 @@ class Away:
     @property
     def words(self) -> str:
         """Where it is and since when, such as: away since 3 Nov 2026 at ..."""
-        day = f"{self.since.day} {self.since:%b %Y}"
-        return f"away since {day} at {self.house} (consignment {self.number})"
+        return f"away since {day_words(self.since)} at {self.house} (consignment {self.number})"

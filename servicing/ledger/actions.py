@@ -16,6 +16,7 @@ from registry.bulk.actions import as_stored, insert_rows
 from registry.items.models import Item
 from registry.trail.actions import called, lock_trail, note
 from registry.trail.pure import name_of
+from registry.wording.pure.dates import moment_words
 from servicing.ledger.models import Record, Signature
 from servicing.ledger.pure import together
 from servicing.ledger.pure.chain import START, Signed, digest_of, link, plain, signature_hash
@@ -282,7 +283,7 @@ def _check_corrections(corrections: Sequence[NewRecord]) -> None:
         if by is not None:
             raise AlreadyCorrected(
                 f"Record {corrected.number} was corrected already, by {name_of(by.entered_by)} "
-                f"on {localtime(by.entered_at):%Y-%m-%d at %H:%M}: {by.reason} "
+                f"on {moment_words(localtime(by.entered_at))}: {by.reason} "
                 f"Correct that correction, record {by.number}, if it is wrong too."
             )
 

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
 from registry.trail.models import AppendOnly, AppendOnlyQuerySet
+from registry.wording.pure.dates import day_words, moment_words
 from servicing.ledger.pure.chain import Signed
 from servicing.ledger.pure.entry import (
     CONDEMNATION_WAITS,
@@ -122,7 +123,7 @@ class Record(AppendOnly):
         ]
 
     def __str__(self) -> str:
-        return f"{self.marked_as}: {self.task} {self.outcome} on {self.done_on}"
+        return f"{self.marked_as}: {self.task} {self.outcome} on {day_words(self.done_on)}"
 
     @property
     def entry(self) -> Entry:
@@ -251,4 +252,4 @@ class Signature(AppendOnly):
     def when(self) -> str:
         """The moment by the clock of the place where it was signed, with that zone."""
         there = self.signed_at.astimezone(ZoneInfo(self.zone))
-        return f"{there.day} {there:%b %Y, %H:%M} {there.tzname()} ({self.zone})"
+        return f"{moment_words(there)} {there.tzname()} ({self.zone})"

@@ -84,7 +84,10 @@ def _remedy(text: str) -> str:
 
 def _year_first(found: re.Match[str]) -> str:
     try:
-        return f"is not in the form YYYY-MM-DD; write {_real_day(*map(int, found.groups()))}"
+        return (
+            "is not in the form YYYY-MM-DD; write "
+            f"{_real_day(*map(int, found.groups())).isoformat()}"
+        )
     except ValueProblem as problem:
         return problem.remedy
 
@@ -104,14 +107,16 @@ def _year_last(found: re.Match[str]) -> str:
     if not real:
         return why
     if len(set(real)) == 1:
-        return f"has the year last; write YYYY-MM-DD: {real[0]}"
+        return f"has the year last; write YYYY-MM-DD: {real[0].isoformat()}"
     one, other = (f"{each.day} {MONTHS[each.month - 1]}" for each in real)
-    return f"can be {one} or {other}; write YYYY-MM-DD, {real[0]} or {real[1]}"
+    return (
+        f"can be {one} or {other}; write YYYY-MM-DD, {real[0].isoformat()} or {real[1].isoformat()}"
+    )
 
 
 def _serial(found: re.Match[str]) -> str:
     meant = SERIAL_ZERO + timedelta(days=int(found[1]))
-    return f"is a spreadsheet's number for a day, perhaps {meant}; {WANTED}"
+    return f"is a spreadsheet's number for a day, perhaps {meant.isoformat()}; {WANTED}"
 
 
 OTHER_FORMS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], str]], ...] = tuple(

@@ -133,19 +133,24 @@ class _FittingReader:
         whole, part = self._items[row.set], self._items[row.part]
         if row.fitted_on > whole.today:
             reader.refuse(
-                "fitted_on", f"is in the future; at the set's site today is {whole.today}"
+                "fitted_on",
+                f"is in the future; at the set's site today is {whole.today.isoformat()}",
             )
         if part.made_on and row.fitted_on < part.made_on:
-            reader.refuse("fitted_on", f"is before the part was made, {part.made_on}; correct it")
+            reader.refuse(
+                "fitted_on", f"is before the part was made, {part.made_on.isoformat()}; correct it"
+            )
         if row.removed_on and row.removed_on < row.fitted_on:
-            reader.refuse("removed_on", f"is before it was fitted, {row.fitted_on}; correct it")
+            reader.refuse(
+                "removed_on", f"is before it was fitted, {row.fitted_on.isoformat()}; correct it"
+            )
         if row.removed_on and row.removed_on > whole.today:
-            reader.refuse("removed_on", f"is in the future; today is {whole.today}")
+            reader.refuse("removed_on", f"is in the future; today is {whole.today.isoformat()}")
         if part.condemned_on and (row.removed_on is None or row.removed_on > part.condemned_on):
             reader.refuse(
                 "part",
-                f"was condemned on {part.condemned_on}; write in removed_on when it came out, "
-                "that day at the latest",
+                f"was condemned on {part.condemned_on.isoformat()}; write in removed_on when it "
+                "came out, that day at the latest",
             )
 
     def _check_others(self, reader: RowReader, row: FittingRow) -> None:
@@ -160,8 +165,8 @@ class _FittingReader:
             if known.removed_on is not None and known.removed_on != row.removed_on:
                 reader.refuse(
                     "removed_on",
-                    f"differs from the register, which has {known.removed_on}; what is closed "
-                    "is never changed",
+                    f"differs from the register, which has {known.removed_on.isoformat()}; what "
+                    "is closed is never changed",
                 )
                 return
         same_part = self._by_part.get(row.part, ())
@@ -170,11 +175,11 @@ class _FittingReader:
             other = next((other for other in others if _overlap(row, other)), None)
             if other is not None:
                 where = f"line {other.line}" if other.line else "the register"
-                until = f"until {other.removed_on}" if other.removed_on else "and still"
+                until = f"until {other.removed_on.isoformat()}" if other.removed_on else "and still"
                 reader.refuse(
                     column,
                     f"is taken: {where} has {other.part} in {other.set} as {other.place} from "
-                    f"{other.fitted_on} {until}; correct one of the days",
+                    f"{other.fitted_on.isoformat()} {until}; correct one of the days",
                 )
         if reader.faultless:
             self._keep(row)

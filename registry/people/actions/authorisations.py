@@ -11,6 +11,7 @@ from registry.people.pure import Right
 from registry.people.queries import security
 from registry.sites.clock import now
 from registry.trail.actions import called, note
+from registry.wording.pure.dates import day_words
 
 _MANAGERS = "Only a fleet manager may say who may do what."
 
@@ -39,7 +40,9 @@ def grant_authorisation(
     if not person.is_active:
         raise AuthorisationRefused("This account is closed.")
     if valid_until is not None and valid_until < valid_from:
-        raise AuthorisationRefused(f"Valid until: {valid_until} is before {valid_from}.")
+        raise AuthorisationRefused(
+            f"Valid until: {day_words(valid_until)} is before {day_words(valid_from)}."
+        )
     at = now()
     row = Authorisation.objects.create(
         user=person,

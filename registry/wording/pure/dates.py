@@ -35,6 +35,11 @@ def moment_and_zone(at: datetime) -> str:
     return f"{moment_words(at)} ({zone_name(at)})"
 
 
+def in_the_future(day: date, today: date) -> str:
+    """Return the sentence that refuses a day to come, by the day at the site."""
+    return f"{day_words(day)} is in the future; today at the site is {day_words(today)}."
+
+
 def zone_name(at: datetime) -> str:
     """Return the name of a moment's time zone, good for other moments in it too."""
     return str(getattr(at.tzinfo, "key", None) or at.tzname())

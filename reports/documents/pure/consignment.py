@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from registry.lettering.pure import Face
-from registry.wording.pure.dates import day_words
+from registry.wording.pure.dates import day_words, month_words
 from registry.wording.pure.spans import how_many
 from reports.documents.pure.ink import Block, Strip, column, paragraph, row
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
@@ -118,7 +118,7 @@ def _said(day_or_month: str) -> str:
     if not day_or_month:
         return "not known"
     month = date.fromisoformat(f"{day_or_month[:7]}-01")
-    return day_words(date.fromisoformat(day_or_month)) if day_or_month[7:] else f"{month:%b %Y}"
+    return day_words(date.fromisoformat(day_or_month)) if day_or_month[7:] else month_words(month)
 
 
 def _figures(each: ListedCylinder) -> tuple[str, ...]:

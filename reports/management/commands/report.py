@@ -13,7 +13,6 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.items.queries import register_was_empty
 from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now, today_anywhere
 from registry.wording.pure.dates import day_words
@@ -35,7 +34,7 @@ from servicing.away.models import Consignment
 from servicing.desk.parts.forms.questions import place_words
 from servicing.due.queries.ahead import rows_ahead, span_end
 from servicing.due.queries.engine import NotKnownThen
-from servicing.due.queries.rows import DueQuestion
+from servicing.due.queries.rows import DueQuestion, refuse_empty
 from servicing.management.console import task_named
 
 COMMAND = Reader("command line")
@@ -43,11 +42,9 @@ COMMAND = Reader("command line")
 
 class Command(BaseCommand):
     help = (
-        "Make a PDF.\n"
-        "Examples: %(prog)s overdue --site NORTH --out overdue.pdf\n"
-        "          %(prog)s forecast --site NORTH --until 2027-12-31 --out forecast.pdf\n"
-        "          %(prog)s record 00123 --on 2026-05-14 --out record.pdf\n"
-        "          %(prog)s set S031 --out set.pdf"
+        "Make a PDF.\nExamples: %(prog)s overdue --site NORTH --out overdue.pdf\n          "
+        "%(prog)s forecast --site NORTH --until 2027-12-31 --out forecast.pdf\n          %(prog)s "
+        "record 00123 --on 2026-05-14 --out record.pdf\n          %(prog)s set S031 --out set.pdf"
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -94,12 +91,10 @@ def _forecast(options: dict[str, Any]) -> bytes:
     first = question.on or today_anywhere()
     until = options["until"] or span_end(first)
     if until < first:
-        raise CommandError(
-            f"--until {until} is before {first}, from when it looks ahead", returncode=2
-        )
+        ends = f"--until {until.isoformat()} is before {first.isoformat()}"
+        raise CommandError(f"{ends}, from when it looks ahead", returncode=2)
     question = replace(question, until=until, ahead=True)
-    if register_was_empty(question.known_by):
-        raise NotKnownThen(f"No item was in the register at that moment, {question.known_by}.")
+    refuse_empty(question.known_by)
     sentence = f"{_words(question)} every time they will come due up to {day_words(until)}"
     rows = rows_ahead(question)
     return due_list_pdf(

@@ -9,6 +9,7 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.people.actions.rights import only
 from registry.people.pure import Right
+from registry.wording.pure.dates import day_words
 from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.answers import Given, carried_over, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
@@ -173,8 +174,8 @@ def work_in_hand(draft: Draft) -> Work:
     work = work_of(draft)
     if work is None:
         raise NoSuchWork(
-            f"The procedure {draft.procedure} is not in force on {draft.done_on}. Nothing was "
-            "saved; put this draft aside and begin again."
+            f"The procedure {draft.procedure} is not in force on {day_words(draft.done_on)}. "
+            "Nothing was saved; put this draft aside and begin again."
         )
     return work
 

@@ -15,6 +15,7 @@ from registry.people.actions.rights import NotAllowed, only
 from registry.people.pure import Right
 from registry.people.queries import NotAuthorised, authorised_text, why_not_second
 from registry.sites.clock import now, today_at
+from registry.wording.pure.dates import day_words
 from servicing.bench.models import Draft
 from servicing.bench.pure.answers import typed_before
 from servicing.bench.pure.recorded import Renewal, renewals_of, said_of
@@ -209,7 +210,8 @@ def _work(draft: Draft, stood: Stood) -> Work:
     work = work_of(draft, stood=stood)
     if work is None:
         raise NotFinished(
-            f"The procedure {draft.procedure} is not in force on {draft.done_on}; begin again."
+            f"The procedure {draft.procedure} is not in force on {day_words(draft.done_on)}; "
+            "begin again."
         )
     return work
 

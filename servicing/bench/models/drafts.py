@@ -7,6 +7,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from registry.wording.pure.dates import day_words
+
 
 def new_key() -> str:
     """Return a key by which a form that is sent twice makes one record."""
@@ -53,7 +55,7 @@ class Batch(models.Model):
         ordering = ("-started_at",)
 
     def __str__(self) -> str:
-        return f"{self.task} of {self.kind}s, {self.done_on}"
+        return f"{self.task} of {self.kind}s, {day_words(self.done_on)}"
 
 
 class Draft(models.Model):

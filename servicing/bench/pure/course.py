@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from registry.wording.pure.dates import day_words
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import Procedure, Step
 from servicing.bench.pure.units import Unit, quantity_text
@@ -141,7 +142,7 @@ def found_words(answer: Answer | None) -> str:
     if answer.batch:
         said += f", batch {answer.batch}"
     if answer.made_on:
-        said += f", made {answer.made_on}"
+        said += f", made {day_words(answer.made_on)}"
     return f"{said}: {answer.note}" if answer.note else said
 
 

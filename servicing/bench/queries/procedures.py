@@ -9,6 +9,7 @@ from registry.items.pure import Kind
 from registry.sets.pure.places import CYLINDERS
 from registry.sets.queries import around
 from registry.sites.clock import today_at
+from registry.wording.pure.dates import day_words
 from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.bench.pure.limits import Limit, Nominal
 from servicing.bench.pure.procedure import Measure, Procedure
@@ -101,9 +102,10 @@ def _marked(
     if cylinders:
         return {name: _of_all(cylinders, name) for name in names}
     whose = (
-        f"No cylinder was fitted to the set {whole.tag} on {on}; fit it on the set's page first."
+        f"No cylinder was fitted to the set {whole.tag} on {day_words(on)}; fit it on the "
+        "set's page first."
         if whole
-        else f"{item.tag} was fitted to no set on {on}, so it has no cylinder."
+        else f"{item.tag} was fitted to no set on {day_words(on)}, so it has no cylinder."
     )
     return dict.fromkeys(names, Nominal(None, whose))
 

@@ -12,6 +12,7 @@ from registry.lettering.forms import WrittenField
 from registry.people.forms import PasswordField
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.due.actions.local_rules import Draft
 from servicing.rules.pure.durations import PERIOD_MONTHS
@@ -180,7 +181,8 @@ class LocalRuleForm(forms.Form):
         on, site = data.get("on"), data.get("site")
         if on and site and on < today_at(site):
             self.add_error(
-                "on", f"Counts from: {on} is past; today at the site is {today_at(site)}."
+                "on",
+                f"Counts from: {day_words(on)} is past; today is {day_words(today_at(site))}.",
             )
         self._check_how(data)
         if not self.errors:
@@ -296,7 +298,7 @@ class EndRuleForm(forms.Form):
         on: date | None = self.cleaned_data["on"]
         if on and on < self.today:
             raise forms.ValidationError(
-                f"No longer counts from: {on} is past; today is {self.today}."
+                f"No longer counts from: {day_words(on)} is past; today is {day_words(self.today)}."
             )
         return on
 

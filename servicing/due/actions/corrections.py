@@ -14,6 +14,7 @@ from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.people.queries import why_not_second
 from registry.sites.clock import now, today_at
+from registry.wording.pure.dates import day_words
 from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.services import (
     Effect,
@@ -225,7 +226,9 @@ def check_correction(record: "LedgerRecord", service: Service | None) -> None:
     check_days(record.item, service, today_at(record.item.site))
     condemned = condemnation_of(record.item)
     if service.outcome == CONDEMNED and condemned is not None and condemned.pk != record.pk:
-        raise ServiceRefused(f"{record.item.tag} was condemned on {condemned.done_on} already.")
+        raise ServiceRefused(
+            f"{record.item.tag} was condemned on {day_words(condemned.done_on)} already."
+        )
     if _content(record) == _content(service):
         raise NothingCorrected("The correction says what the record says; change what is wrong.")
 

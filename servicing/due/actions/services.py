@@ -14,6 +14,7 @@ from registry.people.pure import Right, folded
 from registry.people.queries import NotAuthorised, authorised_text, may
 from registry.sites.clock import now, today_at
 from registry.trail.pure import name_of
+from registry.wording.pure.dates import day_words, in_the_future
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
 from servicing.due.actions.store import refresh
@@ -56,7 +57,8 @@ class ItemChangedMeanwhile(ServiceRefused):
     def __init__(self, tag: str, entered: "list[LedgerRecord]") -> None:
         self.entered, self.seen = entered, entered[-1].position
         what = "; ".join(
-            f"{each.task} of {each.done_on}, {each.outcome}, entered by {name_of(each.entered_by)}"
+            f"{each.task} of {day_words(each.done_on)}, {each.outcome}, entered by "
+            f"{name_of(each.entered_by)}"
             for each in entered
         )
         super().__init__(
@@ -303,7 +305,8 @@ def check_service(item: Item, service: Service, today: date) -> None:
     _check_made(service, *(part.made_on for part in service.parts))
     if (condemned := condemnation_of(item)) is not None:
         raise ServiceRefused(
-            f"{item.tag} was {StandingWord.CONDEMNED} on {condemned.done_on}; it can't come back."
+            f"{item.tag} was {StandingWord.CONDEMNED} on {day_words(condemned.done_on)}; it "
+            "can't come back."
         )
 
 
@@ -314,7 +317,7 @@ def check_at_bench(item: Item, service: Service, today: date) -> None:
     if away is not None and service.done_on > away.since:
         raise ItemAway(
             f"{item.tag} is {away.words}, so it can't have been here on "
-            f"{service.done_on}. {RECEIVE_FIRST}"
+            f"{day_words(service.done_on)}. {RECEIVE_FIRST}"
         )
 
 
@@ -324,17 +327,19 @@ def _check_nothing_waits(item: Item, service: Service, user: User) -> None:
     undecided = last is not None and last.awaits_condemnation and service.outcome == PASS
     if last is not None and undecided and not may(user, Right.MANAGE):
         raise ServiceRefused(
-            f"{item.tag}: the test of {last.done_on} says condemn, which waits for a fleet "
-            "manager; nothing passes before that is decided."
+            f"{item.tag}: the test of {day_words(last.done_on)} says condemn, which waits for a "
+            "fleet manager; nothing passes before that is decided."
         )
 
 
 def check_days(item: Item, service: Service, today: date) -> None:
     """Refuse days that can't be. Raises ServiceRefused."""
     if service.done_on > today:
-        raise ServiceRefused(f"{service.done_on} is in the future; today at the site is {today}.")
+        raise ServiceRefused(in_the_future(service.done_on, today))
     if item.made_on and service.done_on < item.made_on:
-        raise ServiceRefused(f"{service.done_on} is before the item was made, {item.made_on}.")
+        raise ServiceRefused(
+            f"{day_words(service.done_on)} is before the item was made, {day_words(item.made_on)}."
+        )
     _check_made(service, service.part_made_on)
 
 

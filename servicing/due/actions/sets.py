@@ -18,6 +18,7 @@ from registry.sets.models import Fitting
 from registry.sets.queries import Plan
 from registry.sites.clock import now, today_at
 from registry.trail.actions import Noted, note_all
+from registry.wording.pure.dates import day_words, in_the_future
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
 from servicing.due.actions.store import refresh
@@ -125,11 +126,11 @@ def _check(set_item: Item, part: Item, on: date) -> None:
     for item in (set_item, part):
         if (end := condemnation_of(item)) is not None:
             raise FittingRefused(
-                f"{item.tag} was condemned on {end.done_on}. It is never fitted again: mark it "
-                "and keep it apart."
+                f"{item.tag} was condemned on {day_words(end.done_on)}. It is never fitted again: "
+                "mark it and keep it apart."
             )
 
 
 def _check_day(set_item: Item, on: date) -> None:
     if on > (today := today_at(set_item.site)):
-        raise FittingRefused(f"{on} is in the future; today at the site is {today}.")
+        raise FittingRefused(in_the_future(on, today))

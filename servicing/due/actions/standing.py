@@ -15,6 +15,7 @@ from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.people.queries import may
 from registry.sites.clock import now, today_at
+from registry.wording.pure.dates import day_words
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CONDEMNED, PASS, StandingWord
@@ -132,7 +133,8 @@ def why_not_return(item: Item, on: date) -> list[str]:
     reasons = []
     if standing.word is StandingWord.OUT_OF_SERVICE:
         task = standing.task.replace("-", " ")
-        reasons.append(f"{task} failed on {standing.since_on} and has not passed since")
+        failed = f" on {day_words(standing.since_on)}" if standing.since_on else ""
+        reasons.append(f"{task} failed{failed} and has not passed since")
     # An event and what it asks for are said in one breath, whatever else is late.
     late = [each for each in worst_first(owed_of(owed), on) if each.state(on) in BARS_USE]
     happened = not_yet((each for each in late if each.happened), on)
@@ -144,7 +146,7 @@ def _late(owed: Owed) -> str:
     task = owed.task.replace("-", " ")
     if owed.due_on is None:
         return f"{task} has no date to count from; it must be done"
-    return f"{task} was due on {owed.due_on}"
+    return f"{task} was due on {day_words(owed.due_on)}"
 
 
 def _decide(
@@ -186,7 +188,9 @@ def _check_standing(item: Item, task: str, on: date) -> None:
     """Refuse a decision that does not fit how the item stands."""
     out = taken_out(item, on)
     if task in TAKES_OUT and out is not None:
-        raise ServiceRefused(f"{item.tag} was taken out of service already, on {out.done_on}.")
+        raise ServiceRefused(
+            f"{item.tag} was taken out of service already, on {day_words(out.done_on)}."
+        )
     if task != RETURN:
         return
     if out is None and owes(item, on)[0].word is StandingWord.IN_SERVICE:

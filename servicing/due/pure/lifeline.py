@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from registry.wording.pure.dates import day_words
+from registry.wording.pure.dates import day_words, month_words
 from servicing.due.pure.obligations import PASS, Candidate, How, Obligation, Record
 from servicing.rules.pure.rule import SERVICE_LIFE
 
@@ -129,7 +129,7 @@ def lifeline(
 def _made(made_on: date | None, made_to_month: bool) -> str:
     if made_on is None:
         return ""
-    return f"made {made_on:%b %Y}" if made_to_month else f"made {day_words(made_on)}"
+    return f"made {month_words(made_on)}" if made_to_month else f"made {day_words(made_on)}"
 
 
 def _tracks(

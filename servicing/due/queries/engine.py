@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import QuerySet
+from django.utils.timezone import localtime
 
 from registry.items.facts import ATTRIBUTES, FACTS, RULE_KEYS, Kept
 from registry.items.models import Item
@@ -14,6 +15,7 @@ from registry.items.queries import as_known
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
+from registry.wording.pure.dates import moment_and_zone
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.explain import Explained, explain
 from servicing.due.pure.lifeline import LifeLine, lifeline
@@ -29,6 +31,12 @@ _OWN_KEYS = {name: FACTS[name] for name in RULE_KEYS if name in ATTRIBUTES}
 
 class NotKnownThen(LookupError):
     """The item was entered later than the moment that is asked about."""
+
+    @classmethod
+    def about(cls, tag: str, known_by: datetime | None) -> "NotKnownThen":
+        """Return the refusal in words, by the clock of whoever asks."""
+        at = f", {moment_and_zone(localtime(known_by))}" if known_by else ""
+        return cls(f"{tag} was not in the register at that moment{at}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +142,7 @@ def explained_under(
     rules = rules_of_tables(tables, known_by)
     for _, plain, past, _ in engine_input([item], known_by=known_by):
         return engine.standing(plain, past, rules, on), explain(plain, past, rules, on)
-    raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+    raise NotKnownThen.about(item.tag, known_by)
 
 
 def on_day(item: Item, on: date, known_by: datetime | None = None) -> OnDay:
@@ -148,7 +156,7 @@ def on_day(item: Item, on: date, known_by: datetime | None = None) -> OnDay:
         start = (plain.made_on, past, kept, on, plain.in_service_on)
         life = lifeline(*start, made_to_month=known.made_to_month)
         return OnDay(known, tuple(past), engine.standing(plain, past, rules, on), tasks, life)
-    raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+    raise NotKnownThen.about(item.tag, known_by)
 
 
 def items_under(rule: Rule, site: Site) -> int:
@@ -221,7 +229,7 @@ def as_then(item: Item, known_by: datetime | None) -> Item:
         return item
     found = as_known([item], known_by)
     if not found:
-        raise NotKnownThen(f"{item.tag} was not in the register at that moment, {known_by}.")
+        raise NotKnownThen.about(item.tag, known_by)
     return found[0]
 
 

@@ -7,12 +7,14 @@ from django.db import connection
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Collate
 from django.http import HttpRequest
+from django.utils.timezone import localtime
 
 from registry.items.models import Item
 from registry.items.queries import register_was_empty
 from registry.sites.clock import now, today_in
 from registry.sites.models import Site
 from registry.sites.queries import sites_meant, with_sites_below
+from registry.wording.pure.dates import moment_and_zone
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, State
@@ -139,12 +141,17 @@ def known_rows(question: DueQuestion) -> list[DueRow]:
     Raises NotKnownThen where the register held no item at the moment asked about: an empty
     list would read as if nothing had been due.
     """
-    if register_was_empty(question.known_by):
+    refuse_empty(question.known_by)
+    return due_rows(question)
+
+
+def refuse_empty(known_by: datetime | None) -> None:
+    """Raise NotKnownThen where the register held no item at a moment."""
+    if known_by is not None and register_was_empty(known_by):
         raise NotKnownThen(
-            f"No item was in the register at that moment, {question.known_by}; "
+            f"No item was in the register at that moment, {moment_and_zone(localtime(known_by))}; "
             "what was due then can't be told."
         )
-    return due_rows(question)
 
 
 def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:

@@ -157,7 +157,7 @@ def set_sheet(
         members[item.pk] = Member(_name(item), standing, owed_of(owed), doubt)
         tables |= {candidate.rule.table for o in owed for candidate in o.candidates}
     if set_item.pk not in members:
-        raise NotKnownThen(f"{set_item.tag} was not in the register then, {known_by}.")
+        raise NotKnownThen.about(set_item.tag, known_by)
     lacks = [*faults(whole), *(each.fault for each in gone.values())]
     parts = sorted(
         (

@@ -14,6 +14,7 @@ from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words, in_the_future
 from servicing.away.models import Consigned, Consignment
 from servicing.due.actions.preview import turnout_of
 from servicing.due.pure.turnout import Shortfall
@@ -99,8 +100,8 @@ def still_waits(item: Item, waits: Mapping[int, date]) -> str:
     if item.pk not in waits:
         return ""
     return (
-        f"{item.tag}: the test of {waits[item.pk]} says condemn, which waits for a fleet manager; "
-        "it isn't tested again before that is decided."
+        f"{item.tag}: the test of {day_words(waits[item.pk])} says condemn, which waits for a "
+        "fleet manager; it isn't tested again before that is decided."
     )
 
 
@@ -125,9 +126,9 @@ def send(*, consignment: Consignment, sent_on: date, user: User | None) -> None:
     if row.sent_on == sent_on:
         return
     if row.sent_on is not None:
-        raise ConsignmentRefused(f"{row.number} left on {row.sent_on} already.")
+        raise ConsignmentRefused(f"{row.number} left on {day_words(row.sent_on)} already.")
     if sent_on > (today := today_at(row.from_site)):
-        raise ConsignmentRefused(f"{sent_on} is in the future; today is {today}.")
+        raise ConsignmentRefused(in_the_future(sent_on, today))
     if not row.cylinders.exists():
         raise ConsignmentRefused(f"{row.number} has no cylinders; add some first.")
     lock_items(row.cylinders.values_list("item_id", flat=True))
@@ -188,7 +189,7 @@ def receive(*, consigned: Consigned, back_on: date, user: User | None) -> None:
     if held.back_on == back_on:
         return
     if held.back_on is not None:
-        raise ConsignmentRefused(f"{held.item.tag} came back on {held.back_on} already.")
+        raise ConsignmentRefused(f"{held.item.tag} came back on {day_words(held.back_on)} already.")
     _receive(row, row.cylinders.filter(pk=consigned.pk), back_on)
 
 
@@ -199,7 +200,8 @@ def _receive(row: Consignment, cylinders: QuerySet[Consigned], back_on: date) ->
     today = today_at(row.from_site)
     if not row.sent_on <= back_on <= today:
         raise ConsignmentRefused(
-            f"{back_on} can't be: it left on {row.sent_on}, and today is {today}."
+            f"{day_words(back_on)} can't be: it left on {day_words(row.sent_on)}, and today is "
+            f"{day_words(today)}."
         )
     lock_items(cylinders.values_list("item_id", flat=True))
     cylinders.update(open=False, back_on=back_on, back_at=now())

@@ -9,6 +9,7 @@ from registry.items.models import Item
 from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.sites.clock import now, today_at
+from registry.wording.pure.dates import day_words
 from servicing.away.models import Consigned, Consignment
 from servicing.due.actions.services import (
     Service,
@@ -238,7 +239,7 @@ def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = F
     if (decided := answered_by([row]).get(row.pk)) is not None:
         raise ConsignmentRefused(
             f"Record {decided.position} of {row.consigned.item.tag} has settled this already: "
-            f"{decided.task.replace('-', ' ')} on {decided.done_on}, {decided.outcome}."
+            f"{decided.task.replace('-', ' ')} on {day_words(decided.done_on)}, {decided.outcome}."
         )
     if not why.strip():
         raise ConsignmentRefused("Write why: whoever reads the record must be able to follow.")

@@ -179,11 +179,20 @@ def faults_of(result: HouseResult, sent: Sent) -> list[tuple[str, str]]:
 def _day_faults(result: HouseResult, sent: Sent) -> list[tuple[str, str]]:
     tested_on = result.tested_on
     if tested_on > sent.today:
-        return [("tested_on", f"is in the future; at the item's site today is {sent.today}")]
+        return [
+            ("tested_on", f"is in the future; at the item's site today is {sent.today.isoformat()}")
+        ]
     if tested_on < sent.sent_on:
-        return [("tested_on", f"is before the consignment left, {sent.sent_on}; correct it")]
+        return [
+            ("tested_on", f"is before the consignment left, {sent.sent_on.isoformat()}; correct it")
+        ]
     if sent.made_on and tested_on < sent.made_on:
-        return [("tested_on", f"is before the cylinder was made, {sent.made_on}; correct it")]
+        return [
+            (
+                "tested_on",
+                f"is before the cylinder was made, {sent.made_on.isoformat()}; correct it",
+            )
+        ]
     return []
 
 

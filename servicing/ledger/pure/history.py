@@ -176,8 +176,8 @@ class _RecordReader:
 def _too_late(condemned_on: date, line: int) -> str:
     where = "in the register" if line == LAST_LINE else f"in line {line}"
     return (
-        f"is after the item was condemned {where}, on {condemned_on}; nothing can follow that: "
-        "correct the day or the tag"
+        f"is after the item was condemned {where}, on {condemned_on.isoformat()}; nothing can "
+        "follow that: correct the day or the tag"
     )
 
 
@@ -195,12 +195,15 @@ def _check_days(reader: RowReader, draft: HistoryRow, item: KnownItem) -> None:
     if done_on > item.today:
         reader.refuse(
             "done_on",
-            f"is in the future; at the item's site today is {item.today}. Where a cylinder "
-            "carries the day it falls due, write the day of the test",
+            f"is in the future; at the item's site today is {item.today.isoformat()}. Where a "
+            "cylinder carries the day it falls due, write the day of the test",
         )
     if made_on and done_on < made_on:
-        reader.refuse("done_on", f"is before the item was made, {made_on}; correct the day or tag")
+        reader.refuse(
+            "done_on", f"is before the item was made, {made_on.isoformat()}; correct the day or tag"
+        )
     if part and part > done_on:
         reader.refuse(
-            "part_made_on", f"is after the part was fitted, {done_on}; correct one of the two days"
+            "part_made_on",
+            f"is after the part was fitted, {done_on.isoformat()}; correct one of the two days",
         )

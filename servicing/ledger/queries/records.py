@@ -96,7 +96,7 @@ def record_lines(
     by_hash = {record.hash: record for record in everything}
     corrected = {record.corrects: record for record in everything if record.corrects}
     counting = [r for r in everything if r.hash not in corrected and r.outcome != VOID]
-    work = [(f"{record.task} {record.done_on}", record.attempt) for record in counting]
+    work = [(f"{record.task} {record.done_on.isoformat()}", record.attempt) for record in counting]
     totals = dict(zip((record.pk for record in counting), attempts(work), strict=True))
     return [
         RecordLine(

@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.lists.pure.problems import Problem
 from registry.management.console import read_bytes, refuse
+from registry.wording.pure.dates import day_words
 from servicing.due.actions.preview import Owed
 from servicing.due.actions.register import load_rules, preview_rules
 from servicing.management.console import write_shortfall
@@ -48,13 +49,13 @@ class Command(BaseCommand):
     def _preview(self, tables: list[Table]) -> None:
         loaded, moves, fallen = preview_rules(tables)
         for move in moves:
-            day = f" from {move.on} on" if move.on else ""
+            day = f" from {day_words(move.on)} on" if move.on else ""
             self.stdout.write(
                 f"{move.tag}: {move.task}{day}: {_date(move.before)} -> {_date(move.after)}, "
                 f"{move.by_how_much}: {move.why}"
             )
         for on, each in fallen:
-            write_shortfall(each, self.stdout, f" from {on} on" if on else "")
+            write_shortfall(each, self.stdout, f" from {day_words(on)} on" if on else "")
         self.stdout.write(
             f"{loaded.new} new rows, {loaded.changed} changed, {loaded.ended} ended would move "
             f"{len(moves)} obligations; nothing was written"

@@ -170,7 +170,7 @@ def _gaps(rules: Sequence[Rule]) -> Iterable[Doubt]:
             for other in rules
         )
         if not follows:
-            what = f"ends on {rule.valid_until} and nothing asks the same from that day"
+            what = f"ends on {rule.valid_until.isoformat()} and nothing asks the same from that day"
             yield Doubt(rule.table, rule.id, what)
 
 

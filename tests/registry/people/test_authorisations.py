@@ -53,7 +53,7 @@ def test_the_first_and_the_last_day_are_good_days(
     row = granted(technician, manager)
     if good:
         assert authorised_text(technician, TASK, on) == (
-            f"authorisation {row.pk}: overhaul, from 2026-01-01 until 2026-03-31, "
+            f"authorisation {row.pk}: overhaul, from 1 Jan 2026 until 31 Mar 2026, "
             "by Manfrid Merrow (manfrid)"
         )
     else:

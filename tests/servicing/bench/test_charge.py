@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 
 from registry.items.models import Item
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words
 from servicing.bench.queries.procedures import Judging, judging_of, procedures_for
 from servicing.ledger.queries.records import history_of
 from tests.people import make_item, state
@@ -127,5 +128,5 @@ def test_a_charge_without_a_cylinder_can_not_be_signed_and_says_why(
     for step in ("look", "hoses", "cylinder-date"):
         desk.answer(step, GOOD)
     desk.answer("charge", {"typed": "280", "unit": "bar"})
-    said = f"Step 4, charge: No cylinder was fitted to the set S01 on {today}; fit it"
+    said = f"Step 4, charge: No cylinder was fitted to the set S01 on {day_words(today)}; fit it"
     assert said in desk.check().content.decode()

@@ -8,6 +8,7 @@ from django import forms
 
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
+from registry.wording.pure.dates import in_the_future
 from servicing.bench.models import ProcedureVersion
 from servicing.bench.pure.answers import Given, display_unit
 from servicing.bench.pure.course import Place, limit_about
@@ -48,7 +49,7 @@ class BatchStartForm(InstrumentsForm):
         """Say whether the day is not in the future, else say so at its field."""
         on = self.cleaned_data["done_on"]
         if on > today:
-            self.add_error("done_on", f"Done on: {on} is in the future; today is {today}.")
+            self.add_error("done_on", f"Done on: {in_the_future(on, today)}")
         return not self.errors
 
 

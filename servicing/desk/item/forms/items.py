@@ -12,6 +12,7 @@ from registry.items.pure import NOT_LIMITED, Construction, Fibre, Kind
 from registry.items.queries import Meant, tags_like, usual_life
 from registry.lists.pure.questions import asks_for_life
 from registry.sites.models import Site
+from registry.wording.pure.dates import day_words
 from servicing.desk.parts.forms.fields import (
     DayField,
     NumberField,
@@ -141,7 +142,7 @@ class ItemForm(forms.Form):
             ) from error
         if not date(1900, 1, 1) <= day <= self.today:
             raise forms.ValidationError(
-                f"Made on: it must be between 1900 and today, {self.today}."
+                f"Made on: it must be between 1900 and today, {day_words(self.today)}."
             )
         return day, month is not None
 
@@ -153,7 +154,9 @@ class ItemForm(forms.Form):
         made = (data.get("made_on") or (None, False))[0]
         in_service = data.get("in_service_on")
         if made and in_service and in_service < made:
-            self.add_error("in_service_on", f"In service on: it was made later, on {made}.")
+            self.add_error(
+                "in_service_on", f"In service on: it was made later, on {day_words(made)}."
+            )
         if data.get("kind") and data["kind"] != Kind.CYLINDER:
             for name in self.CYLINDER_ONLY:
                 if data.get(name):

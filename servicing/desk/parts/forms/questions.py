@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, site_coded
-from registry.wording.pure.dates import day_words
+from registry.wording.pure.dates import day_words, moment_and_zone
 from servicing.desk.parts.forms.fields import DayField, MomentField, WordField
 
 
@@ -63,8 +63,7 @@ def as_of_words(on: date | None, known_by: datetime | None) -> str:
     said = f", as of {day_words(on)}" if on else ""
     if known_by is None:
         return said
-    moment = timezone.localtime(known_by)
-    return f"{said}, as known by {day_words(moment.date())}, {moment:%H:%M} ({moment.tzinfo})"
+    return f"{said}, as known by {moment_and_zone(timezone.localtime(known_by))}"
 
 
 def place_words(site: Site | None, *, alone: bool) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from registry.cells.pure.values import Measure
+from registry.wording.pure.dates import in_the_future
 from servicing.desk.parts.forms.fields import DayField, WordField
 from servicing.desk.retests.forms.fields import (
     METHOD_WORDS,
@@ -112,9 +113,7 @@ class OwnTestForm(forms.Form):
     def clean_tested_on(self) -> date:
         on: date = self.cleaned_data["tested_on"]
         if on > self.today:
-            raise forms.ValidationError(
-                f"Tested on: {on} is in the future; today at the site is {self.today}."
-            )
+            raise forms.ValidationError(f"Tested on: {in_the_future(on, self.today)}")
         return on
 
     def clean(self) -> dict[str, Any]:

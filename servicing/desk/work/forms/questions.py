@@ -44,10 +44,11 @@ class DueForm(PlaceForm):
             return
         last = add_months(asked.get("on") or today_anywhere(), 12 * MOST_YEARS)
         if asked["until"] is None:
-            self.add_error("until", f"Due up to: write up to which day, such as {last}.")
+            self.add_error("until", f"Due up to: write up to which day, such as {day_words(last)}.")
         elif asked["until"] > last:
             self.add_error(
-                "until", f"Due up to: the work ahead is reckoned up to {last} at the most."
+                "until",
+                f"Due up to: the work ahead is reckoned up to {day_words(last)} at the most.",
             )
 
     def question(self) -> DueQuestion:

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from registry.lettering.forms import WrittenField
+from registry.wording.pure.dates import in_the_future
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.due.actions.services import Service
 from servicing.ledger.pure.entry import PASS
@@ -91,9 +92,7 @@ class ServiceForm(forms.Form):
     def clean_done_on(self) -> date:
         done_on: date = self.cleaned_data["done_on"]
         if done_on > self.today:
-            raise forms.ValidationError(
-                f"Done on: {done_on} is in the future; today at the site is {self.today}."
-            )
+            raise forms.ValidationError(f"Done on: {in_the_future(done_on, self.today)}")
         return done_on
 
     def clean(self) -> dict[str, Any]:

@@ -285,7 +285,7 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
         ({"made_on": "June 2019"}, "Made on: write a day that exists"),
         ({"made_on": "2019-02-30"}, "Made on: write a day that exists"),
         ({"made_on": "2119-06"}, "Made on: it must be between 1900 and today"),
-        ({"in_service_on": "2019-05-31"}, "In service on: it was made later, on 2019-06-01."),
+        ({"in_service_on": "2019-05-31"}, "In service on: it was made later, on 1 Jun 2019."),
         ({"water_capacity_l": "six"}, "Water capacity: six is not a number; write digits"),
         ({"water_capacity_l": "1,200"}, "Water capacity: 1,200 can be 1200 or 1.200; write"),
         ({"water_capacity_l": "680"}, "Water capacity: it must be at most 150 L."),
