@@ -69,6 +69,16 @@ def test_what_the_record_still_lacks_is_said(technician: User, station: Site) ->
     assert "RIN0" in page
 
 
+def test_the_form_says_90_per_cent_of_the_exact_pressure(technician: User, station: Site) -> None:
+    # 5/3 of 200 bar is 333.33 bar: 334 to set, and 300 beforehand, not the 300.6 of 334.
+    words = {"specification": "DOT-3AA", "construction": "type-1", "fibre": ""}
+    pressures = {"working_pressure_bar": Decimal(200), "test_pressure_bar": None}
+    bare = cylinder(station, "00702", **words, **pressures)
+    page = signed_in(technician).get(reverse("own-test", args=[bare.pk])).content.decode()
+    assert "<dt>Test pressure asked</dt><dd>334 bar</dd>" in page
+    assert "<dt>Beforehand, at most</dt><dd>300 bar</dd>" in page
+
+
 def test_a_composite_gets_a_label(technician: User, steel: Item) -> None:
     _, page = send(technician, steel, "check")
     today = today_at(steel.site)

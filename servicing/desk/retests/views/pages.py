@@ -9,7 +9,7 @@ from registry.items.models import Item
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest
 from servicing.hydrostatic.pure.amounts import HydroProblem
-from servicing.hydrostatic.pure.house import asked_pressure
+from servicing.hydrostatic.pure.house import asked_pressure, least_pressure
 from servicing.hydrostatic.pure.verdict import pre_check_pressure
 from servicing.hydrostatic.queries import known_of, limits
 
@@ -18,9 +18,12 @@ def asked_of(item: Item) -> dict[str, Any]:
     """Return what the form says before anything is typed: the pressures and the limit."""
     try:
         known = known_of([item])[item.pk]
-        pressure = asked_pressure(known, limits())
-        row = limits().acceptance(item.specification)
-        return {"asked": pressure, "before_at_most": pre_check_pressure(pressure), "limit_row": row}
+        table = limits()
+        return {
+            "asked": asked_pressure(known, table),
+            "before_at_most": pre_check_pressure(least_pressure(known, table)),
+            "limit_row": table.acceptance(item.specification),
+        }
     except HydroProblem as problem:
         return {"asked_problem": str(problem)}
 
