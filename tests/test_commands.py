@@ -1,4 +1,4 @@
-"""Commands at a terminal: exit status, streams, columns and files, as contract 6 says. E4."""
+"""Commands at a terminal: exit status, streams, columns and files, as README.md promises. E4."""
 
 import csv
 import errno
@@ -140,7 +140,7 @@ def test_due_in_a_state_shows_that_state_and_all_of_it(fleet: Item, state: str) 
 
 
 def test_due_on_a_day_is_as_of_that_day(fleet: Item) -> None:
-    # The due date itself is the last good day (design 4.7).
+    # The due date itself is the last good day (due/README 7).
     states = [
         row["state"]
         for on in ("2024-01-31", "2024-02-01", "2024-05-01", "2024-05-02")

@@ -12,7 +12,7 @@ from registry.wording.pure.spans import age_words
 
 
 class Kind(StrEnum):
-    """What sort of thing an item is (design.md, section 2)."""
+    """What sort of thing an item is, in the words of the trade."""
 
     CYLINDER = "cylinder"
     REDUCER = "reducer"

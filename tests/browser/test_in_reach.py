@@ -1,6 +1,6 @@
 """The buttons that end a page's work are in reach without scrolling, and Back asks nothing.
 
-Issue 9, item 16; WCAG 2.4.11: what has the focus is not behind them.
+WCAG 2.4.11: what has the focus is not behind them.
 """
 
 import re

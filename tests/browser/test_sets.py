@@ -1,4 +1,4 @@
-"""A set is changed at the bench with gloves on: by the scanner alone. Issue 5, D2, D4, D15."""
+"""A set is changed at the bench with gloves on: by the scanner alone. D2, D4, D15."""
 
 import re
 

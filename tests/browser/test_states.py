@@ -1,4 +1,4 @@
-"""A state is a word and a shape before it is a colour. D17, screens.md "State"."""
+"""A state is a word and a shape before it is a colour. D17."""
 
 from django.contrib.auth.models import User
 from playwright.sync_api import Page

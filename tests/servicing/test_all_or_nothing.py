@@ -1,4 +1,4 @@
-"""Whatever statement fails, a use case writes nothing at all: expectation C2."""
+"""Whatever statement fails, a use case writes nothing at all: C2."""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress

@@ -1,4 +1,4 @@
-"""What was acknowledged is kept, however the server dies: expectation C1."""
+"""What was acknowledged is kept, however the server dies: C1."""
 
 import http.client
 import json

@@ -1,7 +1,7 @@
 """Words on paper: the typeface, what a person typed made fit to print, lines that fit.
 
 Nothing here understands markup. What people type is drawn letter by letter, so a note can
-spoil neither the page nor the file (expectations X8 and B20).
+spoil neither the page nor the file (X8 and B20 of DEVELOPERS.md).
 """
 
 import unicodedata

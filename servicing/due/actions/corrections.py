@@ -87,7 +87,7 @@ class _PartCorrected:
 
 
 def _parts_corrected(record: "LedgerRecord", service: Service | None) -> list[_PartCorrected]:
-    """Return what becomes of the parts' records that were entered with a set's (design.md 4.11).
+    """Return what becomes of the parts' records that were entered with a set's (due/README 11).
 
     What was fitted on the day that is right gets what is right, what was not fitted then
     never was in it. A part whose own record was corrected by itself keeps that correction.

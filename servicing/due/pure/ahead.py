@@ -1,4 +1,4 @@
-"""The work ahead: every time a task will come due, if each is done on its date (design.md 4.12).
+"""The work ahead: every time a task will come due, if each is done on its date (due/README 12).
 
 The rules stand still as they are on the first day. What is overdue or undetermined then is
 taken to be done on that day, everything else on its due date, so that each pass also moves

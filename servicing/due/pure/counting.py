@@ -16,7 +16,7 @@ ONE_DAY = timedelta(days=1)
 
 
 class CountedFrom(StrEnum):
-    """What a due date was counted from (design.md 4.9)."""
+    """What a due date was counted from (due/README 9)."""
 
     RECORD = "record"
     MADE = "made"
@@ -29,7 +29,7 @@ class CountedFrom(StrEnum):
 
 
 HAPPENED = frozenset({CountedFrom.EVENT, CountedFrom.FAILURE})
-"""What is asked for because something happened has no last good day (design.md 4.7)."""
+"""What is asked for because something happened has no last good day (due/README 7)."""
 
 
 class How(StrEnum):
@@ -79,7 +79,7 @@ class Candidate:
         """The first day on which it is overdue; None where there is no date.
 
         That of the event or the failure itself, else the day after the due date, which is
-        the last good day (design.md 4.7).
+        the last good day (due/README 7).
         """
         if self.due_on is None or self.counted_from in HAPPENED:
             return self.due_on

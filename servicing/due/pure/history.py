@@ -27,7 +27,7 @@ class History:
     """
 
     def __init__(self, records: Iterable[Record], on: date) -> None:
-        # sorted() keeps the order entered among records of one day (design.md 4.2).
+        # sorted() keeps the order entered among records of one day (due/README 2).
         done = sorted((r for r in records if r.done_on <= on), key=lambda r: r.done_on)
         self.by_task: dict[str, list[tuple[int, Record]]] = defaultdict(list)
         self.last_passes: dict[str, int] = {}

@@ -1,4 +1,4 @@
-"""What an item owes on a day, and by which rule: design.md section 4, and nothing else.
+"""What an item owes on a day, and by which rule: what due/README says, and nothing else.
 
 Plain values in, frozen values out. No database, no clock: the day is an argument.
 """
@@ -50,7 +50,7 @@ __all__ = [
 
 
 class State(StrEnum):
-    """How an obligation stands on a day (design.md 4.7)."""
+    """How an obligation stands on a day (due/README 7)."""
 
     UNDETERMINED = "undetermined"
     OVERDUE = "overdue"
@@ -59,7 +59,7 @@ class State(StrEnum):
 
 
 class StandingWord(StrEnum):
-    """Whether an item may be used at all (design.md section 2)."""
+    """Whether an item may be used at all (due/README 6)."""
 
     IN_SERVICE = "in-service"
     OUT_OF_SERVICE = "out-of-service"

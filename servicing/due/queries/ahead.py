@@ -1,4 +1,4 @@
-"""The work ahead, in rows and by month: every time a task will come due (design.md 4.12)."""
+"""The work ahead, in rows and by month: every time a task will come due (due/README 12)."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping

@@ -254,7 +254,7 @@ def attribute_rows(item: Item) -> list[tuple[str, str]]:
 def _life_not_entered(item: Item) -> list[tuple[str, str]]:
     """Say of a cylinder that may have a limited life whether somebody looked for one.
 
-    The engine takes an empty design life for not limited (design.md section 4), so that a
+    The engine takes an empty design life for not limited (DEVELOPERS.md, `life`), so that a
     mark nobody read must not look like one that says so.
     """
     may_be_limited = item.type.kind == Kind.CYLINDER and item.construction != Construction.TYPE_1

@@ -1,4 +1,4 @@
-"""To what the things happen that happen to a set: to its parts (design.md 4.11).
+"""To what the things happen that happen to a set: to its parts (due/README 11).
 
 That is all that was fitted at any time of the day on which it happened: who swapped a
 part on that day knows better than the register which of the two was out, and nothing that may

@@ -80,7 +80,7 @@ class Owed(Debt):
     def bars(self, today: date) -> bool:
         """Say whether nothing may be filled: it is overdue, or wanted before the first time.
 
-        What was never done has a last good day like any date (design.md 4.7), but none on
+        What was never done has a last good day like any date (due/README 7), but none on
         which anybody may breathe on trust.
         """
         first_day = self.never_done and self.due_on is not None and self.due_on <= today

@@ -1,4 +1,4 @@
-"""What happens to a set happens to its parts: how a part's record names the set's (design.md 4.11).
+"""What happens to a set happens to its parts: how a part's record names the set's (due/README 11).
 
 It is kept as one of the record's checks, so that the form of a record did not change. The
 key of a part's record follows from that of the set's: the set's record finds them by it,

@@ -1,8 +1,8 @@
-"""The forms in which a law counts time, where it says more than design.md 4.2 and 4.3 do.
+"""The forms in which a law counts time, where it says more than due/README 2 and 3 do.
 
 A row writes them as `clock.FORM = { ..., clause = "..." }`; each form names the clause that
 asks for it, and the explanation of a date names it again. A row without any of them counts
-as the design says: from the last pass, to the day or to the end of the month.
+as that page says: from the last pass, to the day or to the end of the month.
 """
 
 from collections.abc import Iterator, Mapping
@@ -70,7 +70,7 @@ class Other:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """The forms of one row; the empty one is that of design.md. due_clause: who says the month."""
+    """The forms of one row; the empty one is that of due/README. due_clause: who says the month."""
 
     due_clause: str = ""
     late: Late | None = None

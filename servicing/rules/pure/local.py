@@ -1,6 +1,6 @@
 """Rules that managers make on screen: what such a row may say so that it can only shorten.
 
-The engine takes the earliest of all candidates (design.md 4.4), so one more row can only
+The engine takes the earliest of all candidates (due/README 4), so one more row can only
 bring a date forward. Three keys could undo that and are refused: `satisfied_by` (a lesser
 task would bring a failed item back into service), `level` law or standard (nobody makes
 those on screen), and `valid_until` (a rule ends by a decision of its own). A clock of its own

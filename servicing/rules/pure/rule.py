@@ -83,12 +83,12 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One row, as design.md section 4 gives it.
+    """One row, as DEVELOPERS.md ("What a row of a rule table may say") gives it.
 
     Exactly one of `every`, `calendar`, `after`, `life`, `life_as_marked` and `counts`
     says how often. `counted_from` is the row's `from`. `valid_from` is inclusive,
-    `valid_until` exclusive. `clock`: how a law counts that says more than design.md 4.2 and
-    4.3. `edition`: the edition of the source that was read, or that it was not;
+    `valid_until` exclusive. `clock`: how a law counts that says more than due/README 2 and
+    3. `edition`: the edition of the source that was read, or that it was not;
     `checked_on`: the day on which somebody compared the value with it.
     """
 

@@ -68,7 +68,7 @@ class RowProblem(ValueError):
 
 
 def read_table(name: str, text: str) -> tuple[Table, list[Problem]]:
-    """Read a rule table as design.md section 4 lays it out.
+    """Read a rule table as DEVELOPERS.md lays it out.
 
     name: the file's name, for the problems. Every problem is found, not the first
     one only; where there are problems the table holds the rows that are sound.

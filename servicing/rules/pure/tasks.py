@@ -1,11 +1,11 @@
-"""The tasks and events the trade knows, beside those that rule tables name (design.md 2, 4)."""
+"""The tasks and events the trade knows, beside those that rule tables name."""
 
 WITHDRAWAL, QUARANTINE = "withdrawal", "quarantine"
 RETURN, CONDEMNATION = "return-to-service", "condemnation"
 RULING = "record-stands"
 """A manager's word that a record in doubt stands; it says of which record, and asks nothing."""
 TAKES_OUT = (WITHDRAWAL, QUARANTINE)
-"""Each takes an item out of service until a pass of RETURN (design.md section 4, clause 6)."""
+"""Each takes an item out of service until a pass of RETURN (due/README 6)."""
 STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION, RULING})
 """What is decided about an item, not done to it; each has its own use case."""
 
@@ -55,5 +55,5 @@ EVENTS = frozenset(
     }
 )
 HAPPENS_TO_PARTS = EVENTS - {"fill"}
-"""What happens to the parts of a set when it happens to the set (design.md 4.11). A cylinder is
+"""What happens to the parts of a set when it happens to the set (due/README 11). A cylinder is
 filled, not a set."""

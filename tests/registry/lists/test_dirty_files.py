@@ -1,6 +1,6 @@
 """Files as spreadsheets and people make them, and the sentence each is refused with.
 
-The column `source` says where the fault was seen: rows of the project's expectations (X9,
+The column `source` says where the fault was seen: what DEVELOPERS.md lists (X9,
 X10, X11, B18, C19, D5, D40) or the habit of a spreadsheet.
 """
 

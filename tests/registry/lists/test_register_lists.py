@@ -204,7 +204,7 @@ def test_days_fit_each_other_and_the_day_at_the_site(
 
 
 def test_today_is_the_day_at_the_site() -> None:
-    """Expectation C19: it is already the 26th on the island."""
+    """C19: it is already the 26th on the island."""
     rows = [changed(site="ISLAND", made_on="2026-11-26", in_service_on="")]
     rows.append(changed(tag="2", serial="2", made_on="2026-11-26", in_service_on=""))
     items, problems = read(register_csv(*rows))

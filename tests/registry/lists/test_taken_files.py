@@ -68,7 +68,7 @@ def test_a_short_row_has_empty_cells() -> None:
     [("'=1+1", "=1+1"), ("'-17", "-17"), ("''@x", "'@x"), ("'＝1", "＝1"), ("-17", "-17")],
 )
 def test_an_apostrophe_that_an_export_added_is_taken_off(cell: str, text: str) -> None:
-    """Expectation B19: our own import reads an export back the same."""
+    """B19: our own import reads an export back the same."""
     rows, problems = plain_rows(f"tag,task\n{cell},a\n".encode())
     assert problems == []
     assert rows[0].cells["tag"] == text

@@ -159,5 +159,5 @@ def test_a_long_list_of_unknown_words_is_not_compared_for_ever() -> None:
     "parse", [day, month_or_day, decimal, code, name, lambda text: whole(text, 1, 9, "years")]
 )
 def test_a_very_long_text_is_refused(parse: Callable[[str], object], text: str) -> None:
-    """Expectation B22: no pattern here can take longer than the text is long."""
+    """B22: no pattern here can take longer than the text is long."""
     assert remedy(parse, text)

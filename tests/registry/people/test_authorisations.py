@@ -1,4 +1,4 @@
-"""Competence as of the day: A20, issue point 3."""
+"""Competence as of the day: A20."""
 
 import json
 from datetime import date, timedelta

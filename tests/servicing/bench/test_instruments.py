@@ -43,7 +43,7 @@ def measure(item: Item, instrument: Item, on: date, user: User, number: int) -> 
     ("days", "why"),
     [
         (0, ""),
-        (365, ""),  # the due date itself is the last good day (design.md 4.7)
+        (365, ""),  # the due date itself is the last good day (due/README 7)
         (366, "the calibration of B01 was due on"),
     ],
 )

@@ -1,6 +1,6 @@
 """A part renewed at the bench is a record of its renewal too: previewed, entered, signed with it.
 
-design.md 4, `from = "part-made"`: shelf time counts (DGUV R 112-190, 6.9.3, text). The disc of the
+due/README 2, `from = "part-made"`: shelf time counts (DGUV R 112-190, 6.9.3, text). The disc of the
 exhalation valve has four years (DGUV G 305-002, annex 2, text).
 """
 
@@ -224,7 +224,7 @@ def course(**made: date | None) -> Course:
 def test_of_two_parts_of_one_task_the_one_made_first_counts(
     made: dict[str, date | None], order: list[str]
 ) -> None:
-    """The latest record is what the next date counts from (design.md 4.2), so it comes last."""
+    """The latest record is what the next date counts from (due/README 2), so it comes last."""
     found = renewals_of(course(**made))
     assert [renewal.step[:2] for renewal in found] == order
     assert [renewal.part.made_on for renewal in found] == [made[r.step] for r in found]

@@ -1,4 +1,4 @@
-"""What throws work away asks, stands apart, and is undone within a day. Issue 9, item 12."""
+"""What throws work away asks, stands apart, and is undone within a day."""
 
 from datetime import timedelta
 from typing import Any

@@ -1,4 +1,4 @@
-"""A second, independent reading of section 4 of the design: due dates, exactly.
+"""A second, independent reading of due/README: due dates, exactly.
 
 Nothing here is imported from the product. The product's engine and this page were written apart,
 from the same text; where they disagree on any fleet, one of them misreads the text, or the text

@@ -1,6 +1,6 @@
 """The engine, and the whole road from lists to the due list, against a second reading of the text.
 
-`oracle.py` was written from section 4 of the design apart from the product, with python-dateutil
+`oracle.py` was written from due/README apart from the product, with python-dateutil
 for its dates; `fleets.py` makes fleets that lie on every edge of the rules given. Every row of
 the due list must be equal: item, task, day, state, rule, source and what it was counted from.
 """

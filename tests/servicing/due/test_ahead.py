@@ -1,4 +1,4 @@
-"""The work ahead is every time a task will come due, if each is done on its date (design.md 4.12).
+"""The work ahead is every time a task will come due, if each is done on its date (due/README 12).
 
 The oracle does the work by hand: it enters a pass of everything that is due, looks at the due
 list again, and goes on to the next day on which something is.

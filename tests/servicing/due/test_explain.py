@@ -335,7 +335,7 @@ def test_the_command_gives_machines_the_same(bottle: Item) -> None:
         (one["rule"], one["due_on"], one["counted_from"], one["basis_on"])
         for one in found["tasks"][0]["candidates"]
     ] == [
-        # Of one day what happened comes first: it has no last good day (design.md 4.7).
+        # Of one day what happened comes first: it has no last good day (due/README 7).
         ("b-after", "2026-11-30", "event", "2026-11-30"),
         ("b-look-maker", "2026-11-30", "record", "2024-11-30"),
         ("b-look", "2027-05-30", "record", "2024-11-30"),

@@ -1,4 +1,4 @@
-"""What happened and what must be done since, said as the trade does (design.md 4.7)."""
+"""What happened and what must be done since, said as the trade does (due/README 7)."""
 
 from datetime import date, timedelta
 
@@ -45,7 +45,7 @@ def after(event: str, *tasks: str, on: date = TODAY) -> list[Owed]:
     ],
 )  # fmt: skip
 def test_what_happened_is_said_with_what_was_not_done_since(owed: list[Owed], words: str) -> None:
-    assert not_yet(owed, TODAY) == words, "design.md 4.7: words as the trade says them"
+    assert not_yet(owed, TODAY) == words, "due/README 7: words as the trade says them"
 
 
 def test_words_that_are_kept_name_the_day() -> None:

@@ -1,4 +1,4 @@
-"""Twice dated: what was required on a day, as it was known at a moment (expectations A11)."""
+"""Twice dated: what was required on a day, as it was known at a moment (A11)."""
 
 import random
 import re

@@ -130,7 +130,7 @@ def test_a_failure_after_the_date_counted_back_to_leaves_that_date() -> None:
     item, late = Item({}, date(2016, 5, 20), None), passed("2021-06-15")
     records = [*late, Record("test", date(2026, 6, 1), "fail")]
     (owed,) = obligations(item, records, [YEARS_5], ON)
-    assert owed.due_on == date(2026, 5, 20), "never less late for having failed (design.md 4.6)"
+    assert owed.due_on == date(2026, 5, 20), "never less late for having failed (due/README 6)"
 
 
 def test_the_end_of_service_life_caps_a_date_counted_back_to() -> None:

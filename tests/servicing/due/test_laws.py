@@ -1,6 +1,6 @@
 """Laws that hold for any item, records and rules, not only for those somebody thought of.
 
-Every law is tried on 2000 random worlds (expectation C24). A world is read off a tape of bytes,
+Every law is tried on 2000 random worlds (C24). A world is read off a tape of bytes,
 which Hypothesis lowers towards nothing when a law fails. Its days lie close together, so that
 same days, month ends and edges of validity are common. Where a law ends, worlds beyond its end
 stand beside it as examples.
@@ -352,7 +352,7 @@ def test_records_of_one_day_count_in_the_order_entered() -> None:
     item, failed = Item({}, date(2023, 1, 1), None), replace(OLD, outcome=FAIL)
     for records, due_on in (([failed, OLD], date(2025, 1, 31)), ([OLD, failed], OLD.done_on)):
         owed = obligations(item, records, [EVERY_YEAR], date(2024, 6, 1))
-        assert dates(owed) == {"test": due_on}, "design.md 4.2"
+        assert dates(owed) == {"test": due_on}, "due/README 2"
 
 
 @law()
@@ -379,7 +379,7 @@ def test_after_a_use_without_a_later_pass_the_item_is_not_ready_on_that_day(worl
     owed = world.owed(use, rules=[asks])
     # At the end of its life that end is what is overdue; no date at all comes before any.
     bad = {State.OVERDUE, State.UNDETERMINED}
-    assert bad.intersection(o.state(world.on) for o in owed), "design.md 4.7"
+    assert bad.intersection(o.state(world.on) for o in owed), "due/README 7"
 
 
 def test_of_records_of_one_day_the_order_entered_decides_whether_the_pass_came_after() -> None:
@@ -391,7 +391,7 @@ def test_of_records_of_one_day_the_order_entered_decides_whether_the_pass_came_a
     used = Record("use", day, PASS)
     for records, states in (([used, OLD], []), ([OLD, used], [State.OVERDUE])):
         owed = obligations(item, records, [use], day)
-        assert [o.state(day) for o in owed] == states, "design.md 4.7"
+        assert [o.state(day) for o in owed] == states, "due/README 7"
 
 
 def test_of_one_date_what_happened_governs_before_what_still_has_the_day() -> None:
@@ -402,7 +402,7 @@ def test_of_one_date_what_happened_governs_before_what_still_has_the_day() -> No
     )
     assert [(o.due_on, o.counted_from, o.state(day)) for o in owed] == [
         (day, CountedFrom.EVENT, State.OVERDUE)
-    ], "design.md 4.7: a periodic date of today is no excuse for today's use"
+    ], "due/README 7: a periodic date of today is no excuse for today's use"
 
 
 def test_a_use_on_the_last_day_of_its_life_makes_an_item_not_ready_on_that_day() -> None:
@@ -460,7 +460,7 @@ def test_the_end_of_service_life_drops_what_falls_on_or_after_it(world: World) -
     for task, due_on in everything.items():
         drops = end != NO_DATE and task != SERVICE_LIFE and due_on >= end
         if drops and due_on == end and task in owed:
-            # What happens on its last good day is wanted on that day (design.md 4.7).
+            # What happens on its last good day is wanted on that day (due/README 7).
             drops = False
             assert {o.counted_from for o in world.owed() if o.task == task} <= HAPPENED
         assert owed.get(task) == (None if drops else due_on), task

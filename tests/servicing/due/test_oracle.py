@@ -1,4 +1,4 @@
-"""The oracle itself, against cases worked out by hand from section 4 of the design."""
+"""The oracle itself, against cases worked out by hand from due/README."""
 
 from collections import Counter
 from datetime import date

@@ -1,4 +1,4 @@
-"""Out of service and back: standing follows from the ledger alone (issue 4.7, A18)."""
+"""Out of service and back: standing follows from the ledger alone (due/README 6 and 8, A18)."""
 
 from dataclasses import replace
 from datetime import date, timedelta

@@ -1,4 +1,4 @@
-"""What happens to a set happens to what was fitted to it on that day (design.md 4.11)."""
+"""What happens to a set happens to what was fitted to it on that day (due/README 11)."""
 
 import io
 from collections.abc import Callable

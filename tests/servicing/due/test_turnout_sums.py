@@ -1,4 +1,4 @@
-"""Which station a change leaves with too few ready sets: the sums alone. design.md 4.13."""
+"""Which station a change leaves with too few ready sets: the sums alone. due/README 13."""
 
 from collections.abc import Collection, Iterable
 from datetime import date

@@ -23,7 +23,7 @@ TODAY = date(2026, 11, 25)
 ADR = "ADR 4.1.6.10 (2019): no filling once due"
 CFR = "49 CFR 180.205(c)"
 P200 = "UN P200(4): working pressure at 15 °C at most two thirds of test pressure"
-OUR_OWN = "design.md 4.7: undetermined counts as not ready, never as fine"
+OUR_OWN = "due/README 7: undetermined counts as not ready, never as fine"
 
 
 def owed(task: str, due_on: date | None, counted_from: str = "record") -> Owed:
@@ -89,7 +89,7 @@ def test_a_cylinder_with_nothing_against_it_is_filled_to_its_working_pressure() 
             {"standing": StandingWord.OUT_OF_SERVICE, "failed_task": "quarantine"},
             Weight.OUT_OF_SERVICE,
             "Out of service",
-            "design.md section 4, clause 6",
+            "due/README 6",
         ),
         ({"standing": None}, Weight.UNDETERMINED, "Not known", OUR_OWN),
         ({"owed": ()}, Weight.UNDETERMINED, "No rule known", OUR_OWN),
@@ -156,7 +156,7 @@ def test_each_reason_bars_the_filling(
 
 def test_the_due_day_itself_is_the_last_good_day() -> None:
     last = may_fill(replace(GOOD, owed=(owed("hydrostatic-retest", TODAY),)), COMPRESSOR)
-    assert last.fill, "design 4.7"
+    assert last.fill, "due/README 7"
     assert [o.task for o in last.soon] == ["hydrostatic-retest"]
     late = replace(GOOD, owed=(owed("hydrostatic-retest", TODAY - timedelta(days=1)),))
     assert not may_fill(late, COMPRESSOR).fill, ADR

@@ -1,4 +1,4 @@
-"""Tests of cylinders are signed where they are entered. A15, A17, issue 4.5."""
+"""Tests of cylinders are signed where they are entered. A15, A17."""
 
 from typing import Any
 

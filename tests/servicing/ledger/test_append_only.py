@@ -1,4 +1,4 @@
-"""No road leads to a changed record: expectations A5, C5, E10 and the traps X1 and X3."""
+"""No road leads to a changed record: A5, C5, E10 and the traps X1 and X3."""
 
 import tempfile
 from collections.abc import Callable

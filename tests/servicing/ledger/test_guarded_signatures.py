@@ -1,4 +1,4 @@
-"""No road leads to a changed signature or trail entry either: expectation A5, X1 and X3."""
+"""No road leads to a changed signature or trail entry either: A5, X1 and X3."""
 
 import tempfile
 from collections.abc import Callable

@@ -52,7 +52,7 @@ def test_a_record_is_read_whole() -> None:
 
 
 def test_readings_stay_as_they_were_typed() -> None:
-    """Expectation A3: 1,10 is not 1.1."""
+    """A3: 1,10 is not 1.1."""
     records, _ = read('00123,flow-test,2024-03-05,pass,A. Berg,,,"1,10",> 350')
     assert records[0].readings == (("leak_mbar", "1,10"), ("Flow", "> 350"))
 
@@ -143,7 +143,7 @@ def test_an_item_is_condemned_once() -> None:
 
 
 def test_a_file_that_led_to_a_condemnation_can_be_brought_in_again() -> None:
-    """Contract 6: the same file again changes nothing, so it must not be refused."""
+    """C26: the same file again changes nothing, so it must not be refused."""
     rows = ("OLD,use,2024-06-30,fail,A", "OLD,hydrostatic-retest,2024-06-30,condemned,A")
     records, problems = read(*rows)
     assert problems == []

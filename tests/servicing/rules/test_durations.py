@@ -129,9 +129,9 @@ def test_the_next_period_is_the_one_numpy_counts_next(period: str) -> None:
     [
         (date(2025, 1, 31), 1, date(2025, 2, 28), "python-dateutil; X13"),
         (date(2025, 1, 31), 2, date(2025, 3, 31), "python-dateutil; X13: not 28 March"),
-        (date(2025, 8, 31), 6, date(2026, 2, 28), "design.md 4.3"),
-        (date(2023, 8, 31), 6, date(2024, 2, 29), "design.md 4.3"),
-        (date(2024, 2, 29), 12, date(2025, 2, 28), "design.md 4.3"),
+        (date(2025, 8, 31), 6, date(2026, 2, 28), "due/README 3"),
+        (date(2023, 8, 31), 6, date(2024, 2, 29), "due/README 3"),
+        (date(2024, 2, 29), 12, date(2025, 2, 28), "due/README 3"),
         (date(2096, 2, 29), 48, date(2100, 2, 28), "python-dateutil; X13: 2100 is no leap year"),
         (date(2096, 2, 29), 96, date(2104, 2, 29), "python-dateutil: the 29th is not lost"),
         (date(2024, 2, 29), 1, date(2024, 3, 29), "python-dateutil: the end is not kept"),

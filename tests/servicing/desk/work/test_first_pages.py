@@ -1,4 +1,4 @@
-"""What waits for somebody stands on their first page, and every list can be reached: E1, E3."""
+"""What waits for somebody stands on their first page, and every list can be reached."""
 
 import re
 from datetime import timedelta

@@ -1,6 +1,6 @@
 """Today is the day at the item's site: sites 25 hours apart, nights without a midnight.
 
-Instants are in UTC, days from the tz database (traps X12, expectations C20 to C22).
+Instants are in UTC, days from the tz database (traps X12, C20 to C22).
 """
 
 import time
