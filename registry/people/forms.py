@@ -10,7 +10,13 @@ from django.core.exceptions import ValidationError
 from registry.people.actions.presence import WrongPassword, address_of, prove_presence
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import typed
-from registry.people.queries import PersonRequest, needs_password, security, works_here
+from registry.people.queries import (
+    DEMO_IS_LOCAL,
+    PersonRequest,
+    needs_password,
+    security,
+    works_here,
+)
 from registry.sites.clock import now
 
 
@@ -55,7 +61,7 @@ class SignInForm(AuthenticationForm):
     def confirm_login_allowed(self, user: Any) -> None:
         super().confirm_login_allowed(user)
         if not works_here(user):
-            raise ValidationError("The demo's accounts work only where the program is local.")
+            raise ValidationError(DEMO_IS_LOCAL)
 
 
 class PasswordField(forms.CharField):

@@ -37,6 +37,9 @@ BEGAN_AT = "began_at"
 """Where a session keeps when it began."""
 
 
+_ROLE_TO_SHOW = "_role_to_show"
+
+
 @dataclass(frozen=True, slots=True)
 class Viewer:
     """The person signed in, for the head of every page."""
@@ -66,7 +69,18 @@ def role_of(user: User) -> Role | None:
     """Return a user's role as it stands; with several groups the one with the most rights."""
     groups = Group.objects.filter(user__pk=user.pk, user__is_active=True)
     names = set(groups.values_list("name", flat=True)) if user.is_active else set()
-    return next((role for role in Role if role.value in names), None)
+    role = next((role for role in Role if role.value in names), None)
+    setattr(user, _ROLE_TO_SHOW, role)
+    return role
+
+
+def role_to_show(user: User) -> Role | None:
+    """Return the role that was found of this user last, on this page: for what only shows it.
+
+    So the doors ask once for each request and nothing that is drawn asks again. Whatever
+    lets somebody do something asks `may`, which looks afresh.
+    """
+    return getattr(user, _ROLE_TO_SHOW) if hasattr(user, _ROLE_TO_SHOW) else role_of(user)
 
 
 def may(user: User, right: Right) -> bool:
@@ -76,7 +90,7 @@ def may(user: User, right: Right) -> bool:
 
 def viewer_of(user: User) -> Viewer:
     """Return who a user is to the program. Raises PermissionDenied without a role."""
-    role = role_of(user)
+    role = role_to_show(user)
     if role is None:
         raise PermissionDenied("Your account has no role yet; ask the fleet manager for one.")
     posting = getattr(user, "posting", None)
@@ -86,7 +100,7 @@ def viewer_of(user: User) -> Viewer:
 def viewer(request: HttpRequest) -> dict[str, object]:
     """Give every template the person signed in, where they have a role, and their limits."""
     user = getattr(request, "user", None)
-    if not isinstance(user, User) or role_of(user) is None:
+    if not isinstance(user, User) or role_to_show(user) is None:
         return {}
     began = request.session.get(BEGAN_AT)
     left = LONGEST_SESSION - (now() - datetime.fromisoformat(began)) if began else LONGEST_SESSION
@@ -111,6 +125,9 @@ def security(what: str, **details: object) -> None:
     """Write one line to the security log, in UTC. Never hand a password down."""
     said = " ".join(f'{name}="{one_line(value)}"' for name, value in details.items())
     SECURITY.info("%s %s %s", now().strftime("%Y-%m-%dT%H:%M:%SZ"), what, said)
+
+
+DEMO_IS_LOCAL = "The demo's accounts work only where the program is local."
 
 
 def works_here(user: User) -> bool:
@@ -140,7 +157,7 @@ def why_not_second(person: User, *, beside: User) -> Bar | None:
         )
     if not works_here(person):
         return Bar(
-            "Second person: the demo's accounts work only where the program is local.",
+            f"Second person: {DEMO_IS_LOCAL}",
             "an account of the demo",
         )
     if not may(person, Right.RECORD):

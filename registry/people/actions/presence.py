@@ -14,7 +14,14 @@ from django.http import HttpRequest, HttpResponse
 
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, typed
-from registry.people.queries import BEGAN_AT, PROVED_AT, security, why_not_second
+from registry.people.queries import (
+    BEGAN_AT,
+    DEMO_IS_LOCAL,
+    PROVED_AT,
+    security,
+    why_not_second,
+    works_here,
+)
 from registry.sites.clock import now
 from registry.trail.actions import note
 
@@ -30,6 +37,13 @@ class WrongPassword(ValueError):
         super().__init__("Password: this is not your password. Nothing was signed.")
 
 
+class NotLocal(WrongPassword):
+    """The account is one of the demo, whose passwords are public, and the program is open."""
+
+    def __init__(self) -> None:
+        ValueError.__init__(self, f"Password: {DEMO_IS_LOCAL} Nothing was signed.")
+
+
 class NotTheSecondPerson(ValueError):
     """Whoever was named did not prove to be there, or may not sign; the text says which."""
 
@@ -38,7 +52,7 @@ def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") 
     """Take the password of the person signed in as proof that they are there; return when.
 
     A wrong one counts as a try to sign in and is in the trail, as refused in what they were
-    about to do (`to`). Raises WrongPassword or
+    about to do (`to`). Raises WrongPassword, of which NotLocal is one, or
     TooManyTries. Call it before the transaction of what is signed, which a refusal ends.
     """
     user, address, at = request.user, address_of(request), now()
@@ -52,6 +66,9 @@ def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") 
         _refused(user, address, at, "wrong password", to=to)
         raise WrongPassword
     right_password(username=user.username, address=address)
+    if not works_here(user):
+        _refused(user, address, at, "an account of the demo", to=to)
+        raise NotLocal
     request.session[PROVED_AT] = at.isoformat()
     return at
 

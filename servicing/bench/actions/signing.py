@@ -13,7 +13,7 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.people.actions.rights import NotAllowed, only
 from registry.people.pure import Right
-from registry.people.queries import NotAuthorised, authorised_text, why_not_second
+from registry.people.queries import NotAuthorised, authorised_text
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
 from servicing.bench.models import Draft
@@ -26,12 +26,14 @@ from servicing.due.actions.services import (
     Service,
     ServiceRefused,
     check_at_bench,
+    check_second,
     effect_of,
     new_record,
 )
 from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Standing, StandingWord
-from servicing.due.queries.engine import governing_rules, standings_today
+from servicing.due.queries.engine import governing_rules
+from servicing.due.queries.rows import standing_now
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.entry import FAIL, PASS, Check
 from servicing.ledger.queries.records import record_with_key
@@ -42,10 +44,6 @@ if TYPE_CHECKING:
 
 class NotFinished(ServiceRefused):
     """Something still has to be done before it can be signed."""
-
-
-class SecondPersonNeeded(ServiceRefused):
-    """The procedure asks for a check by somebody who did not do the work."""
 
 
 class NotReleased(ServiceRefused):
@@ -227,12 +225,9 @@ def _refuse(work: Work, user: User, release: bool | None, checker: User | None) 
         raise NotFinished(f"{tag} can't be signed yet. {' '.join(said)}")
     for service in services_of(work, user):
         check_at_bench(work.item, service, today_at(work.item.site))
-    if needs_checker(work) and checker is None:
-        raise SecondPersonNeeded(
-            f"A second person must check this and sign with their own name: {tag}, {work.task}."
-        )
-    if checker is not None and (bar := why_not_second(checker, beside=user)) is not None:
-        raise SecondPersonNeeded(bar.sentence)
+    if needs_checker(work) or checker is not None:
+        asked = f"A second person must check this and sign with their own name: {tag}, {work.task}."
+        check_second(checker, beside=user, asked=asked)
 
 
 def _why(work: Work) -> list[str]:
@@ -254,11 +249,11 @@ def _enter(
 ) -> None:
     """Enter all at once: one run of numbers, one computing of dates, then the signatures."""
     items = [work.item for work in last.values()]
-    before = standings_today(items)
+    before = standing_now(items)
     new = _new_records(works, user, note)
     records = {each.entry_key: each for each in append_records(new, user=user, at=at)}
     refresh(last)
-    after = standings_today(items)
+    after = standing_now(items)
     for work in works:
         assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
         for key in keys_of(work):

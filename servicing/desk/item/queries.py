@@ -4,8 +4,6 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from urllib.parse import urlencode
 
-from django.db.models import Q
-
 from registry.items.models import Item
 from registry.items.pure import Kind, Serving
 from registry.items.queries import serving_known
@@ -28,7 +26,7 @@ from servicing.due.pure.sheet import (
     worst_stamps,
 )
 from servicing.due.queries.charge import charge_of
-from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt
+from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt_at
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.due.queries.sets import SetSheet, set_sheet
@@ -100,7 +98,7 @@ def item_sheet(
     found, today = on_day(item, on, known_by), today_at(item.site)
     read_on = None if kept else today
     whole = set_sheet(item, on, known_by, kept=kept) if item.kind == Kind.SET else None
-    doubts = whole.doubts if whole else _doubts(item, on, known_by)
+    doubts = whole.doubts if whole else in_doubt_at(item, on, known_by)
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
     return ItemSheet(
@@ -125,10 +123,6 @@ def item_sheet(
         taken_out=(on_day(item, today) if known_by else found).taken_out(today) is not None,
         cautions=cautions_of(whole.tables if whole else _tables(found)),
     )
-
-
-def _doubts(item: Item, on: date, known_by: datetime | None) -> Doubts:
-    return tuple(in_doubt(Q(item=item.pk), on, known_by).get(item.pk, ()))
 
 
 def _answer(

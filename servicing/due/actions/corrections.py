@@ -12,18 +12,19 @@ from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.people.actions.rights import only
 from registry.people.pure import Right
-from registry.people.queries import why_not_second
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
 from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.services import (
     Effect,
     PartEffect,
+    SecondPersonNeeded,
     Service,
     ServiceRefused,
     along_of,
     as_of_part,
     check_days,
+    check_second,
     enter_all,
     new_record,
     sign_what_is_entered,
@@ -46,10 +47,6 @@ if TYPE_CHECKING:
 
 _BAD = ("not-good", "level-2", "level-3")
 """The answers to a check by eye with which an attempt fails (bench/pure/verdict.py)."""
-
-
-class SecondPersonNeeded(ServiceRefused):
-    """A condemnation is corrected only with the signature of somebody who had no part in it."""
 
 
 class NothingCorrected(ServiceRefused):
@@ -265,12 +262,8 @@ def _check_people(
         )
     if not needs_second_person(record):
         return
-    if second is None:
-        raise SecondPersonNeeded(
-            "A condemnation is undone by two people: somebody else must sign as well."
-        )
-    if (bar := why_not_second(second, beside=user)) is not None:
-        raise SecondPersonNeeded(bar.sentence)
+    asked = "A condemnation is undone by two people: somebody else must sign as well."
+    second = check_second(second, beside=user, asked=asked)
     if took_part(record, second):
         raise SecondPersonNeeded(
             f"Second person: {second.get_full_name() or second.get_username()} took part in what "

@@ -11,7 +11,7 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.people.actions.rights import only
 from registry.people.pure import Right, folded
-from registry.people.queries import NotAuthorised, authorised_text, may
+from registry.people.queries import NotAuthorised, authorised_text, may, why_not_second
 from registry.sites.clock import now, today_at
 from registry.trail.pure import name_of
 from registry.wording.pure.dates import day_words, in_the_future
@@ -42,6 +42,10 @@ if TYPE_CHECKING:
 
 class ServiceRefused(ValueError):
     """A service that can't be recorded as typed; the text says why and what to do."""
+
+
+class SecondPersonNeeded(ServiceRefused):
+    """Somebody else who may sign beside the first must do so, with their own name."""
 
 
 class ItemAway(ServiceRefused):
@@ -330,6 +334,18 @@ def _check_nothing_waits(item: Item, service: Service, user: User) -> None:
             f"{item.tag}: the test of {day_words(last.done_on)} says condemn, which waits for a "
             "fleet manager; nothing passes before that is decided."
         )
+
+
+def check_second(second: User | None, *, beside: User, asked: str) -> User:
+    """Return who signs second. Raises SecondPersonNeeded without one, or where they may not.
+
+    asked: the sentence that says why somebody must.
+    """
+    if second is None:
+        raise SecondPersonNeeded(asked)
+    if (bar := why_not_second(second, beside=beside)) is not None:
+        raise SecondPersonNeeded(bar.sentence)
+    return second
 
 
 def check_days(item: Item, service: Service, today: date) -> None:

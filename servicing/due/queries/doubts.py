@@ -148,9 +148,11 @@ def in_doubt(
     return {item: list(by_task.values()) for item, by_task in found.items()}
 
 
-def in_doubt_at(item: Item) -> list[tuple[Doubt, Doubtful]]:
-    """Return what is in doubt of an item now: of each task the latest record."""
-    return in_doubt(Q(item=item.pk)).get(item.pk, [])
+def in_doubt_at(
+    item: Item, on: date | None = None, known_by: datetime | None = None
+) -> tuple[tuple[Doubt, Doubtful], ...]:
+    """Return what `in_doubt` does of one item: of each task the latest record."""
+    return tuple(in_doubt(Q(item=item.pk), on, known_by).get(item.pk, ()))
 
 
 def doubt_words(rows: Iterable[tuple[Doubt, Doubtful]]) -> str:

@@ -12,7 +12,6 @@ from registry.items.facts import ATTRIBUTES, FACTS, RULE_KEYS, Kept
 from registry.items.models import Item
 from registry.items.pure import NOT_LIMITED, Construction, Kind
 from registry.items.queries import as_known
-from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.wording.pure.dates import moment_and_zone
@@ -231,14 +230,6 @@ def as_then(item: Item, known_by: datetime | None) -> Item:
     if not found:
         raise NotKnownThen.about(item.tag, known_by)
     return found[0]
-
-
-def standings_today(items: Sequence[Item]) -> dict[int, Standing]:
-    """Return how items stand today, each at its site, by id."""
-    return {
-        item.pk: engine.standing(plain, past, rules, today_at(item.site))
-        for item, plain, past, rules in engine_input(items)
-    }
 
 
 def attribute_rows(item: Item) -> list[tuple[str, str]]:

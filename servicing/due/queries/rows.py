@@ -1,5 +1,6 @@
 """Obligations as lists and papers show them."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -17,7 +18,7 @@ from registry.sites.queries import sites_meant, with_sites_below
 from registry.wording.pure.dates import moment_and_zone
 from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
-from servicing.due.pure.obligations import Obligation, State
+from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import over_by
 from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
 
@@ -217,6 +218,14 @@ def standings_today(site: Site | None = None) -> QuerySet[DueSpan]:
     """Return today's standing of items, at a site and below it or everywhere."""
     spans = DueSpan.objects.filter(today_q())
     return spans if site is None else spans.filter(item__site_id__in=with_sites_below(site))
+
+
+def standing_now(items: Collection[Item]) -> dict[int, Standing]:
+    """Return how items stand today, each at its site, by id, as the store has it."""
+    rows = standings_today().filter(item__in=list(items))
+    held = rows.values_list("item_id", "standing", "since_on", "task")
+    found = {pk: Standing(StandingWord(word), since, task) for pk, word, since, task in held}
+    return {item.pk: found.get(item.pk, Standing(StandingWord.IN_SERVICE)) for item in items}
 
 
 def state_on(state: str, on: date) -> Q:

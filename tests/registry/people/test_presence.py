@@ -11,10 +11,11 @@ import time_machine
 from django.contrib.auth.hashers import MD5PasswordHasher
 from django.contrib.auth.models import User
 from django.contrib.sessions.backends.db import SessionStore
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client, RequestFactory, override_settings
+from django.test.utils import CaptureQueriesContext
 
-from registry.people.actions.presence import WrongPassword, address_of, prove_presence
+from registry.people.actions.presence import NotLocal, WrongPassword, address_of, prove_presence
 from registry.people.actions.tries import TooManyTries, begin_try
 from registry.people.models import Tries
 from registry.people.pure import PRESENCE, guessable, pause_after, typed
@@ -46,6 +47,26 @@ def test_ten_minutes_after_the_password_it_is_asked_for_again(technician: User) 
     at = prove_presence(request, PASSWORD)
     assert not needs_password(request, at + PRESENCE - timedelta(seconds=1))
     assert needs_password(request, at + PRESENCE)
+
+
+def test_an_account_of_the_demo_signs_nothing_where_the_program_is_open(technician: User) -> None:
+    technician.username = "demo-tekla"
+    technician.save()
+    request = asked_by(technician)
+    with override_settings(ON_LOOPBACK_ONLY=False), pytest.raises(NotLocal, match="demo"):
+        prove_presence(request, PASSWORD)
+    assert needs_password(request, now())
+    assert TrailEntry.objects.latest("number").why == "an account of the demo"
+    prove_presence(request, PASSWORD)  # on this machine it does
+
+
+@pytest.mark.parametrize("path", ["/", "/items/", "/due/", "/rules/"])
+def test_a_page_asks_once_for_the_role_of_its_reader(path: str, manager: User) -> None:
+    client = signed_in(manager)
+    client.get(path)
+    with CaptureQueriesContext(connection) as asked:
+        assert client.get(path).status_code == 200
+    assert sum('FROM "auth_group"' in query["sql"] for query in asked.captured_queries) == 1
 
 
 def test_signing_in_is_the_first_proof_in_a_session(technician: User) -> None:

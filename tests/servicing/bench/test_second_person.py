@@ -14,12 +14,12 @@ from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
-from servicing.bench.actions.signing import SecondPersonNeeded as CheckerNeeded
 from servicing.bench.actions.signing import complete_service
 from servicing.bench.models import Draft
-from servicing.due.actions.corrections import SecondPersonNeeded, correct_record
+from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.local_rules import Draft as RuleDraft
 from servicing.due.actions.local_rules import ProposalRefused, approve_rule, propose_rule
+from servicing.due.actions.services import SecondPersonNeeded
 from servicing.due.actions.standing import condemn
 from servicing.ledger.models import Signature
 from tests.people import OWN_RULE, PASSWORD, make_item, signed_in
@@ -129,7 +129,7 @@ def test_the_use_cases_ask_it_too(
     odo = somebody("odo", Role.AUDITOR, station)
     guided(technician, manager, station)
     for who in (odo, technician):
-        with pytest.raises(CheckerNeeded, match="Second person"):
+        with pytest.raises(SecondPersonNeeded, match="Second person"):
             complete_service(drafts=[Draft.objects.get()], user=technician, checker=who)
     with pytest.raises(NotAllowed, match="somebody else's hand"):
         complete_service(drafts=[Draft.objects.get()], user=manager, checker=technician)

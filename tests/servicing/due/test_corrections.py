@@ -21,11 +21,10 @@ from reports.documents.pure.record import record_pdf
 from reports.documents.queries import service_record
 from servicing.due.actions.corrections import (
     NothingCorrected,
-    SecondPersonNeeded,
     correct_record,
     effect_of_correction,
 )
-from servicing.due.actions.services import Service, ServiceRefused, log_service
+from servicing.due.actions.services import SecondPersonNeeded, Service, ServiceRefused, log_service
 from servicing.due.actions.standing import condemn
 from servicing.due.actions.store import recompute
 from servicing.due.queries.engine import owed, owes

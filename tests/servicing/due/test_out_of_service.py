@@ -19,6 +19,7 @@ from servicing.due.actions.standing import (
 )
 from servicing.due.pure import obligations as engine
 from servicing.due.queries.engine import owed, owes
+from servicing.due.queries.rows import standing_now
 from servicing.ledger.models import Record
 from tests.people import PASSWORD, signed_in, unproved
 
@@ -43,6 +44,18 @@ def test_an_item_taken_out_stays_out_until_it_is_returned(task: str, outcome: st
     assert stands(out, ("return-to-service", 5, "pass")) == ("in-service", None, "")
     again = (out, ("return-to-service", 5, "pass"), (task, 6, outcome))
     assert stands(*again) == ("out-of-service", date(2026, 11, 6), task)
+
+
+def test_the_store_and_the_engine_say_the_same_of_how_an_item_stands(
+    mask: Item, technician: User
+) -> None:
+    def both() -> tuple[engine.Standing, engine.Standing]:
+        return standing_now([mask])[mask.pk], owes(mask, today_at(mask.site))[0]
+
+    assert len(set(both())) == 1
+    withdraw(item=mask, reason=WHY, user=technician, entry_key="out")
+    assert len(set(both())) == 1
+    assert both()[0].word == "out-of-service"
 
 
 def test_a_return_ends_no_failure_and_a_pass_ends_no_withdrawal() -> None:

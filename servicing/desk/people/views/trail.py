@@ -9,7 +9,7 @@ from registry.lists.views import csv_download
 from registry.people.actions.presence import WrongPassword, prove_presence
 from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, needs_password, role_of, security
+from registry.people.queries import PersonRequest, needs_password, role_to_show, security
 from registry.sites.clock import now
 from registry.trail.models import TrailEntry
 from registry.trail.queries import trail_head
@@ -56,7 +56,7 @@ def trail_csv(request: PersonRequest) -> HttpResponse | StreamingHttpResponse:
 
 
 def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
-    only = OF_ITEMS if role_of(request.user) is Role.TECHNICIAN else ()
+    only = OF_ITEMS if role_to_show(request.user) is Role.TECHNICIAN else ()
     kinds, people = kinds_and_people(only)
     return TrailForm(request.GET, kinds=kinds, people=people), only
 
