@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, with_sites_above
+from servicing.desk.parts.views.checked import refuse
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
 from servicing.desk.sites.forms import SiteForm
 from servicing.due.actions.register import ReasonMissing, save_site
@@ -81,11 +82,8 @@ def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
                 why=data.get("why", ""),
             )
             return redirect("site-list")
-        except ReasonMissing as problem:
-            form.add_error("why", str(problem))
-        except ValidationError as problem:
-            for message in problem.messages:
-                form.add_error(None, message)
+        except (ReasonMissing, ValidationError) as problem:
+            refuse(form, problem)
     status = 422 if form.errors else 200
     context = {"form": form, "site": site, "section": "sites"}
     return render(request, "desk/sites/site_form.html", context, status=status)

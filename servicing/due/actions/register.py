@@ -141,7 +141,7 @@ def _of_site(
     return [Noted("site", code, was, becomes, why)] if was or becomes else []
 
 
-@only(Right.MANAGE)
+@only(Right.RECORD)
 @transaction.atomic
 def import_register(
     rows: Sequence[ItemRow],

@@ -84,7 +84,7 @@ def bring_here(fittings: Sequence[Fitting], *, by: User | None, at: datetime) ->
     return len(moved)
 
 
-@only(Right.MANAGE)
+@only(Right.RECORD)
 @transaction.atomic
 def import_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime) -> Written:
     """Write what a list says was fitted; what is fitted still is at its set's site from then on.

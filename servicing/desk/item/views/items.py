@@ -12,6 +12,7 @@ from registry.sites.clock import today_anywhere, today_at
 from servicing.desk.item.forms.items import ItemForm
 from servicing.desk.item.forms.types import TypeFactsForm
 from servicing.desk.parts.forms.turnout import TurnoutForm
+from servicing.desk.parts.views.checked import refuse
 from servicing.desk.parts.views.pages import (
     EVERYONE,
     MAY_RECORD,
@@ -56,11 +57,8 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
                     context |= {"reach": reach, "tick": tick}
                     return render(request, page, context, status=422 if tick.errors else 200)
             return redirect(_saved(request, form, item))
-        except ReasonMissing as problem:
-            form.add_error("why", str(problem))
-        except ValidationError as problem:
-            for message in problem.messages:
-                form.add_error(None, message)
+        except (ReasonMissing, ValidationError) as problem:
+            refuse(form, problem)
     status = 422 if form.errors and step != "change" else 200
     return render(request, "desk/item/item_form.html", context, status=status)
 
@@ -106,11 +104,8 @@ def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
                 why=form.cleaned_data["why"],
             )
             return redirect("type-list")
-        except ReasonMissing as problem:
-            form.add_error("why", str(problem))
-        except ValidationError as problem:
-            for message in problem.messages:
-                form.add_error(None, message)
+        except (ReasonMissing, ValidationError) as problem:
+            refuse(form, problem)
     status = 422 if form.errors else 200
     context = {"form": form, "named": named, "section": "items"}
     return render(request, "desk/item/type_form.html", context, status=status)

@@ -3,6 +3,7 @@
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 
 from registry.items.models import Item
 from registry.items.pure import Kind
@@ -28,6 +29,11 @@ def set_or_404(pk: int) -> Item:
     """Return a set with its type and site, else 404."""
     sets = Item.objects.filter(type__kind=Kind.SET).select_related("type", "site")
     return get_object_or_404(sets, pk=pk)
+
+
+def record_address(item: Item, position: int) -> str:
+    """Return where the page of a record is, by its place in the item's chain."""
+    return reverse("record", args=[item.pk, position])
 
 
 def unreadable(request: PersonRequest, form: Form) -> HttpResponse:

@@ -41,6 +41,7 @@ from servicing.hydrostatic.actions.consignments import (
 )
 from servicing.hydrostatic.actions.results import enter_results, opinion_of, settle
 from servicing.hydrostatic.models import Result
+from servicing.hydrostatic.pure.house import HouseResult
 from servicing.hydrostatic.pure.limits import METHODS
 from servicing.hydrostatic.pure.outcome import ledger_outcome
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN, REQUIRED, read_results
@@ -62,8 +63,9 @@ from servicing.papers.queries import paper_lines, papers_about
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE, MAY_RECORD
-from servicing.desk.retests.views.pages import asked_of, check_page, form_page, in_section
+from servicing.desk.retests.views.pages import asked_of, form_page, in_section
 
 MOST_PAPERS = 12
 MOST_BYTES = 8 * 2**20
@@ -290,41 +292,35 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
         sent=sent_of(row.consignment)[row.item.tag],
         initial={"held_s": "", **(kept.fields if kept else {})},
     )
-    step = request.POST.get("step", "")
-    signing = PresenceForm(request, sent=step == "enter")
-    context: dict[str, Any] = {
-        "form": form,
-        "kept": kept,
-        "row": row,
-        "item": row.item,
-        **asked_of(row.item),
+
+    def enter() -> str:
+        enter_results(
+            consignment=row.consignment,
+            results=[form.result()],
+            user=request.user,
+            signed=True,
+        )
+        return row.consignment.get_absolute_url()
+
+    return CheckedForm(request, form, refused=(ConsignmentRefused,)).answer(
+        enter=enter,
+        preview=lambda: _opinion_shown(request, row, form.result()),
+        pages=("desk/retests/result_form.html", "desk/retests/result_check.html"),
+        context=in_section({"kept": kept, "row": row, "item": row.item, **asked_of(row.item)}),
+    )
+
+
+def _opinion_shown(request: PersonRequest, row: Consigned, result: HouseResult) -> dict[str, Any]:
+    """Return what a check page says of a result: the house's word, ours, and what counts."""
+    ours = opinion_of(row, result)
+    may = may_condemn(request.user)
+    return {
+        "ours": ours,
+        "result": result,
+        "disagree": ours.word not in (None, result.word),
+        "condemns": Word.CONDEMN in (result.word, ours.word),
+        "outcome": ledger_outcome(result.word, ours.word, may_condemn=may),
     }
-    if form.is_valid() and step != "change":
-        result = form.result()
-        try:
-            if step == "enter" and signing.proves():
-                enter_results(
-                    consignment=row.consignment,
-                    results=[result],
-                    user=request.user,
-                    signed=True,
-                )
-                return redirect(row.consignment)
-        except ConsignmentRefused as problem:
-            form.add_error(None, str(problem))
-        else:
-            ours = opinion_of(row, result)
-            context |= {
-                "ours": ours,
-                "result": result,
-                "disagree": ours.word not in (None, result.word),
-                "condemns": Word.CONDEMN in (result.word, ours.word),
-                "outcome": ledger_outcome(
-                    result.word, ours.word, may_condemn=may_condemn(request.user)
-                ),
-            }
-            return check_page(request, "result_check", context, signing)
-    return form_page(request, "result_form", context)
 
 
 @MAY_MANAGE
@@ -335,26 +331,25 @@ def result_settle(request: PersonRequest, pk: int) -> HttpResponse:
     )
     kept = kept_for(request)
     form = SettleForm(request.POST or None, initial=kept.fields if kept else None)
-    signing = PresenceForm(request, sent=request.method == "POST")
-    if form.is_valid() and signing.proves():
-        data = form.cleaned_data
-        try:
-            settle(
-                result=result,
-                word=Word(data["word"]),
-                why=data["why"],
-                user=request.user,
-                signed=True,
-            )
-            return redirect(result.consigned.consignment)
-        except ConsignmentRefused as problem:
-            form.add_error(None, str(problem))
+    checked = CheckedForm(request, form, refused=(ConsignmentRefused,), at_once=True)
+
+    def enter() -> str:
+        settle(
+            result=result,
+            word=Word(form.cleaned_data["word"]),
+            why=form.cleaned_data["why"],
+            user=request.user,
+            signed=True,
+        )
+        return result.consigned.consignment.get_absolute_url()
+
+    if (led := checked.entered(enter)) is not None:
+        return led
     item = result.consigned.item
-    context: dict[str, Any] = {"form": form, "kept": kept, "result": result}
+    context: dict[str, Any] = {"kept": kept, "result": result}
     context["decided"] = answered_by([result]).get(result.pk)
-    context |= {"signing": signing, "page_errors": bool(signing.errors)}
     context["taken_out"] = taken_out(item, today_at(item.site))
-    return form_page(request, "settle", context)
+    return checked.page("desk/retests/settle.html", in_section(context))
 
 
 def _page(

@@ -3,18 +3,18 @@
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.pure import RECEIVE_FIRST, Away
 from servicing.away.queries import away_now
-from servicing.desk.parts.views.pages import MAY_RECORD
+from servicing.desk.parts.views.checked import CheckedForm
+from servicing.desk.parts.views.pages import MAY_RECORD, record_address
 from servicing.desk.retests.forms.own import OwnTestForm
-from servicing.desk.retests.views.pages import asked_of, check_page, form_page
+from servicing.desk.retests.views.pages import asked_of, in_section
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused
 from servicing.hydrostatic.actions.own import OwnTest, enter_own_test
@@ -43,36 +43,34 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
         today=today_at(item.site),
         initial={"by": viewer_of(request.user).name, **(kept.fields if kept else {})},
     )
-    step = request.POST.get("step", "")
-    signing = PresenceForm(request, sent=step == "enter")
-    context: dict[str, Any] = {"form": form, "kept": kept, "item": item, **asked_of(item)}
-    condemned = condemnation_of(item)
-    away = away_now([pk]).get(pk)
-    context["closed"] = _closed(item, away, condemned=condemned is not None)
-    if form.is_valid() and step != "change":
-        try:
-            found = judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
-            data = form.cleaned_data
-            context["checked_with"] = calibrated_cylinder(data["cylinder"], data["tested_on"])
-            context["meant"] = instruments_meant(data["cylinder"])
-            if step == "enter" and signing.proves():
-                position = enter_own_test(
-                    item=item,
-                    test=_own(form, found),
-                    user=request.user,
-                    entry_key=form.cleaned_data["key"],
-                    signed=True,
-                )
-                return redirect("record", pk=item.pk, position=position)
-        except (HydroProblem, ConsignmentRefused) as problem:
-            form.add_error(None, str(problem))
-        else:
-            context |= _verdict_shown(form, item, found)
-            context["outcome"] = own_outcome(
-                found.verdict.word, may_condemn=may_condemn(request.user)
-            )
-            return check_page(request, "own_check", context, signing)
-    return form_page(request, "own_form", context)
+    condemned = condemnation_of(item) is not None
+    context: dict[str, Any] = {
+        "kept": kept,
+        "item": item,
+        **asked_of(item),
+        "closed": _closed(item, away_now([pk]).get(pk), condemned=condemned),
+    }
+
+    def enter() -> str:
+        position = enter_own_test(
+            item=item,
+            test=_own(form, _judged(form, item)),
+            user=request.user,
+            entry_key=form.cleaned_data["key"],
+            signed=True,
+        )
+        return record_address(item, position)
+
+    return CheckedForm(request, form, refused=(HydroProblem, ConsignmentRefused)).answer(
+        enter=enter,
+        preview=lambda: _verdict_shown(request, form, item),
+        pages=("desk/retests/own_form.html", "desk/retests/own_check.html"),
+        context=in_section(context),
+    )
+
+
+def _judged(form: OwnTestForm, item: Item) -> Judged:
+    return judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
 
 
 def _own(form: OwnTestForm, found: Judged) -> OwnTest:
@@ -88,9 +86,13 @@ def _own(form: OwnTestForm, found: Judged) -> OwnTest:
     )
 
 
-def _verdict_shown(form: OwnTestForm, item: Item, found: Judged) -> dict[str, Any]:
+def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dict[str, Any]:
+    found, data = _judged(form, item), form.cleaned_data
     word = found.verdict.word
     return {
+        "checked_with": calibrated_cylinder(data["cylinder"], data["tested_on"]),
+        "meant": instruments_meant(data["cylinder"]),
+        "outcome": own_outcome(word, may_condemn=may_condemn(request.user)),
         "found": found,
         "word": word,
         "means": MEANS[word],

@@ -6,7 +6,6 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from registry.items.models import Item
-from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest
 from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.house import asked_pressure, least_pressure
@@ -36,15 +35,6 @@ def form_page(request: PersonRequest, name: str, context: dict[str, Any]) -> Htt
     return render(request, page, in_section(context), status=status)
 
 
-def check_page(
-    request: PersonRequest, name: str, context: dict[str, Any], signing: PresenceForm
-) -> HttpResponse:
-    """Show what would be signed, and why it could not be."""
-    refused = bool(signing.errors)
-    context = {**in_section(context), "signing": signing, "page_errors": refused}
-    page = f"desk/retests/{name}.html"
-    return render(request, page, context, status=422 if refused else 200)
-
-
 def in_section(context: dict[str, Any]) -> dict[str, Any]:
+    """Return what a page of this section shows, with the caution of the limits."""
     return {**context, "section": "retests", "cautions": [limits().caution]}

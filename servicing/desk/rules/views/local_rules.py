@@ -15,6 +15,7 @@ from registry.people.pure import Right
 from registry.people.queries import PersonRequest, needs_password, viewer_of
 from registry.sites.clock import now, today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
 from servicing.desk.rules.forms import ApproveForm, EndRuleForm, LocalRuleForm, RejectForm
 from servicing.due.actions.local_rules import (
@@ -151,21 +152,23 @@ def _decide(
 
 def _ask(request: PersonRequest, form: RuleForm, version: RuleVersion | None) -> HttpResponse:
     """Take a draft, show what it would move, then, confirmed, put it before another manager."""
-    step = request.POST.get("step")
-    context: dict[str, Any] = {"form": form, "version": version, **SECTION}
-    if form.is_valid() and step != "change":
-        draft, reason = form.draft(), form.cleaned_data.get("reason", "")
-        try:
-            if step == "propose":
-                return redirect(propose_rule(draft, by=request.user, reason=reason))
-            shown = _shown(draft, preview=True)
-            page = "desk/rules/local_rule_check.html"
-            return render(request, page, {**context, **shown, "reason": reason})
-        except ProposalRefused as refused:
-            form.add_error(None, str(refused))
-    status = 422 if form.errors and step != "change" else 200
     page = "local_rule_end" if isinstance(form, EndRuleForm) else "local_rule_form"
-    return render(request, f"desk/rules/{page}.html", context, status=status)
+
+    def enter() -> str:
+        reason = form.cleaned_data.get("reason", "")
+        return propose_rule(form.draft(), by=request.user, reason=reason).get_absolute_url()
+
+    def preview() -> dict[str, Any]:
+        shown = _shown(form.draft(), preview=True)
+        return {**shown, "reason": form.cleaned_data.get("reason", "")}
+
+    checked = CheckedForm(request, form, refused=(ProposalRefused,), enters="propose", signed=False)
+    return checked.answer(
+        enter=enter,
+        preview=preview,
+        pages=(f"desk/rules/{page}.html", "desk/rules/local_rule_check.html"),
+        context={"version": version, **SECTION},
+    )
 
 
 def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:

@@ -1,11 +1,11 @@
 """A manager's word that a record in doubt stands."""
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 
-from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for
-from servicing.desk.parts.views.pages import MAY_MANAGE, item_or_404
+from servicing.desk.parts.views.checked import CheckedForm
+from servicing.desk.parts.views.pages import MAY_MANAGE, item_or_404, record_address
 from servicing.desk.work.forms.changes import DecisionForm
 from servicing.due.actions.doubts import NOT_IN_DOUBT, let_stand
 from servicing.due.actions.services import ServiceRefused
@@ -22,30 +22,32 @@ def let_stand_view(request: PersonRequest, pk: int, position: int) -> HttpRespon
     record.item = item
     kept = kept_for(request)
     form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
-    signing = PresenceForm(request, sent=request.method == "POST")
-    if form.is_valid() and signing.proves():
-        try:
-            ruling = let_stand(
-                record=record,
-                reason=form.cleaned_data["reason"],
-                user=request.user,
-                entry_key=form.cleaned_data["key"],
-                signed=True,
-            )
-            return redirect("record", pk=item.pk, position=ruling.position)
-        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
-            form.add_error(None, str(problem))
+    checked = CheckedForm(
+        request,
+        form,
+        refused=(ServiceRefused, EntryKeyUsedTwice, SignatureRefused),
+        at_once=True,
+    )
+
+    def enter() -> str:
+        ruling = let_stand(
+            record=record,
+            reason=form.cleaned_data["reason"],
+            user=request.user,
+            entry_key=form.cleaned_data["key"],
+            signed=True,
+        )
+        return record_address(item, ruling.position)
+
+    if (led := checked.entered(enter)) is not None:
+        return led
     found = doubt_about(record)
     context = {
         "item": item,
         "record": record,
         "doubt": found[0] if found and found[1].is_open else None,
         "not_in_doubt": NOT_IN_DOUBT,
-        "form": form,
-        "signing": signing,
         "kept": kept,
-        "page_errors": bool(signing.errors),
         "section": "items",
     }
-    status = 422 if form.errors or signing.errors else 200
-    return render(request, "desk/work/let_stand.html", context, status=status)
+    return checked.page("desk/work/let_stand.html", context)

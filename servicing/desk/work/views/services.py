@@ -3,17 +3,23 @@
 from typing import Any
 
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
-from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.queries import away_now
 from servicing.desk.parts.queries import answer_for
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows, part_rows
-from servicing.desk.parts.views.pages import EVERYONE, MAY_RECORD, MOST_PAPERS, item_or_404
+from servicing.desk.parts.views.pages import (
+    EVERYONE,
+    MAY_RECORD,
+    MOST_PAPERS,
+    item_or_404,
+    record_address,
+)
 from servicing.desk.work.forms.services import ServiceForm
 from servicing.due.actions.services import (
     ItemChangedMeanwhile,
@@ -39,8 +45,7 @@ from servicing.rules.queries import known_tasks
 @MAY_RECORD
 def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
     """Take a service; first show what it moves, then, confirmed and signed, enter it."""
-    item, step = item_or_404(pk), request.POST.get("step", "")
-    kept = kept_for(request)
+    item, kept = item_or_404(pk), kept_for(request)
     form = ServiceForm(
         request.POST or None,
         tasks=_tasks(item),
@@ -52,39 +57,38 @@ def log_service_view(request: PersonRequest, pk: int) -> HttpResponse:
             **(kept.fields if kept else {}),
         },
     )
-    signing = PresenceForm(request, sent=step == "enter")
-    context: dict[str, Any] = {"item": item, "form": form, "kept": kept, "section": "items"}
-    if form.is_valid() and step != "change":
-        try:
-            service = told_by(request.user, form.service())
-            if step == "enter" and signing.proves():
-                record = log_service(
-                    item=item,
-                    service=service,
-                    user=request.user,
-                    entry_key=form.cleaned_data["key"],
-                    seen=form.cleaned_data["seen"],
-                    signed=True,
-                )
-                return redirect("record", pk=item.pk, position=record.position)
-            effect = effect_of(item, service)
-            context |= {"rows": change_rows(effect, item), "parts": part_rows(effect)}
-            return _check(request, context, service=service, signing=signing)
-        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
-            form.add_error(None, str(problem))
-            if isinstance(problem, ItemChangedMeanwhile):
-                form.show_seen(problem.seen)
-    context["reading_names"] = reading_names()
-    status = 422 if form.errors and step != "change" else 200
-    return render(request, "desk/work/service_form.html", context, status=status)
+    checked = CheckedForm(
+        request, form, refused=(ServiceRefused, EntryKeyUsedTwice, SignatureRefused)
+    )
+    return checked.answer(
+        enter=lambda: _enter(request, item, form),
+        preview=lambda: _preview(request, item, form),
+        pages=("desk/work/service_form.html", "desk/work/service_check.html"),
+        # The names are looked up by the one page that offers them.
+        context={"item": item, "kept": kept, "section": "items", "reading_names": reading_names},
+    )
 
 
-def _check(request: PersonRequest, context: dict[str, Any], **more: Any) -> HttpResponse:
-    """Show what would be signed, and why it could not be."""
-    refused = bool(more["signing"].errors)
-    context |= {**more, "page_errors": refused}
-    status = 422 if refused else 200
-    return render(request, "desk/work/service_check.html", context, status=status)
+def _enter(request: PersonRequest, item: Item, form: ServiceForm) -> str:
+    try:
+        record = log_service(
+            item=item,
+            service=form.service(),
+            user=request.user,
+            entry_key=form.cleaned_data["key"],
+            seen=form.cleaned_data["seen"],
+            signed=True,
+        )
+    except ItemChangedMeanwhile as problem:
+        form.show_seen(problem.seen)
+        raise
+    return record_address(item, record.position)
+
+
+def _preview(request: PersonRequest, item: Item, form: ServiceForm) -> dict[str, Any]:
+    service = told_by(request.user, form.service())
+    effect = effect_of(item, service)
+    return {"rows": change_rows(effect, item), "parts": part_rows(effect), "service": service}
 
 
 @EVERYONE

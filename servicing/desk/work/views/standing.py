@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from django.contrib.auth.models import User
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
 
 from registry.items.models import Item
 from registry.people.actions.rights import refuse_unless
-from registry.people.forms import PresenceForm
 from registry.people.pure import Right
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
-from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404
+from servicing.desk.parts.views.checked import CheckedForm
+from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.desk.work.forms.changes import DecisionForm
 from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.services import ServiceRefused
@@ -74,43 +73,41 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
     if decision == "condemn":
         refuse_unless(request.user, Right.MANAGE, path=request.path)
     kept = kept_for(request)
-    chosen, step = DECISIONS[decision], request.POST.get("step", "")
+    chosen = DECISIONS[decision]
     form = DecisionForm(request.POST or None, initial=kept.fields if kept else None)
-    asked = decision == "condemn" and step == "check"
-    decided = request.method == "POST" and not asked and step != "change"
-    tick = TurnoutForm(
-        request.POST if decided else None, shown=_turnout(item, chosen, request.user)
+    asked = decision == "condemn" and request.POST.get("step") == "check"
+    checked = CheckedForm(
+        request,
+        form,
+        refused=(ServiceRefused, EntryKeyUsedTwice, SignatureRefused),
+        at_once=not asked,
     )
-    signing = PresenceForm(request, sent=decided)
-    if form.is_valid() and decided and tick.known and signing.proves():
-        data = form.cleaned_data
-        try:
-            record = chosen.enter(
-                item=item,
-                reason=data["reason"],
-                user=request.user,
-                entry_key=data["key"],
-                signed=True,
-            )
-            return redirect("record", pk=item.pk, position=record.position)
-        except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
-            form.add_error(None, str(problem))
+    falls = _turnout(item, chosen, request.user)
+    checked.tick = TurnoutForm(request.POST if checked.sent else None, shown=falls)
+
+    def enter() -> str:
+        record = chosen.enter(
+            item=item,
+            reason=form.cleaned_data["reason"],
+            user=request.user,
+            entry_key=form.cleaned_data["key"],
+            signed=True,
+        )
+        return record_address(item, record.position)
+
+    if (led := checked.entered(enter)) is not None:
+        return led
     context = {
         "item": item,
-        "form": form,
         "decision": decision,
         "chosen": chosen,
         "section": "items",
-        "sure": form.is_valid() and (asked or (decision == "condemn" and decided)),
-        "tick": tick,
-        "signing": signing,
+        "sure": form.is_valid() and (asked or (decision == "condemn" and checked.sent)),
+        "tick": checked.tick,
         "kept": kept,
-        "page_errors": bool(signing.errors or tick.errors),
         "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
     }
-    wrong = form.errors or signing.errors or tick.errors
-    status = 422 if wrong and step != "change" else 200
-    return render(request, "desk/work/decide.html", context, status=status)
+    return checked.page("desk/work/decide.html", context)
 
 
 def _turnout(item: Item, chosen: Decision, user: User) -> Shortfall:
