@@ -139,7 +139,7 @@ COMPOSITE = "made 2016-05-20; hydrostatic-retest 2021-06-15"
 ONE_CYLINDER = (
     ("iso-en-cylinders", WRAPPED, "2026-06-15 adr-cyl-composite",
         "ADR 2025 P200 (3)(d), note: five years for composites"),
-    ("germany", WRAPPED, "2026-05-20 de-cyl-strength",
+    ("germany", WRAPPED, "2026-05-31 de-cyl-strength",
         "BetrSichV annex 2 part 4, line 7.6 a) / section 14(5): 26 days late, from the old date"),
     ("finland", WRAPPED, "2024-06-15 fi-cyl-composite", TUKES),
     ("united-kingdom", WRAPPED, "2026-06-15 uk-cyl-retest", UK_FIVE),
@@ -152,7 +152,7 @@ ONE_CYLINDER = (
     ("australia", PERMIT, "2024-06-15 au-cyl-us-composite", AU_THREE),
     ("iso-en-cylinders finland", WRAPPED, "2024-06-15 fi-cyl-composite", TUKES),
     ("iso-en-cylinders finland", STEEL, "2026-06-15 fi-cyl-metal", ISO + ": both rows say so"),
-    ("iso-en-cylinders germany", STEEL, "2026-05-20 de-cyl-strength",
+    ("iso-en-cylinders germany", STEEL, "2026-05-31 de-cyl-strength",
         "BetrSichV annex 2 part 4, line 7.6 a) / section 14(5): the earlier of two goes first"),
     ("us-cylinders canada", TC_CARBON | {"fibre": "glass"},
         "2024-06-15 ca-cyl-composite-not-carbon", B339),
@@ -184,7 +184,7 @@ def test_transport_law_alone_would_let_steel_run_five_years_longer_than_any_coun
     )
     check(row, alone)
     for name, said in (
-        ("germany", "2026-05-20 de-cyl-strength current"),
+        ("germany", "2026-05-31 de-cyl-strength current"),
         ("united-kingdom", "2026-06-15 uk-cyl-retest current"),
         ("sea", "2026-06-15 sea-cyl-five-years current"),
         ("australia", "2026-06-15 au-cyl-retest current"),
@@ -194,7 +194,7 @@ def test_transport_law_alone_would_let_steel_run_five_years_longer_than_any_coun
 
 def test_due_by_june_and_asked_in_july_it_is_overdue_wherever_it_stands() -> None:
     for name, said in (
-        ("germany", "2026-05-20 de-cyl-strength"),
+        ("germany", "2026-05-31 de-cyl-strength"),
         ("united-kingdom", "2026-06-15 uk-cyl-retest"),
         ("australia", "2026-06-15 au-cyl-retest"),
         ("sea", "2026-06-15 sea-cyl-five-years"),

@@ -61,7 +61,6 @@ class Known:
     gave: their answers before any failure, by the rule's id.
     """
 
-    item: Item
     history: History
     gave: Mapping[str, Candidate]
 
@@ -81,8 +80,6 @@ class Rounds:
             if not _of_event(rule):
                 passes[rule.task].add(rule.passes)
         self.alike = all(len(each) == 1 for each in passes.values())
-        clocks = [rule.clock for rule in self.rules.values()]
-        self.two_clocks = any(clock.other is not None for clock in clocks)
         self.late = {r.task for r in self.rules.values() if r.clock.late}
         self.early = {r.task for r in self.rules.values() if r.clock.early}
 
@@ -90,12 +87,9 @@ class Rounds:
         """Say whether `ahead` needs no more than the candidates that govern on the day.
 
         It doesn't where a pass moves one row of a task and not another, for that one may govern
-        then; where a late or an early pass may count from a date that another row hides; nor
-        where a row has a second clock, which may count from the item's birth.
+        then; nor where a late or an early pass may count from a date that another row hides.
         """
-        if not self.alike or self.two_clocks:
-            return False
-        return not any(
+        return self.alike and not any(
             (o.task in self.late and (o.due_on or on) <= on)
             or (o.task in self.early and self._hides(o))
             for o in owed
@@ -120,7 +114,7 @@ def ahead_of(
     passes = [record for record in records if record.outcome == PASS or record.task in TAKES_OUT]
     without_failures = asked(item, passes, chained, on) if chained else ()
     gave = {c.rule.id: c for o in without_failures for c in o.candidates}
-    return ahead(owed, Rounds(matching, on), on, until, Known(item, History(records, on), gave))
+    return ahead(owed, Rounds(matching, on), on, until, Known(History(records, on), gave))
 
 
 def ahead(
@@ -176,7 +170,7 @@ def _pass(rule: Rule, answers: Running, day: date, known: Known | None) -> None:
     before = old
     if old is not None and old.counted_from is CountedFrom.FAILURE:
         before = known.gave.get(rule.id)
-    answers[rule.id] = after_pass(rule, day, before, known.item, known.history)
+    answers[rule.id] = after_pass(rule, day, before, known.history)
 
 
 def _governing(

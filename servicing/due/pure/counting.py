@@ -126,13 +126,13 @@ def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:
         return _event(rule, counted[rule.limit - 1]) if len(counted) >= rule.limit else None
     if rule.clock.chained:
         return _chained(rule, item, history)
-    return _first(rule, item) if last < 0 else _since(rule, item, history.records[last])
+    return _first(rule, item) if last < 0 else _since(rule, history.records[last])
 
 
-def _since(rule: Rule, item: Item, record: Record) -> Candidate:
+def _since(rule: Rule, record: Record) -> Candidate:
     if rule.counted_from is Basis.PART_MADE and record.part_made_on is not None:
         return periodic(rule, CountedFrom.PART_MADE, record.part_made_on)
-    return periodic(rule, CountedFrom.RECORD, record.done_on, item)
+    return periodic(rule, CountedFrom.RECORD, record.done_on)
 
 
 def _event(rule: Rule, record: Record) -> Candidate:
@@ -157,7 +157,7 @@ def _chained(rule: Rule, item: Item, history: History) -> Candidate:
     """
     answer = _first(rule, item)
     for day in history.pass_days(rule.passes):
-        answer = after_pass(rule, day, answer, item, history)
+        answer = after_pass(rule, day, answer, history)
     return answer
 
 
@@ -165,15 +165,14 @@ def after_pass(
     rule: Rule,
     day: date,
     before: Candidate | None,
-    item: Item | None = None,
     history: History | None = None,
 ) -> Candidate:
     """Return the answer of a periodic row after a pass on a day, without a date of the part.
 
     before: its answer before the pass, failures left aside; the pass may count from its date.
-    item: for a row with a second clock. history: for what was out of service on that date.
+    history: for what was out of service on that date.
     """
-    fresh = periodic(rule, CountedFrom.RECORD, day, item)
+    fresh = periodic(rule, CountedFrom.RECORD, day)
     gave = before.due_on if before else None
     if before is None or gave is None or not rule.clock.chained:
         return fresh
@@ -238,15 +237,20 @@ def periodic(
 ) -> Candidate:
     """Return the answer of a row with a period that counts from a day; None: nobody knows it.
 
-    item: for a row with a second clock, which may count from the item's birth.
+    item: for the first period, in which a second clock may count from another day of birth.
     """
-    first = Candidate(rule, None, None, None)
+    own = Candidate(rule, None, None, None)
     if basis is not None:
         from_day = basis if counted_from is CountedFrom.DUE_DATE else runs_from(rule, basis)
-        first = Candidate(rule, _end(rule, from_day), counted_from, basis)
-    if rule.clock.other is None or item is None:
-        return first
-    return _of_two(rule.clock.other, first, item)
+        own = Candidate(rule, _end(rule, from_day), counted_from, basis)
+    other = rule.clock.other
+    if other is None:
+        return own
+    if other.start is not Start.RECORD:
+        if item is None:
+            return own  # passed once, it counts from the passes alone
+        counted_from, basis = birth(other.start, item)
+    return _of_two(other, own, counted_from, basis)
 
 
 def runs_from(rule: Rule, stamped: date) -> date:
@@ -271,22 +275,22 @@ def _end(rule: Rule, from_day: date) -> date:
     return month_end(due) if rule.month_end else due
 
 
-def _of_two(other: Other, first: Candidate, item: Item) -> Candidate:
+def _of_two(
+    other: Other, own: Candidate, counted_from: CountedFrom | None, basis: date | None
+) -> Candidate:
     """Return what governs of the row's own clock and the other one; on a tie the row's own.
 
     What can't be determined might be past already: it is the sooner, and never the later.
     """
-    rule, counted_from, basis = first.rule, first.counted_from, first.basis_on
-    if other.start is not Start.RECORD:
-        counted_from, basis = birth(other.start, item)
+    rule = own.rule
     if basis is None:
-        return first if other.later else Candidate(rule, None, None, None)
+        return own if other.later else Candidate(rule, None, None, None)
     due = add(basis, other.every)
     due = month_end(due) if rule.month_end else due
     second = Candidate(rule, due, counted_from, basis, How.OTHER)
-    if first.due_on is None:
-        return second if other.later else first
-    return second if (due > first.due_on if other.later else due < first.due_on) else first
+    if own.due_on is None:
+        return second if other.later else own
+    return second if (due > own.due_on if other.later else due < own.due_on) else own
 
 
 def _life(rule: Rule, item: Item) -> Candidate | None:

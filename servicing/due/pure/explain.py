@@ -17,7 +17,7 @@ from servicing.due.pure.obligations import (
     asked,
     capped,
 )
-from servicing.rules.pure.clocks import Clock
+from servicing.rules.pure.clocks import Clock, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Rule
 
@@ -26,6 +26,13 @@ _WORDS = {
     CountedFrom.MADE: "made",
     CountedFrom.IN_SERVICE: "in service",
     CountedFrom.PART_MADE: "part made",
+}
+
+
+_OTHER_START = {
+    Start.RECORD: "the last pass",
+    Start.MADE: "the made date at first",
+    Start.IN_SERVICE: "the day it was put in service at first",
 }
 
 
@@ -82,9 +89,7 @@ def clock_words(clock: Clock) -> str:
     if clock.start:
         said.append("from the end of the month before the stamped one")
     if clock.other:
-        start = {"record": "the last pass", "made": "the made date"}.get(
-            clock.other.start, "the day it was put in service"
-        )
+        start = _OTHER_START[clock.other.start]
         which = "later" if clock.other.later else "sooner"
         period = duration_words(clock.other.every)
         said.append(f"or {period} from {start}, whichever is the {which}")
@@ -156,7 +161,8 @@ def _clause(candidate: Candidate) -> str:
 def _of_two(candidate: Candidate) -> str:
     """Return which of two clocks gave the date, where the row has two."""
     other = candidate.rule.clock.other
-    if other is None:
+    passed = candidate.counted_from in (CountedFrom.RECORD, CountedFrom.DUE_DATE)
+    if other is None or (passed and other.start is not Start.RECORD):
         return ""
     return f", the {'later' if other.later else 'sooner'} of two clocks{_by(other.clause)}"
 

@@ -19,7 +19,7 @@ DUE_DATE, TEST, MONTH_BEFORE, COUNTS = "due-date", "test", "end-of-month-before"
 
 
 class Start(StrEnum):
-    """What the second of two clocks counts from: the last pass, or always the day of birth."""
+    """What the second of two clocks counts from: the last pass, or in the first period only."""
 
     RECORD = "record"
     MADE = "made"
@@ -60,7 +60,11 @@ class MonthBefore:
 
 @dataclass(frozen=True, slots=True)
 class Other:
-    """A second clock beside the row's own; the sooner or the later of the two governs."""
+    """A second clock beside the row's own; the sooner or the later of the two governs.
+
+    From the made or the in-service day it stands beside the first period alone: once something
+    was passed, no date goes on counting from the item's birth but the end of its life.
+    """
 
     every: Duration
     start: Start

@@ -104,8 +104,9 @@ R35  `clock.start` (Japan, container safety rules, art. 24): the period runs fro
      `first_day = "counts"`: that last day is the first day of the period (Civil Code, art. 143(2),
      read in a public mirror): it ends on the day before the one that corresponds, or at the end
      of the month that has no such day.
-R36  `clock.other`: of two dates the sooner or the later. `made` and `in-service` count from there
-     always, whatever was passed since. A date that nobody knows is the sooner and not the later.
+R36  `clock.other`: of two dates the sooner or the later. `record` counts from what the row itself
+     counts from; `made` and `in-service` from there in the first period, and after a pass the
+     row's own clock is alone. A date that nobody knows is the sooner and not the later.
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
      of one date inside one task the one that is overdue first governs, before level and id: else
@@ -397,6 +398,8 @@ def _of_two_clocks(own: Candidate, item: Row, last: Entry | None) -> Candidate:
     other = rule["clock"]["other"]
     if other["from"] == "record":
         base, counted_from = (last.on, "record") if last else _start(item, rule["from"])
+    elif last:
+        return own
     else:
         base, counted_from = _start(item, other["from"])
     second = Candidate(rule, None)

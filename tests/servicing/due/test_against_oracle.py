@@ -57,7 +57,7 @@ EVERY_FORM = table(
     ),
     (
         *("always", "maker"),
-        'task = "seal"\nevery = "P45D"\nfrom = "in-service"\n'
+        'task = "seal"\nevery = "P100D"\nfrom = "in-service"\n'
         'clock.late = { counts_from = "due-date", clause = "2" }',
     ),
     (

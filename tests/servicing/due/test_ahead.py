@@ -54,7 +54,7 @@ def test_what_comes_is_what_the_work_of_each_day_leaves(seed: int, on: date) -> 
     tables = oracle.read_tables(TABLES)
     ours = with_included(read_table("table", text)[0] for text in TABLES)
     sites, register, history = fleets.random_fleet(
-        seed, 120, tables, on, cylinder_columns=OF_CYLINDERS
+        seed, 160, tables, on, cylinder_columns=OF_CYLINDERS
     )
     entries, records = oracle.entries_by_tag(history, on), defaultdict(list)
     for row in history:

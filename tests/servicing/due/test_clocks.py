@@ -173,20 +173,24 @@ def test_a_period_from_the_end_of_the_month_before_knows_no_day_of_the_month(
 def test_of_two_clocks_the_sooner_or_the_later_governs(
     day: date, every: int, other: int, start: Start
 ) -> None:
-    basis = {Start.RECORD: day}.get(start, MADE)
-    dates = [month_end(day + relativedelta(months=every))]
-    dates.append(month_end(basis + relativedelta(months=other)))
+    """From the day of birth in the first period alone, as a row's own `from` does."""
     choose: dict[bool, Callable[[list[date]], date]] = {False: min, True: max}
-    for later in (False, True):
+    for later, base in ((False, MADE), (True, MADE), (False, day), (True, day)):
         rule = row(every, Clock(other=Other(Duration(other), start, later)))
-        assert owed(rule, passed(day)).due_on == choose[later](dates)
+        dates = [month_end(base + relativedelta(months=span)) for span in (every, other)]
+        if base == day and start is not Start.RECORD:
+            dates = dates[:1]
+        found = owed(rule, passed(day)) if base == day else owed(rule)
+        assert found.due_on == choose[later](dates)
 
 
 def test_a_clock_without_a_first_day_is_the_sooner_and_never_the_later() -> None:
+    item = Item({}, None, date(2020, 5, 4))
     for later, due_on in ((False, None), (True, date(2025, 5, 31))):
-        rule = row(60, Clock(other=Other(Duration(120), Start.MADE, later)))
-        assert owed(rule, passed(date(2020, 5, 4)), made=None).due_on == due_on
-        assert owed(rule, made=None).due_on is None
+        other = Clock(other=Other(Duration(120), Start.MADE, later))
+        rule = row(60, other, counted_from=Basis.IN_SERVICE)
+        (found,) = obligations(item, [], [rule], date(2060, 1, 1))
+        assert found.due_on == due_on
 
 
 def test_the_old_word_is_read_as_loaded_registers_have_it() -> None:
@@ -211,6 +215,7 @@ def test_the_old_word_is_read_as_loaded_registers_have_it() -> None:
 
 
 def test_rows_with_two_clocks_count_from_what_governs() -> None:
-    rule = row(60, Clock(other=Other(Duration(120), Start.MADE, False)), counted_from=Basis.MADE)
-    found = owed(rule, passed(date(2020, 5, 4)))
+    rule = row(144, Clock(other=Other(Duration(120), Start.MADE, False)))
+    found = owed(rule)
     assert (found.counted_from, found.basis_on) == (CountedFrom.MADE, MADE)
+    assert found.due_on == date(2021, 3, 31)

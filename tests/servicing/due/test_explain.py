@@ -73,8 +73,10 @@ SUMS = [
      "last passed 31 Aug 2026: from the end of the month before, 31 Jul 2026, that day counted "
      "(art. 24) + 5 years = 30 Jul 2031"),
     (every(24, Basis.IN_SERVICE, clock=TWO), [PASSED], CountedFrom.RECORD,
-     "last passed 31 Aug 2026 + 2 years = 31 Aug 2028, the sooner of two clocks (clause 6)"),
-    (every(120, Basis.IN_SERVICE, clock=TWO), [PASSED], CountedFrom.MADE,
+     "last passed 31 Aug 2026 + 2 years = 31 Aug 2028"),
+    (every(24, Basis.IN_SERVICE, clock=TWO), [], CountedFrom.IN_SERVICE,
+     "in service 5 Mar 2020 + 2 years = 5 Mar 2022, the sooner of two clocks (clause 6)"),
+    (every(144, Basis.IN_SERVICE, clock=TWO), [], CountedFrom.MADE,
      "made 31 Jan 2020 + 10 years = 31 Jan 2030, the sooner of two clocks (clause 6)"),
     (every(12, Basis.IN_SERVICE), [], CountedFrom.IN_SERVICE,
      "in service 5 Mar 2020 + 1 year = 5 Mar 2021"),
@@ -143,7 +145,7 @@ def test_every_basis_has_its_sentence() -> None:
         ),
         (
             every(24, Basis.IN_SERVICE, clock=TWO),
-            "every 2 years (or 10 years from the made date, whichever is the sooner)",
+            "every 2 years (or 10 years from the made date at first, whichever is the sooner)",
         ),
         (rule(calendar="quarter"), "once in each calendar quarter"),
         (rule(SERVICE_LIFE, life=Duration(180)), "service life 15 years"),

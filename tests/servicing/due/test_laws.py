@@ -209,13 +209,20 @@ def brought_forward(
 ) -> set[str]:
     """Return the tasks that fall due earlier after a pass, those apart that it may start.
 
-    A row whose events name the passed task asks for its own because of the pass. And a life
+    A row whose events name the passed task asks for its own because of the pass, and a pass ends
+    the later of two clocks where that runs from the item's birth. And a life
     or a second clock without a first day has a date only as long as it has failed.
     """
     started = {rule.task for rule in rules if passed in (*rule.after, rule.counts)}
     unknown = {SERVICE_LIFE} | {rule.task for rule in rules if rule.clock.other}
     started |= {task for task in unknown if after.get(task) == NO_DATE}
+    started |= {rule.task for rule in rules if _later_at_first(rule)}
     return {task for task in {*before, *after} - started if due(after, task) < due(before, task)}
+
+
+def _later_at_first(rule: Rule) -> bool:
+    other = rule.clock.other
+    return other is not None and other.later and other.start is not Start.RECORD
 
 
 def due(dates: dict[str, date], task: str) -> date:
