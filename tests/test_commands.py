@@ -26,7 +26,7 @@ from registry.sets.models import Fitting
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
 from servicing.due.models import StoredObligation
-from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.ledger.models import Record
 from servicing.management.commands import demo as demo_command
 from tests.console import ROOT, Said, environment, manage, manage_each, python

@@ -71,6 +71,11 @@ def past_of(set_item: Item) -> list[Fitting]:
     return list(rows.order_by("-fitted_on", "-fitted_at", "-pk"))
 
 
+def has_place(item: Item) -> bool:
+    """Say whether a set has a place for an item of this kind."""
+    return item.kind in Place.__members__.values()
+
+
 def set_of(part: Item, on: date, known_by: datetime | None = None) -> Fitting | None:
     """Return the fitting that a part had at the end of a day, if any."""
     return next(iter(_as_of(Fitting.objects.filter(part=part), on, known_by)), None)

@@ -113,7 +113,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         model=item.type.model,
         serial=item.serial,
         site_name=item.site.name,
-        standing=sheet.standing.word,
+        standing=sheet.found.standing.word,
         made_on=made_words(item.made_on, to_month=item.made_to_month, on=printing.on),
         in_service_on=item.in_service_on,
         attributes=(*sheet.attributes, *_where_fitted(sheet)),
@@ -130,7 +130,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         entries=tuple(_entry(each) for each in sheet.records),
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
-        life=sheet.life,
+        life=sheet.found.life,
     )
 
 

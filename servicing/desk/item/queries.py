@@ -8,15 +8,13 @@ from registry.items.models import Item
 from registry.items.pure import Kind, Serving
 from registry.items.queries import serving_known
 from registry.sets.models import Fitting
-from registry.sets.pure.places import Place
-from registry.sets.queries import set_of
+from registry.sets.queries import has_place, set_of
 from registry.sites.clock import today_at
 from servicing.away.queries import away_on
 from servicing.due.pure.answer import Answer, answer, doubted, of_set, placed
-from servicing.due.pure.charge import ChargeState
-from servicing.due.pure.lifeline import LifeLine
-from servicing.due.pure.obligations import Standing
+from servicing.due.pure.charge import ChargeState, charge_state, debts_of, filled_on
 from servicing.due.pure.sheet import (
+    GENERAL_CAUTION,
     Stamp,
     TaskLine,
     iso,
@@ -25,14 +23,12 @@ from servicing.due.pure.sheet import (
     task_line,
     worst_stamps,
 )
-from servicing.due.queries.charge import charge_of
 from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt_at
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
-from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.due.queries.sets import SetSheet, set_sheet
 from servicing.ledger.queries.records import RecordLine, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
-from servicing.rules.queries import cautions_of
+from servicing.rules.queries import cautions_of, jurisdictions_of
 
 Doubts = tuple[tuple[Doubt, Doubtful], ...]
 
@@ -41,26 +37,25 @@ Doubts = tuple[tuple[Doubt, Doubtful], ...]
 class ItemSheet:
     """What an item needs on a day, by which rule, and its history, as known at a moment.
 
-    item: as it was known then. answer: the first line. stamps: the dates, the worst first; of
-    a set with those of its parts. tasks: with every rule's answer, the dropped ones too.
-    chain_head: as it stands now. whole: what a set holds and whether that is ready. fitted:
-    where a part is in a set. charge: what may become of a cylinder's air. doubts: what of it
-    was measured with an instrument that failed. serving, puts_in_doubt: of an instrument.
-    taken_out: whether it waits for its return today. cautions: of the tables behind the dates.
+    found: what the engine says of it, and itself as it was known then. answer: the first line.
+    stamps: the dates, the worst first; of a set with those of its parts. tasks: with
+    every rule's answer, the dropped ones too. chain_head: as it stands now. whole: what a set
+    holds and whether that is ready. fitted: where a part is in a set. charge: what may become
+    of a cylinder's air. doubts: what of it was measured with an instrument that failed. serving,
+    puts_in_doubt: of an instrument. taken_out: whether it waits for its return today. cautions:
+    of the tables behind the dates.
     """
 
-    item: Item
+    found: OnDay
     on: date
     today: date
     known_by: datetime | None
-    standing: Standing
     answer: Answer
     stamps: tuple[Stamp, ...]
     tasks: tuple[TaskLine, ...]
     records: tuple[RecordLine, ...]
     chain_head: str
     attributes: tuple[tuple[str, str], ...]
-    life: LifeLine | None
     whole: SetSheet | None
     fitted: Fitting | None
     charge: ChargeState | None
@@ -71,6 +66,11 @@ class ItemSheet:
     cautions: tuple[str, ...]
 
     @property
+    def item(self) -> Item:
+        """The item as it was known at the moment asked about."""
+        return self.found.item
+
+    @property
     def same_question(self) -> str:
         """The day and the moment, as an address asks for them."""
         moment = self.known_by and f"{self.known_by.astimezone(UTC):%Y-%m-%d %H:%M:%SZ}"
@@ -79,7 +79,12 @@ class ItemSheet:
     @property
     def fittable(self) -> bool:
         """Whether it is a set, or something that a set has a place for."""
-        return self.whole is not None or self.item.kind in Place.__members__.values()
+        return self.whole is not None or has_place(self.item)
+
+    @property
+    def workable(self) -> bool:
+        """Whether it can be worked on here: neither condemned nor away."""
+        return not self.found.condemned and not self.answer.away
 
     @property
     def asked(self) -> frozenset[str]:
@@ -102,21 +107,19 @@ def item_sheet(
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
     return ItemSheet(
-        item=found.item,
+        found=found,
         on=on,
         today=today,
         known_by=known_by,
-        standing=found.standing,
         answer=of_set(whole.readiness) if whole else _answer(found, on, known_by, doubts, read_on),
         stamps=whole.stamps if whole else worst_stamps(stamp_of(o, on) for o in found.owed),
         tasks=tuple(task_line(task, on) for task in found.tasks),
         records=tuple(record_lines(item, records, known_by)),
         chain_head=chain_head(item),
         attributes=tuple(attribute_rows(found.item)),
-        life=found.life,
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),
-        charge=charge_of(found, on),
+        charge=_charge(found, on),
         doubts=doubts,
         serving=serving_known(item, known_by) if instrument else None,
         puts_in_doubt=tuple(d for d in doubts_of(item) if d.open_rows) if instrument else (),
@@ -131,6 +134,18 @@ def _answer(
     tag, away = found.item.tag, away_on([found.item.pk], on, known_by).get(found.item.pk)
     said = doubted(answer(tag, found.standing, found.owed, on, read_on), tag, doubt_words(doubts))
     return placed(said, tag, away.words if away else "")
+
+
+def _charge(found: OnDay, on: date) -> ChargeState | None:
+    """Return what may become of a cylinder's air on a day; None where nothing is to be said."""
+    if found.item.kind != Kind.CYLINDER:
+        return None
+    past = (record for record in found.past if record.done_on <= on)
+    filled = filled_on((record.task, record.done_on, record.outcome) for record in past)
+    if filled is None:
+        return None
+    places = jurisdictions_of({obligation.rule.table for obligation in found.owed})
+    return charge_state(filled, debts_of(found.owed, places), on)
 
 
 def _tables(found: OnDay) -> set[str]:
@@ -150,7 +165,7 @@ def sheet_json(sheet: ItemSheet) -> dict[str, object]:
         "attributes": dict(sheet.attributes),
         "on": sheet.on.isoformat(),
         "known_by": iso(sheet.known_by),
-        "standing": sheet.standing.word,
+        "standing": sheet.found.standing.word,
         "ready": said.ready,
         "state": said.state,
         "answer": said.sentence,

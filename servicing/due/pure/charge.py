@@ -5,12 +5,13 @@ air that was filled in time may be used up (49 CFR 180.205(c)). How far it may d
 country; what is said here names its source.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import date
 
 from registry.wording.pure.dates import day_words
-from servicing.due.pure.owed import Owed
+from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.owed import Owed, owed_of
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 FILL, LETS_AIR_OUT = "fill", frozenset({"use", "emptied"})
@@ -61,6 +62,15 @@ def filled_on(past: Iterable[tuple[str, date, str]]) -> date | None:
         elif task in OPENED_FOR or (task in LETS_AIR_OUT and outcome == "pass"):
             filled = None
     return filled
+
+
+def debts_of(owed: Iterable[Obligation], places: Mapping[str, str]) -> list[Debt]:
+    """Return obligations as the air depends on them. places: where each rule table holds."""
+    kept = list(owed)
+    return [
+        Debt(**asdict(each), jurisdiction=places.get(o.rule.table, ""))
+        for each, o in zip(owed_of(kept), kept, strict=True)
+    ]
 
 
 def charge_state(filled: date | None, owed: Sequence[Debt], on: date) -> ChargeState | None:

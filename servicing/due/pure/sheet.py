@@ -12,6 +12,14 @@ from servicing.due.pure.explain import Explained, arithmetic, how_often
 from servicing.due.pure.obligations import Candidate, State
 from servicing.due.pure.owed import BADNESS, Clock, over_by
 
+GENERAL_CAUTION = (
+    "The rule tables are a working copy of published rules. Somebody competent must check them "
+    "against the current edition, the maker's instructions and the local authority.",
+    "A retest is done and marked only by an approved body.",
+    "A pass here never overrules a doubt at the bench.",
+)
+"""Stands wherever a computed date or a verdict does (design: the cautions of the program)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stamp:

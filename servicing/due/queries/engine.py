@@ -56,6 +56,11 @@ class OnDay:
         """What it owes: the tasks that the end of its service life doesn't drop."""
         return tuple(task.obligation for task in self.tasks if not task.dropped)
 
+    @property
+    def condemned(self) -> bool:
+        """Whether it is never to be used again."""
+        return self.standing.word is engine.StandingWord.CONDEMNED
+
     def taken_out(self, on: date) -> engine.Record | None:
         """Return what took it out of service and still holds on a day, failures apart."""
         return engine.History(self.past, on).taken_out()

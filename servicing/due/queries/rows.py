@@ -20,15 +20,8 @@ from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import over_by
+from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
-
-GENERAL_CAUTION = (
-    "The rule tables are a working copy of published rules. Somebody competent must check them "
-    "against the current edition, the maker's instructions and the local authority.",
-    "A retest is done and marked only by an approved body.",
-    "A pass here never overrules a doubt at the bench.",
-)
-
 
 IF_DONE = "if-done"
 """What a date of the work ahead is counted from: the day on which the task is taken to be done."""

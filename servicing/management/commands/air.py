@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.management.console import figure
-from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.filling.pure.air import (
     REFERENCE_C,
     WARNING_BAR,

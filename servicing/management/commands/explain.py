@@ -12,9 +12,8 @@ from registry.items.models import Item
 from registry.management.console import day, item_with, moment
 from registry.sites.clock import today_at
 from servicing.due.pure.obligations import Standing
-from servicing.due.pure.sheet import TaskLine, iso, task_json, task_line
+from servicing.due.pure.sheet import GENERAL_CAUTION, TaskLine, iso, task_json, task_line
 from servicing.due.queries.engine import NotKnownThen, as_then, explained, explained_under
-from servicing.due.queries.rows import GENERAL_CAUTION
 from servicing.rules.queries import NoSuchTable
 
 

@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.management.console import day, figure, whole
 from registry.sites.clock import today_anywhere
-from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.hydrostatic.pure import marks
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.equipment import DailyCheck, NotGoodEnough, daily_check, gauge_use

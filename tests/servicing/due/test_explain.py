@@ -17,7 +17,7 @@ from servicing.due.pure import obligations as engine
 from servicing.due.pure.answer import Answer, answer
 from servicing.due.pure.explain import arithmetic, duration_words, explain
 from servicing.due.pure.obligations import CountedFrom, Record, Standing, StandingWord
-from servicing.due.queries.rows import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.ledger.pure.history import HistoryRow
 from servicing.rules.pure.clocks import Clock, Early, Late, MonthBefore, Other, Start
 from servicing.rules.pure.durations import Duration

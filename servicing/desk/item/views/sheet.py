@@ -16,7 +16,6 @@ from servicing.bench.queries.work import drafts_of
 from servicing.desk.item.queries import ItemSheet, item_sheet, sheet_json
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
-from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.engine import NotKnownThen
 from servicing.papers.queries import paper_lines, papers_with
 
@@ -29,6 +28,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     if (sheet := _sheet(pk, form)) is None:
         return unreadable(request, form)
     said = {field.name: getattr(sheet, field.name) for field in fields(sheet)}
+    said |= {"item": sheet.item, "standing": sheet.found.standing, "life": sheet.found.life}
     asked = AsOfForm(initial={"on": sheet.on, "known_by": sheet.known_by})
     context = {**said, "sheet": sheet, "as_of": asked, **_now(request, sheet)}
     return render(request, "desk/item/item.html", context)
@@ -66,6 +66,5 @@ def _now(request: PersonRequest, sheet: ItemSheet) -> dict[str, Any]:
         found["consigned"] = holding(item)
     if viewer_of(request.user).may_record:
         found["drafts"] = list(drafts_of(request.user).filter(item=item))
-        workable = sheet.standing.word is not StandingWord.CONDEMNED and not sheet.answer.away
-        found["guided"] = guided_tasks(item, sheet.today) if workable else []
+        found["guided"] = guided_tasks(item, sheet.today) if sheet.workable else []
     return found
