@@ -19,6 +19,7 @@ from registry.items.models import (
     ItemVersion,
 )
 from registry.items.pure import Kind, Serving
+from registry.items.queries import as_stored, as_told
 from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.sites.models import Site
@@ -40,9 +41,11 @@ def write_item(
     """Set everything that is known of an item and save it; a new type is made where needed.
 
     attributes: values for `facts.ATTRIBUTES`, with units as in their names. at: the moment from
-    which it is known. Due dates are not touched: `servicing.due.actions.register` does
-    both. Raises ValidationError where tag or (maker, serial) is taken or a value can't be.
+    which it is known; where nothing changes, no version is kept. Due dates are not touched:
+    `servicing.due.actions.register` does both. Raises ValidationError where tag or (maker,
+    serial) is taken or a value can't be.
     """
+    held = as_stored(item)
     keep_former_tag(item, tag, at=at)
     item.type, _ = ItemType.objects.get_or_create(kind=kind, maker=maker, model=model)
     item.tag, item.maker, item.site = tag, maker, site
@@ -50,7 +53,8 @@ def write_item(
         setattr(item, name, attributes[name])
     item.full_clean()
     item.save()
-    keep_versions([item], at=at)
+    if as_told(item) != held:
+        keep_versions([item], at=at)
     return item
 
 

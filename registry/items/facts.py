@@ -79,7 +79,7 @@ class Fact:
         """Return the value of a cell or field as typed; raises ValueProblem."""
         return self.reads(sound(bare(text)))
 
-    def shown(self, value: Any) -> str:
+    def as_typed(self, value: Any) -> str:
         """Return a value as somebody would type it."""
         if value is None:
             return ""
@@ -91,7 +91,7 @@ class Fact:
 
     def told(self, value: Any) -> str:
         """Return a value as a page says it, with its unit; nothing where it is not known."""
-        said = ", ".join(value) if self.kept is Kept.WORDS else self.shown(value)
+        said = ", ".join(value) if self.kept is Kept.WORDS else self.as_typed(value)
         return f"{said} {self.unit}" if said and self.unit else said
 
     def words_of(self, value: Any) -> Collection[str]:

@@ -82,6 +82,7 @@ MARKS = {
     "ageing-tested": "ageing-tested: tested for ageing when it was made (France)",
     "airtight-packed": "airtight-packed: packed airtight after cleaning",
     "on-vehicle": "on-vehicle: carried on a vehicle",
+    "diving": "diving: used for diving",
     "seldom-used": "seldom-used: seldom used",
     "battery": "battery: has a battery",
     "full-time": "full-time: of a full-time department",

@@ -10,7 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from registry.bulk.actions import Progress, quiet
+from registry.cells.pure.values import Vocabulary
 from registry.items.actions import keep_versions, move_items, state_type, write_item
+from registry.items.facts import CHOSEN
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
 from registry.items.queries import as_stored, as_told
@@ -32,7 +34,7 @@ from servicing.due.pure.turnout import Shortfall
 from servicing.ledger.actions import lock_items
 from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
 from servicing.rules.pure.rule import Table
-from servicing.rules.queries import sites_as_told
+from servicing.rules.queries import sites_as_told, words_of_rules
 
 REASON_FOR = {"tag", "serial", "kind", "maker", "made_on", "made_to_month", "specification"}
 """What of an item is never changed without a reason, even where no date moves today."""
@@ -249,8 +251,9 @@ def save_item(
 ) -> Item:
     """Register or change an item, with its due dates. See `write_item` for the values.
 
-    Raises ReasonMissing where somebody moves a date of a registered item, or changes what
-    it is known by, and does not say why; then nothing is written.
+    Raises ReasonMissing where somebody moves a date of a registered item, changes what it is
+    known by, or says a word of it that neither the table of facts nor a rule knows, and does
+    not say why; then nothing is written.
     """
     at = now()
     if item.pk:
@@ -275,11 +278,29 @@ def save_item(
         becomes = {name: value for name, value in becomes.items() if value not in ("", None, [])}
     elif user and not why and (moved or REASON_FOR & becomes.keys()):
         raise ReasonMissing("Why: this changes what dates are counted from; write the reason.")
+    if user and not why:
+        _refuse_new_words(was, becomes)
     changes = [noted for _, noted in followed]
     if becomes:
         changes.insert(0, Noted("item", tag, None if before is None else was, becomes, why))
     note_all(changes, by=user, at=at)
     return written
+
+
+def _refuse_new_words(was: Mapping[str, Any], becomes: Mapping[str, Any]) -> None:
+    """Raise ReasonMissing for a word that is chosen from known ones and is none of them."""
+    for fact in CHOSEN:
+        held = fact.words_of(was.get(fact.name) or fact.unknown)
+        said = fact.words_of(becomes.get(fact.name) or fact.unknown)
+        new = [word for word in said if word not in (*fact.words, *held)]
+        known = words_of_rules()[fact.name] if new else frozenset()
+        if other := [word for word in new if word not in known]:
+            near = Vocabulary(fact.words, "").nearest(other[0])
+            perhaps = f" (perhaps {near} is meant)" if near else ""
+            raise ReasonMissing(
+                f"Why: {fact.label.lower()} {other[0]} is none of those to choose from{perhaps}; "
+                "say where it stands and what it means."
+            )
 
 
 def follow(sets: Iterable[Item], *, at: datetime, why: str = "") -> list[tuple[Item, Noted]]:

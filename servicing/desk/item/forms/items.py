@@ -1,181 +1,102 @@
 """The form of an item."""
 
-import re
-from datetime import date
-from decimal import Decimal
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 
+from registry.cells.pure.bare import bare
+from registry.items.facts import (
+    ATTRIBUTES,
+    FACTS,
+    NAMES,
+    OF_CYLINDERS,
+    TO_MONTH,
+    misfits,
+    plate_of,
+)
 from registry.items.models import Item
-from registry.items.pure import NOT_LIMITED, Construction, Fibre, Kind
+from registry.items.pure import NOT_LIMITED
 from registry.items.queries import Meant, tags_like, usual_life
 from registry.lists.pure.questions import asks_for_life
+from registry.sites.clock import today_at
 from registry.sites.models import Site
-from registry.wording.pure.dates import day_words
-from servicing.desk.parts.forms.fields import (
-    DayField,
-    NumberField,
-    WhyField,
-    WordField,
-    text_field,
-    word_choices,
-)
-
-_MONTH = re.compile(r"(\d{4})-(\d{2})")
+from servicing.desk.parts.forms.facts import FactField, refusal
+from servicing.desk.parts.forms.fields import WhyField
 
 
 class ItemForm(forms.Form):
-    """What is known of an item."""
+    """What is known of an item: a field for each fact of the table, and where it is kept.
 
-    tag = text_field("Tag", 64, required=True)
-    kind = WordField(
-        label="Kind",
-        choices=word_choices(Kind, "choose a kind"),
-        error_messages={"required": "Kind: choose what it is."},
-    )
-    maker = text_field("Maker", 80, required=True)
-    model = text_field("Model", 80)
-    serial = text_field("Serial", 64, required=True)
+    words: by fact, the words that rules go by beside those of the table.
+    """
+
     site = forms.ModelChoiceField(
         Site.objects.all(),
         label="Site",
         empty_label="choose a site",
         error_messages={"required": "Site: choose where it is kept."},
     )
-    made_on = text_field(
-        "Made on", 10, help_text="YYYY-MM-DD, or YYYY-MM where only the month is known"
-    )
-    in_service_on = DayField("In service on", required=False)
-    working_pressure_bar = NumberField("Working pressure", "bar", "1", "1000", 2)
-    connection = text_field("Connection", 40)
-    size = text_field("Size", 20)
-    specification = text_field(
-        "Specification", 40, help_text="as stamped, with hyphens for spaces, such as EN-12245"
-    )
-    construction = WordField(
-        label="Construction", required=False, choices=word_choices(Construction, "not known")
-    )
-    fibre = WordField(label="Fibre", required=False, choices=word_choices(Fibre, "none"))
-    marks = text_field("Marks", 60, help_text="separated by ; such as plus;star")
-    water_capacity_l = NumberField("Water capacity", "L", "0.1", "150")
-    test_pressure_bar = NumberField("Test pressure", "bar", "1", "1500", 2)
-    tare_kg = NumberField("Tare mass", "kg", "0.1", "200")
-    ree_ml = NumberField("Rejection elastic expansion", "mL", "0.1", "5000")
-    design_life_years = forms.IntegerField(
-        label="Design life",
-        required=False,
-        min_value=1,
-        max_value=60,
-        help_text="years, as marked; leave it empty where the life is not limited",
-        error_messages={
-            "invalid": "Design life: write whole years, such as 15.",
-            "min_value": "Design life: it must be at least 1 year.",
-            "max_value": "Design life: more than 60 years can't be meant.",
-        },
-        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-    )
-
     another = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)
     no_life = forms.CharField(required=False, max_length=4, widget=forms.HiddenInput)
-
-    why = WhyField(
-        "The reason for the change. It is needed where the tag, the serial, the maker, the made"
-        " date or the specification changes, and wherever a date moves."
-    )
-
-    CYLINDER_ONLY = (
-        "specification",
-        "construction",
-        "fibre",
-        "water_capacity_l",
-        "test_pressure_bar",
-        "tare_kg",
-        "ree_ml",
-    )
+    why = WhyField("")
 
     CONFIRMED = ("another", "no_life")
     """What is ticked where the form asks: the tag that is another item's, and that no life is
     known."""
 
-    def __init__(self, *args: Any, today: date, item: Item, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, item: Item, words: Mapping[str, frozenset[str]], **kwargs: Any
+    ) -> None:
+        held = self.initial_for(item) if item.pk else {}
+        kwargs["initial"] = {**held, **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
-        self.today, self.item = today, item
+        self.item = item
         self.meant: tuple[Meant, ...] = ()
         self.asks_for_life = False
-        if item.pk is None:
-            del self.fields["why"]
+        for name, fact in FACTS.items():
+            self.fields[name] = FactField(fact, words.get(name, ()), held.get(name, ""))
+        self.fields["why"].help_text = WHY if item.pk else WHY_NEW
+        self.order_fields([*NAMES, "serial", "site", *(n for n in FACTS if n != "marks"), "marks"])
 
     def general_fields(self) -> list[forms.BoundField]:
         """Return the fields of every kind."""
-        own = (*self.CYLINDER_ONLY, "why", *self.CONFIRMED)
+        own = (*OF_CYLINDERS, "why", *self.CONFIRMED)
         return [field for field in self if field.name not in own]
 
     def cylinder_fields(self) -> list[forms.BoundField]:
         """Return the fields of cylinders."""
-        return [self[name] for name in self.CYLINDER_ONLY]
-
-    def clean_specification(self) -> str:
-        text: str = self.cleaned_data["specification"]
-        if " " in text:
-            raise forms.ValidationError(
-                f"Specification: write hyphens for spaces: {'-'.join(text.split())}."
-            )
-        return text
-
-    def clean_marks(self) -> list[str]:
-        return sorted(
-            {word for part in self.cleaned_data["marks"].split(";") if (word := part.strip())}
-        )
-
-    def clean_made_on(self) -> tuple[date | None, bool]:
-        """Return the day, and whether only its month is known."""
-        text = self.cleaned_data["made_on"]
-        if not text:
-            return None, False
-        month = _MONTH.fullmatch(text)
-        try:
-            day = date(int(month[1]), int(month[2]), 1) if month else date.fromisoformat(text)
-        except ValueError as error:
-            raise forms.ValidationError(
-                "Made on: write a day that exists, such as 2019-06-25, or a month, such as 2019-06."
-            ) from error
-        if not date(1900, 1, 1) <= day <= self.today:
-            raise forms.ValidationError(
-                f"Made on: it must be between 1900 and today, {day_words(self.today)}."
-            )
-        return day, month is not None
+        return [self[name] for name in OF_CYLINDERS]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        # Only the made date comes as two: the day, and whether its month is all that is known.
+        data["made_on"], data[TO_MONTH] = data.get("made_on") or (None, False)
         self._check_marks(data)
         self._ask_about_tag(data)
         self._ask_about_life(data)
-        made = (data.get("made_on") or (None, False))[0]
-        in_service = data.get("in_service_on")
-        if made and in_service and in_service < made:
-            self.add_error(
-                "in_service_on", f"In service on: it was made later, on {day_words(made)}."
-            )
-        if data.get("kind") and data["kind"] != Kind.CYLINDER:
-            for name in self.CYLINDER_ONLY:
-                if data.get(name):
-                    label = self.fields[name].label
-                    self.add_error(name, f"{label}: only cylinders have one; leave it empty.")
-        test, working = data.get("test_pressure_bar"), data.get("working_pressure_bar")
-        if test and working and test < working:
-            self.add_error(
-                "test_pressure_bar",
-                f"Test pressure: {test} bar is below the working pressure, {working} bar.",
-            )
+        self._check_together(data)
         return data
+
+    def _check_together(self, data: dict[str, Any]) -> None:
+        typed = {name: self._typed(name) for name in FACTS}
+        said, site = {name for name, text in typed.items() if text}, data.get("site")
+        today = today_at(site) if site else None
+        for name, remedy in misfits(data, said, today=today, site=site.code if site else ""):
+            self.add_error(name, refusal(FACTS[name], typed[name], remedy))
+
+    def _typed(self, name: str) -> str:
+        value = self[name].value()
+        return bare(value) if isinstance(value, str) else " ".join(value or ())
 
     def _check_marks(self, data: dict[str, Any]) -> None:
         """Refuse a tag, or a maker with a serial, that another item carries already."""
         others = Item.objects.exclude(pk=self.item.pk)
         if others.filter(tag=data.get("tag")).exists():
             self.add_error("tag", f"Tag: {data['tag']} is on another item; give this one its own.")
-        twin = others.filter(maker=data.get("maker"), serial=data.get("serial")).first()
+        plate = plate_of(data.get("maker", ""), data.get("serial", ""))
+        alike = others.filter(serial=data.get("serial")).order_by("tag")
+        twin = next((each for each in alike if plate_of(each.maker, each.serial) == plate), None)
         if twin is not None:
             self.add_error(
                 "serial",
@@ -199,11 +120,10 @@ class ItemForm(forms.Form):
 
     def _ask_about_life(self, data: dict[str, Any]) -> None:
         """Ask for a design life that others of the type have."""
-        made_on = (data.get("made_on") or (None, False))[0]
         bears = {"made_on", "design_life_years", "marks", "kind", "maker", "model"}
         if (self.item.pk and not bears & set(self.changed_data)) or data.get("no_life"):
             return
-        if not asks_for_life({**data, "made_on": made_on}):
+        if not asks_for_life(data):
             return
         named = {name: data.get(name, "") for name in ("kind", "maker", "model")}
         years = usual_life(**named, but=self.item)
@@ -218,27 +138,27 @@ class ItemForm(forms.Form):
             )
 
     def attributes(self) -> dict[str, Any]:
-        """Return the values for `registry.items.actions.ATTRIBUTES`."""
-        data = dict(self.cleaned_data)
-        made_on, made_to_month = data.pop("made_on")
-        for name in ("tag", "kind", "maker", "model", "site", "why", *self.CONFIRMED):
-            data.pop(name, None)
-        return {**data, "made_on": made_on, "made_to_month": made_to_month}
+        """Return the values for `registry.items.facts.ATTRIBUTES`."""
+        data = {name: self.cleaned_data[name] for name in ATTRIBUTES}
+        same = {*data["marks"]} == {*self.item.marks}
+        return {**data, "marks": self.item.marks if same else list(data["marks"])}
 
     @staticmethod
     def initial_for(item: Item) -> dict[str, Any]:
         """Return what the form shows of an item."""
-        shown = {name: getattr(item, name) for name in ItemForm.base_fields if name in _OWN}
-        made = item.made_on and (
-            f"{item.made_on:%Y-%m}" if item.made_to_month else item.made_on.isoformat()
-        )
-        numbers = {
-            name: format(value.normalize(), "f")
-            for name, value in shown.items()
-            if isinstance(value, Decimal)
-        }
-        more = {"kind": item.type.kind, "model": item.type.model, "marks": ";".join(item.marks)}
-        return {**shown, **numbers, **more, "made_on": made or ""}
+        names = {"kind": item.type.kind, "model": item.type.model}
+        held = {name: names.get(name) or getattr(item, name, "") for name in FACTS}
+        shown = {name: FACTS[name].as_typed(value) for name, value in held.items()}
+        month = {"made_on": f"{item.made_on:%Y-%m}"} if item.made_to_month else {}
+        return {**shown, **month, "site": item.site}
 
 
-_OWN = {field.name for field in Item._meta.get_fields()}
+WHY = (
+    "The reason for the change. It is needed where the tag, the serial, the maker, the made date "
+    "or the specification changes, where a specification, mark or connection is none of those to "
+    "choose from, and wherever a date moves."
+)
+WHY_NEW = (
+    "Needed where a specification, mark or connection is none of those to choose from: where it "
+    "stands, and what it means."
+)

@@ -8,7 +8,6 @@ from django.views.decorators.http import require_safe
 
 from registry.items.models import Item, ItemType
 from registry.people.queries import PersonRequest, viewer_of
-from registry.sites.clock import today_anywhere, today_at
 from servicing.desk.item.forms.items import ItemForm
 from servicing.desk.item.forms.types import TypeFactsForm
 from servicing.desk.parts.forms.turnout import TurnoutForm
@@ -20,6 +19,7 @@ from servicing.desk.parts.views.pages import (
 )
 from servicing.due.actions.preview import reach_of
 from servicing.due.actions.register import ReasonMissing, save_item, save_type
+from servicing.rules.queries import words_of_rules
 
 
 @MAY_RECORD
@@ -27,7 +27,7 @@ def item_add(request: PersonRequest) -> HttpResponse:
     """Register an item."""
     initial = {"tag": request.GET.get("tag", "")[:64], "site": viewer_of(request.user).site}
     item = Item()
-    form = ItemForm(request.POST or None, today=today_anywhere(), item=item, initial=initial)
+    form = ItemForm(request.POST or None, item=item, words=words_of_rules(), initial=initial)
     return _save(request, form, item)
 
 
@@ -35,9 +35,7 @@ def item_add(request: PersonRequest) -> HttpResponse:
 def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
     """Change what is known of an item."""
     item = item_or_404(pk)
-    initial = ItemForm.initial_for(item)
-    today = today_at(item.site)
-    form = ItemForm(request.POST or None, today=today, item=item, initial=initial)
+    form = ItemForm(request.POST or None, item=item, words=words_of_rules())
     return _save(request, form, item)
 
 
