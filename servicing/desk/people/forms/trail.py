@@ -8,7 +8,6 @@ from django import forms
 from django.utils.timezone import get_current_timezone
 
 from registry.lettering.forms import WrittenField
-from registry.people.forms import PasswordField
 from registry.trail.pure import name_of
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.oversight.queries import TrailQuestion
@@ -62,7 +61,7 @@ def _by_name(people: Sequence[str]) -> list[tuple[str, str]]:
 
 
 class ReviewForm(forms.Form):
-    """Signing a review: up to where, a remark, and the password where it is needed."""
+    """What is signed of a review: up to where, and a remark."""
 
     number = forms.IntegerField(widget=forms.HiddenInput, min_value=0)
     moment = forms.DateTimeField(widget=forms.HiddenInput)
@@ -73,9 +72,3 @@ class ReviewForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text="What you found, and what is to be done about it.",
     )
-    password = PasswordField()
-
-    def __init__(self, *args: Any, needs_password: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if not needs_password:
-            del self.fields["password"]

@@ -1,19 +1,19 @@
 """The trail as a page and as a list, and its review."""
 
 from django.http import HttpResponse, StreamingHttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
-from registry.people.actions.presence import WrongPassword, prove_presence
-from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, needs_password, role_to_show, security
+from registry.people.queries import PersonRequest, role_to_show, security
 from registry.sites.clock import now
 from registry.trail.models import TrailEntry
 from registry.trail.queries import trail_head
 from servicing.desk.parts.tables import arranged
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_REVIEW
 from servicing.desk.people.forms.trail import ReviewForm, TrailForm
 from servicing.desk.people.tables import TrailTable
@@ -64,31 +64,21 @@ def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
 @MAY_REVIEW
 def review(request: PersonRequest) -> HttpResponse:
     """Show what came since the last review, and take the auditor's signature under it."""
-    at = now()
-    asks = needs_password(request, at)
-    posted = request.POST or None
-    seen = to_review(at)
-    form = ReviewForm(
-        posted,
-        needs_password=asks,
-        initial={"number": seen.number, "moment": seen.moment.isoformat()},
-    )
-    if form.is_valid():
+    seen = to_review(now())
+    asked = {"number": seen.number, "moment": seen.moment.isoformat()}
+    form = ReviewForm(request.POST or None, initial=asked)
+    checked = CheckedForm(request, form, refused=(NothingSeen,), at_once=True)
+
+    def enter() -> str:
         data = form.cleaned_data
-        try:
-            if asks:
-                prove_presence(request, data["password"])
-            sign_review(
-                number=data["number"],
-                moment=data["moment"],
-                user=request.user,
-                remark=data["remark"],
-            )
-            return redirect("trail-review")
-        except (WrongPassword, TooManyTries) as problem:
-            form.add_error("password", str(problem))
-        except NothingSeen as problem:
-            form.add_error(None, str(problem))
-    context = {"form": form, "review": seen, "section": "trail"}
-    status = 422 if form.errors else 200
-    return render(request, "desk/people/review.html", context, status=status)
+        sign_review(
+            number=data["number"],
+            moment=data["moment"],
+            user=request.user,
+            remark=data["remark"],
+        )
+        return reverse("trail-review")
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/people/review.html", {"review": seen, "section": "trail"})

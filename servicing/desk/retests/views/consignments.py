@@ -12,7 +12,6 @@ from django.views.decorators.http import require_safe
 from registry.items.models import Item
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
-from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.away.models import Consigned, Consignment
@@ -239,41 +238,37 @@ def consignment_results(request: PersonRequest, pk: int) -> HttpResponse:
     """Take in the list of results. All or nothing, every bad row named."""
     consignment = _consignment(pk)
     form = ResultsFileForm(request.POST or None, request.FILES or None)
-    signing = PresenceForm(request, sent=request.method == "POST")
-    problems: list[str] = []
-    if form.is_valid():
-        file = form.cleaned_data["file"]
-        if file.size > MOST_BYTES:
-            form.add_error(
-                "file", f"List of results: more than {MOST_BYTES // 2**20} MB; split it."
-            )
-        else:
-            results, found = read_results(file.name, file.read(), cylinders=sent_of(consignment))
-            problems = [str(problem) for problem in found]
-            try:
-                if not problems and signing.proves():
-                    fresh = enter_results(
-                        consignment=consignment,
-                        results=results,
-                        user=request.user,
-                        signed=True,
-                    )
-                    messages.success(request, f"{len(fresh)} results entered.")
-                    return redirect(consignment)
-            except ConsignmentRefused as problem:
-                form.add_error(None, str(problem))
-            if problems:
-                form.add_error("file", f"Nothing was entered: {len(problems)} to put right.")
+    checked = CheckedForm(request, form, refused=(ConsignmentRefused,), at_once=True)
+    results, problems = _read(form, consignment) if checked.sound else ([], [])
+
+    def enter() -> str:
+        fresh = enter_results(
+            consignment=consignment, results=results, user=request.user, signed=True
+        )
+        messages.success(request, f"{len(fresh)} results entered.")
+        return consignment.get_absolute_url()
+
+    if (led := checked.entered(enter)) is not None:
+        return led
     context = {
-        "form": form,
-        "signing": signing,
-        "page_errors": bool(signing.errors),
         "consignment": consignment,
         "problems": problems,
         "columns": [name for name in FIGURES if name not in REQUIRED],
         "methods": METHODS,
     }
-    return form_page(request, "results_file", context)
+    return checked.page("desk/retests/results_file.html", in_section(context))
+
+
+def _read(form: ResultsFileForm, consignment: Consignment) -> tuple[list[HouseResult], list[str]]:
+    """Return the results of a list and what is wrong with it; that it is stands in the form."""
+    file = form.cleaned_data["file"]
+    if file.size > MOST_BYTES:
+        form.add_error("file", f"List of results: more than {MOST_BYTES // 2**20} MB; split it.")
+        return [], []
+    results, found = read_results(file.name, file.read(), cylinders=sent_of(consignment))
+    if found:
+        form.add_error("file", f"Nothing was entered: {len(found)} to put right.")
+    return results, [str(problem) for problem in found]
 
 
 @MAY_RECORD
