@@ -97,6 +97,10 @@ def _why_not(item: Item) -> str:
 
 
 def still_waits(item: Item, waits: Mapping[int, date]) -> str:
+    """Say that a condemning result of the item is not decided yet, or nothing.
+
+    waits: by item, the day of the test whose result waits for a fleet manager.
+    """
     if item.pk not in waits:
         return ""
     return (
