@@ -9,25 +9,12 @@ from calendar import monthrange
 from collections.abc import Callable
 from datetime import date, timedelta
 
+from registry.cells.pure.meant import day_meant, month_meant
 from registry.cells.pure.values import ValueProblem
+from registry.wording.pure.dates import MONTHS
 
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 SERIAL_ZERO = date(1899, 12, 30)
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
 WANTED = "write YYYY-MM-DD"
 DAY = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 MONTH = re.compile(r"(\d{4})-(\d{2})", re.ASCII)
@@ -57,6 +44,8 @@ def month_or_day(text: str) -> tuple[date, bool]:
         raise ValueProblem(f"has the year last; write YYYY-MM: {month:%Y-%m}")
     if YEAR.fullmatch(text):
         raise ValueProblem("has no month; write YYYY-MM, or YYYY-MM-DD")
+    if (meant := month_meant(text)) and FIRST_YEAR <= meant.year <= LAST_YEAR:
+        raise ValueProblem(f"is not in the form YYYY-MM; write {meant:%Y-%m}")
     return day(text), False
 
 
@@ -79,6 +68,8 @@ def _remedy(text: str) -> str:
     for form, remedy in OTHER_FORMS:
         if found := form.fullmatch(text):
             return remedy(found)
+    if (meant := day_meant(text)) and FIRST_YEAR <= meant.year <= LAST_YEAR:
+        return f"is not in the form YYYY-MM-DD; write {meant.isoformat()}"
     return f"is not a day; {WANTED}, such as 2026-03-05"
 
 

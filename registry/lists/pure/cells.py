@@ -12,7 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from math import isfinite
 
-from registry.cells.pure.days import MONTHS
+from registry.wording.pure.dates import MONTHS
 
 EPOCH_1900 = datetime(1899, 12, 30)  # noqa: DTZ001  a day at a desk, in no zone
 EPOCH_1904 = datetime(1904, 1, 1)  # noqa: DTZ001

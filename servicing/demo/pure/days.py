@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 from datetime import date, timedelta
+from functools import cache
 from random import Random
+
+from dateutil.rrule import DAILY, FR, MO, TH, TU, WE, rrule
 
 from servicing.rules.pure.durations import add_months
 
-SATURDAY = 5
+WORKDAYS = (MO, TU, WE, TH, FR)
+"""The days on which the workshop and the filling point work."""
 MONTH_DAYS = 30.4
 """A mean month, rounded down, so that so many of them never pass the calendar's."""
 
@@ -30,14 +34,16 @@ def newest(on: date) -> date:
     return on - timedelta(days=2)
 
 
+@cache
 def workday_before(day: date) -> date:
     """Return the day, or the Friday before where it falls on a weekend."""
-    return day - timedelta(days=max(0, day.weekday() - SATURDAY + 1))
+    return rrule(DAILY, byweekday=WORKDAYS, dtstart=day - timedelta(days=2), until=day)[-1].date()
 
 
+@cache
 def workday_after(day: date) -> date:
     """Return the day, or the Monday after where it falls on a weekend."""
-    return day if day.weekday() < SATURDAY else day + timedelta(days=7 - day.weekday())
+    return rrule(DAILY, byweekday=WORKDAYS, dtstart=day, count=1)[0].date()
 
 
 def stream(*words: object) -> Random:

@@ -1,11 +1,15 @@
 """Days are ISO 8601; what else people write is refused with the day they may have meant (X9)."""
 
+import re
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from registry.cells.pure.days import day, month_or_day
 from registry.cells.pure.values import ValueProblem
+from registry.wording.pure.dates import MONTHS
 
 
 @pytest.mark.parametrize(
@@ -51,7 +55,16 @@ def test_a_day_is_read(text: str, expected: date) -> None:
         ("45750.5", "a spreadsheet's number for a day, perhaps 2025-04-03"),
         ("2025", "is not a day; write YYYY-MM-DD"),
         ("10", "is not a day"),
-        ("3 Apr 2025", "is not a day; write YYYY-MM-DD, such as 2026-03-05"),
+        ("3 Apr 2025", "is not in the form YYYY-MM-DD; write 2025-04-03"),
+        ("April 3rd, 2025", "write 2025-04-03"),
+        ("2025 April 03", "write 2025-04-03"),
+        ("Thursday 3 April 2025", "write 2025-04-03"),
+        ("Friday 3 April 2025", "is not a day"),  # it was a Thursday: one of the two is wrong
+        ("31 Feb 2025", "is not a day"),
+        ("3 Apr 25", "is not a day"),
+        ("Apr 2025", "is not a day"),
+        ("3 Apr", "is not a day"),
+        ("next Thursday", "is not a day"),
         ("2025-W14-4", "is not a day"),
         ("٢٠٢٥-٠٤-٠٣", "is not a day"),
         ("", "is empty"),
@@ -87,3 +100,34 @@ def test_another_way_of_writing_a_month_is_refused(text: str, words: str) -> Non
     with pytest.raises(ValueProblem) as refused:
         month_or_day(text)
     assert words in refused.value.remedy
+
+
+@given(st.text(max_size=50) | st.from_regex(r"\d{0,4}[ ./,-]?[A-Za-z]{3,9}[ ./,-]?\d{0,4}"))
+@settings(deadline=None)
+def test_nothing_is_read_as_a_day_because_it_can_be_guessed(text: str) -> None:
+    for read in (day, month_or_day):
+        try:
+            read(text)
+        except ValueProblem:
+            continue
+        assert re.fullmatch(r"\d{4}-\d{2}(-\d{2})?", text, re.ASCII)
+
+
+@given(
+    st.dates(date(1900, 1, 1), date(2199, 12, 31)),
+    st.sampled_from(
+        ["{d} {b} {y}", "{d}. {B} {y}", "{B} {d}, {y}", "{y} {b} {d:02}", "{d}-{b}-{y}"]
+    ),
+)
+@settings(deadline=None)
+def test_a_month_in_letters_brings_the_one_day_to_write(meant: date, form: str) -> None:
+    name = MONTHS[meant.month - 1]
+    text = form.format(d=meant.day, b=name[:3], B=name, y=meant.year)
+    with pytest.raises(ValueProblem, match=f"write {meant.isoformat()}$"):
+        day(text)
+
+
+@pytest.mark.parametrize("text", ["March 2019", "Mar 2019", "2019 Mar", "mar-2019"])
+def test_a_month_in_letters_without_a_day_brings_the_month_to_write(text: str) -> None:
+    with pytest.raises(ValueProblem, match=r"write 2019-03$"):
+        month_or_day(text)
