@@ -18,7 +18,7 @@ from registry.cells.pure.bare import bare, sound
 from registry.cells.pure.codes import LONGEST_CODE, code, name
 from registry.cells.pure.days import day, month_or_day
 from registry.cells.pure.stamped import LONGEST, Marks, Specifications
-from registry.cells.pure.values import Measure, Vocabulary, whole
+from registry.cells.pure.values import Measure, ValueProblem, Vocabulary, whole
 from registry.items.pure import CONNECTIONS, MARKS, SPECIFICATIONS, Construction, Fibre, Kind
 
 YEARS_AHEAD = 2
@@ -93,6 +93,19 @@ class Fact:
         """Return a value as a page says it, with its unit; nothing where it is not known."""
         said = ", ".join(value) if self.kept is Kept.WORDS else self.as_typed(value)
         return f"{said} {self.unit}" if said and self.unit else said
+
+    def wrong_words(self, value: Any) -> str:
+        """Return why words that the register holds can't stand so; nothing where they can.
+
+        An earlier release took them by the form, and no rule goes by them.
+        """
+        if not self.words or value == self.unknown:
+            return ""
+        try:
+            self.read(self.as_typed(value))
+        except ValueProblem as problem:
+            return problem.remedy
+        return ""
 
     def words_of(self, value: Any) -> Collection[str]:
         """Return the words of a value; none where nothing is known."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from registry.items.facts import FACTS
 from servicing.due.pure.explain import duration_words
 from servicing.rules.pure.clocks import Clock
 from servicing.rules.pure.rule import Attributes, Basis, Condition, OneOf, Range, Rule, Value
@@ -98,9 +99,10 @@ def _either(words: Iterable[str]) -> str:
 
 def _label(name: str) -> str:
     """Return an attribute's name as people say it, its unit in brackets."""
-    units = {"l": "L", "bar": "bar", "kg": "kg", "ml": "mL"}
-    words, _, unit = name.rpartition("_")
-    return f"{_words(words)} ({units[unit]})" if unit in units else _words(name)
+    if (fact := FACTS.get(name)) is None:
+        return _words(name)
+    label = fact.label.lower()
+    return f"{label} ({fact.unit})" if fact.unit else label
 
 
 def _words(text: str) -> str:

@@ -238,11 +238,15 @@ def as_then(item: Item, known_by: datetime | None) -> Item:
 
 
 def attribute_rows(item: Item) -> list[tuple[str, str]]:
-    """Return what is known of an item beside its names, as (label, text with unit)."""
+    """Return what is known of an item beside its names, as (label, text with unit).
+
+    A word that is not as lists and rules write it says so: no rule finds the item by it.
+    """
     shown = [
-        (fact.label, told)
+        (fact.label, f"{told}: no rule goes by it, for it {wrong}" if wrong else told)
         for name, fact in _OWN_KEYS.items()
-        if (told := fact.told(getattr(item, name)))
+        if (told := fact.told(value := getattr(item, name)))
+        for wrong in [fact.wrong_words(value)]
     ]
     return [*shown, *_life_not_entered(item)]
 

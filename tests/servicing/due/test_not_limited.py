@@ -29,5 +29,15 @@ def test_a_cylinder_says_whether_its_life_was_looked_for(
     assert dict(attribute_rows(cylinder)).get("Design life") in (shown,)
 
 
+def test_a_word_that_an_earlier_release_took_says_that_no_rule_goes_by_it(station: Site) -> None:
+    cylinder = make_item(station, "C1", kind="cylinder", specification="dot-3ht", marks=["plus"])
+    shown = dict(attribute_rows(cylinder))
+    assert shown["Specification"] == (
+        "dot-3ht: no rule goes by it, for it has spaces or small letters; "
+        "write it with hyphens, DOT-3HT"
+    )
+    assert shown["Marks"] == "plus"
+
+
 def test_a_mask_has_no_such_line(station: Site) -> None:
     assert "Design life" not in dict(attribute_rows(make_item(station, "M1")))
