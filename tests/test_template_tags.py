@@ -30,6 +30,7 @@ GIVEN = {
     "reading": Reading("leak_mbar", "0.3"),
     "record": SimpleNamespace(task="use", outcome=PASS),
     "form": Scanned({}),
+    "act": SimpleNamespace(name="item-list", args=(), asked="kind=mask"),
     "promise": "+".join,
 }
 TABLE = (
@@ -69,6 +70,7 @@ WRITTEN = {
         "{% keeps 'note by' %}",
         '<input type="hidden" name="kept_for" value="note+by">',
     ),
+    "href": ("{{ act|href }}", "/items/?kind=mask"),
     "table": (TABLE, DRAWN),
 }
 DRAW = {"heads", "row", "cell", "across", "foot"}

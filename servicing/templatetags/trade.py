@@ -2,11 +2,12 @@
 
 import re
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from django import template
 from django.forms import BaseForm
 from django.template import Context
+from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -53,6 +54,21 @@ def signs(text: str) -> str:
 def waits_for_scan(form: BaseForm) -> bool:
     """Say whether a form was refused for a scan, whose field then has the focus."""
     return scanning.waits_for_scan(form)
+
+
+class Addressed(Protocol):
+    """What has an address: its name, what stands in it, and what is asked of it."""
+
+    name: str
+    args: tuple[object, ...]
+    asked: str
+
+
+@register.filter
+def href(act: Addressed) -> str:
+    """Return the address of what a page offers."""
+    address = reverse(act.name, args=act.args)
+    return f"{address}?{act.asked}" if act.asked else address
 
 
 @register.filter

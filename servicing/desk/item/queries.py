@@ -7,10 +7,14 @@ from urllib.parse import urlencode
 from registry.items.models import Item
 from registry.items.pure import Kind, Serving
 from registry.items.queries import serving_known
+from registry.people.queries import Viewer
 from registry.sets.models import Fitting
 from registry.sets.queries import has_place, set_of
 from registry.sites.clock import today_at
-from servicing.away.queries import away_on
+from servicing.away.models import Consigned
+from servicing.away.queries import away_on, holding
+from servicing.bench.queries.procedures import guided_tasks
+from servicing.desk.item.pure import Stands
 from servicing.due.pure.answer import Answer, answer, doubted, of_set, placed
 from servicing.due.pure.charge import ChargeState, charge_state, debts_of, filled_on
 from servicing.due.pure.sheet import (
@@ -26,7 +30,7 @@ from servicing.due.pure.sheet import (
 from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt_at
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.sets import SetSheet, set_sheet
-from servicing.ledger.queries.records import RecordLine, history_of, record_lines
+from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of, jurisdictions_of
 
@@ -80,11 +84,6 @@ class ItemSheet:
     def fittable(self) -> bool:
         """Whether it is a set, or something that a set has a place for."""
         return self.whole is not None or has_place(self.item)
-
-    @property
-    def workable(self) -> bool:
-        """Whether it can be worked on here: neither condemned nor away."""
-        return not self.found.condemned and not self.answer.away
 
     @property
     def asked(self) -> frozenset[str]:
@@ -234,3 +233,30 @@ def _record_json(line: RecordLine) -> dict[str, object]:
         "corrects": line.corrects and line.corrects.position,
         "corrected_by": line.corrected_by and line.corrected_by.position,
     }
+
+
+def stands_now(sheet: ItemSheet, viewer: Viewer) -> tuple[Stands, Consigned | None]:
+    """Return an item as it stands now, whatever day is shown, and where a cylinder is packed."""
+    item = sheet.item
+    consigned = holding(item) if item.kind == Kind.CYLINDER else None
+    left = consigned is not None and consigned.consignment.sent_on is not None
+    condemned = sheet.found.condemned
+    if not condemned and viewer.may_record and (sheet.on != sheet.today or sheet.known_by):
+        condemned = condemnation_of(item) is not None
+    workable = viewer.may_record and not condemned and not left
+    stands = Stands(
+        item.pk,
+        item.tag,
+        item.kind,
+        sheet.same_question,
+        may_record=viewer.may_record,
+        may_manage=viewer.may_manage,
+        condemned=condemned,
+        taken_out=sheet.taken_out,
+        fittable=sheet.fittable,
+        away=consigned.pk if consigned and left else None,
+        tasks=tuple((task.task, task.dropped) for task in sheet.tasks),
+        in_doubt=sheet.doubts[0][1].record.task if sheet.doubts else "",
+        guided=tuple(guided_tasks(item, sheet.today)) if workable else (),
+    )
+    return stands, consigned

@@ -7,13 +7,11 @@ from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from registry.items.pure import Kind
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import today_at
-from servicing.away.queries import holding
-from servicing.bench.queries.procedures import guided_tasks
 from servicing.bench.queries.work import drafts_of
-from servicing.desk.item.queries import ItemSheet, item_sheet, sheet_json
+from servicing.desk.item.pure import acts_of_item
+from servicing.desk.item.queries import ItemSheet, item_sheet, sheet_json, stands_now
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
 from servicing.due.queries.engine import NotKnownThen
@@ -62,9 +60,8 @@ def _now(request: PersonRequest, sheet: ItemSheet) -> dict[str, Any]:
     item = sheet.item
     papers = [] if sheet.known_by else paper_lines(papers_with([item])[:MOST_PAPERS])
     found: dict[str, Any] = {"papers": papers}
-    if item.kind == Kind.CYLINDER:
-        found["consigned"] = holding(item)
-    if viewer_of(request.user).may_record:
+    viewer = viewer_of(request.user)
+    if viewer.may_record:
         found["drafts"] = list(drafts_of(request.user).filter(item=item))
-        found["guided"] = guided_tasks(item, sheet.today) if sheet.workable else []
-    return found
+    stands, consigned = stands_now(sheet, viewer)
+    return found | {"consigned": consigned, "to_do": stands.to_do, "acts": acts_of_item(stands)}

@@ -64,6 +64,7 @@ if TYPE_CHECKING:
 
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE, MAY_RECORD
+from servicing.desk.retests.pure import acts_of_consignment
 from servicing.desk.retests.views.pages import asked_of, form_page, in_section
 
 MOST_PAPERS = 12
@@ -361,8 +362,17 @@ def _page(
     still_open = [each for each in results if each.open_question and each.pk not in decided]
     disputed = sum(result.disagrees for result in still_open)
     condemned = condemned_days()
+    waiting = sum(row.pk not in by_row and row.item.tag not in condemned for row in rows)
+    acts = acts_of_consignment(
+        consignment.pk,
+        packed=consignment.sent_on is None,
+        away=consignment.sent_on is not None and consignment.back_on is None,
+        waiting=waiting > 0,
+        may_record=viewer_of(request.user).may_record,
+    )
     context = {
         "consignment": consignment,
+        "acts": acts,
         "rows": [_row(row, by_row.get(row.pk), decided, condemned) for row in rows],
         "form": form,
         "tick": tick,
@@ -372,7 +382,7 @@ def _page(
         "disputed": disputed,
         "to_confirm": len(still_open) - disputed,
         "failed": sum(result.counts_as != Word.PASS for result in results),
-        "waiting": sum(row.pk not in by_row and row.item.tag not in condemned for row in rows),
+        "waiting": waiting,
     }
     page = "desk/retests/consignment.html"
     return render(request, page, in_section(context), status=status)

@@ -21,6 +21,7 @@ from servicing.desk.parts.views.pages import (
     record_address,
 )
 from servicing.desk.work.forms.services import ServiceForm
+from servicing.desk.work.pure import acts_of_record
 from servicing.due.actions.services import (
     ItemChangedMeanwhile,
     ServiceRefused,
@@ -30,11 +31,13 @@ from servicing.due.actions.services import (
 )
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.explain import arithmetic
+from servicing.due.pure.obligations import StandingWord
 from servicing.due.pure.owed import worst_first
 from servicing.due.queries.doubts import doubt_about, put_in_doubt_by
 from servicing.due.queries.engine import explained, owes
 from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
+from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries.records import history_of, last_position, reading_names, record_lines
 from servicing.papers.queries import paper_lines, papers_resting_on
 from servicing.rules.pure.rule import SERVICE_LIFE
@@ -104,16 +107,28 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     found = [*order[:1], *sorted(order[1:], key=lambda o: o.task != record.task)]
     wanted = (o for o in found if o.due_on is None or o.due_on <= today)
     at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
+    line, away = record_lines(item, [record])[0], away_now([pk]).get(pk)
+    may_record = viewer_of(request.user).may_record
+    workable = may_record and not away and standing.word is not StandingWord.CONDEMNED
+    failed = record.outcome == FAIL and line.in_force
+    acts = acts_of_record(
+        item=pk,
+        tag=item.tag,
+        position=position,
+        again=record.task if workable and failed else "",
+        do_next=at_once if workable else "",
+        correctable=may_record and line.corrected_by is None,
+    )
     context = {
         "item": item,
-        "answer": answer_for(item, standing, owing, today, away_now([pk]).get(pk)),
-        "do_next": at_once,
+        "answer": answer_for(item, standing, owing, today, away),
+        "acts": acts,
         "why": [
             (o.task, f"{arithmetic(o.governing)}. {o.rule.source}")
             for o in found
             if o is found[0] or o.task == record.task
         ],
-        "told": record_lines(item, [record])[0],
+        "told": line,
         "record": record,
         "in_doubt": doubt_about(record),
         "puts_in_doubt": put_in_doubt_by(record),
