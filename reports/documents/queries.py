@@ -17,7 +17,7 @@ from reports.documents.pure.assembly import PartEntry, SetPaper
 from reports.documents.pure.consignment import ConsignmentList
 from reports.documents.pure.duelist import DueList
 from reports.documents.pure.history import RecordEntry
-from reports.documents.pure.overdue import OverdueReport, OverdueRow
+from reports.documents.pure.overdue import OverdueReport
 from reports.documents.pure.printing import Printing
 from reports.documents.pure.verdict import ServiceRecord
 from servicing.away.models import Consignment
@@ -27,9 +27,9 @@ from servicing.due.pure.answer import of_set
 from servicing.due.pure.obligations import State
 from servicing.due.pure.owed import Clock
 from servicing.due.pure.readiness import WORST
-from servicing.due.pure.sheet import Stamp
+from servicing.due.pure.sheet import DueRow, Stamp
 from servicing.due.queries.engine import as_then
-from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
+from servicing.due.queries.rows import DueQuestion, known_rows
 from servicing.due.queries.sets import PartLine, SetSheet, set_sheet
 from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
@@ -65,7 +65,7 @@ def overdue_report(
         printed_at=printed_at.astimezone(ZoneInfo(zone)),
         printed_by=printed_by,
         cautions=cautions_of(row.table for row in rows),
-        rows=tuple(_overdue_row(row) for row in rows),
+        rows=tuple(rows),
     )
 
 
@@ -88,7 +88,7 @@ def due_list_paper(
         printed_at=printed_at.astimezone(ZoneInfo(zone)),
         printed_by=printed_by,
         cautions=cautions_of(row.table for row in rows),
-        rows=tuple(_overdue_row(row) for row in rows),
+        rows=tuple(rows),
     )
 
 
@@ -274,25 +274,6 @@ def _read(reading: Reading) -> tuple[str, str]:
     name, value = name_and_value(reading)
     judged = ", ".join(text for text in (in_signs(reading.limit), reading.verdict) if text)
     return name, f"{value} ({judged})" if judged else value
-
-
-def _overdue_row(row: DueRow) -> OverdueRow:
-    return OverdueRow(
-        tag=row.tag,
-        kind=words(row.kind),
-        maker=row.maker,
-        serial=row.serial,
-        site_code=row.site,
-        site_name=row.site_name,
-        task=words(row.task),
-        due_on=row.due_on,
-        state=row.state or "",
-        rule_id=row.rule,
-        level=row.level,
-        source=row.source,
-        counted_from=row.counted_from,
-        basis_on=row.basis_on,
-    )
 
 
 def as_known(known_by: datetime) -> str:

@@ -9,17 +9,18 @@ from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words
 from reports.documents.pure.ink import Block, Strip, column, paragraph, row
 from reports.documents.pure.marks import stamp, state_word
-from reports.documents.pure.overdue import OverdueRow
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, sheet_pdf
 from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.wording import basis_words, rule_words
-from servicing.due.pure.owed import over_by
+from servicing.due.pure.obligations import State
+from servicing.due.pure.sheet import DueRow
+from servicing.ledger.pure.wording import words
 
 _ITEM, _ITEM_ROOM = 92.0, 108.0
 _TASK, _TASK_ROOM = 204.0, 104.0
 _RULE = 312.0
 _TAG = Style(Face.SEMIBOLD, 10)
-IN_ORDER = ("overdue", "undetermined", "due-soon", "current")
+IN_ORDER = (State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ class DueList:
     printed_at: datetime
     printed_by: str
     cautions: tuple[str, ...]
-    rows: tuple[OverdueRow, ...]
+    rows: tuple[DueRow, ...]
 
 
 def due_list_pdf(paper: DueList) -> bytes:
@@ -48,15 +49,15 @@ def due_list_pdf(paper: DueList) -> bytes:
     blocks = [Block(_answer(paper))]
     if paper.rows:
         blocks.append(Block(head, with_next=True))
-        blocks += [Block(_row(each, paper.on), head) for each in paper.rows]
+        blocks += [Block(_row(each), head) for each in paper.rows]
     return sheet_pdf(sheet, blocks)
 
 
-def counted(rows: Sequence[OverdueRow]) -> str:
+def counted(rows: Sequence[DueRow]) -> str:
     """Return how many rows a list has, and how many of them are in which state."""
     states = Counter(each.state for each in rows)
     told = [f"{states[word]} {state_word(word)}" for word in IN_ORDER if states[word]]
-    if repeats := states[""]:
+    if repeats := states[None]:
         told.append(f"{repeats} again if done on time")
     many = f"{len(rows)} {'obligation' if len(rows) == 1 else 'obligations'}"
     return f"{many}: {', '.join(told)}" if told else many
@@ -88,20 +89,20 @@ def _column_heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(each: OverdueRow, on: date) -> tuple[Strip, ...]:
-    dated, under = stamp(each.due_on, each.state, 0, 10)
-    # What comes once another is done has no state yet, and is never over.
-    over = over_by(each.due_on, each.counted_from, on) if each.state else ""
-    late = column(0, _ITEM - 6, (over, SMALL)) if over else ()
+def _row(each: DueRow) -> tuple[Strip, ...]:
+    dated, under = stamp(each.due_on, each.state or "", 0, 10)
+    of = f"{words(each.kind)}, {each.serial}"
+    # What comes once another is done has no state yet.
+    late = column(0, _ITEM - 6, (each.late, SMALL)) if each.late else ()
     return row(
         [
             [*([dated, under] if each.state else [dated]), *late],
-            column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (f"{each.kind}, {each.serial}", SMALL)),
-            column(_TASK, _TASK_ROOM, (each.task, STRONG), (each.site_name, SMALL)),
+            column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (of, SMALL)),
+            column(_TASK, _TASK_ROOM, (words(each.task), STRONG), (each.site_name, SMALL)),
             column(
                 _RULE,
                 WIDTH - _RULE,
-                (rule_words(each.rule_id, each.level, each.source), SMALL),
+                (rule_words(each.rule, each.level, each.source), SMALL),
                 (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
             ),
         ],

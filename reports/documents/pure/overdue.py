@@ -13,35 +13,17 @@ from reports.documents.pure.marks import NO_DATE, stamp, state_word
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, bound
 from reports.documents.pure.wording import basis_words, rule_words
-from servicing.due.pure.owed import over_by
+from servicing.due.pure.obligations import State
+from servicing.due.pure.sheet import DueRow
+from servicing.ledger.pure.wording import words
 
-UNDETERMINED, OVERDUE = "undetermined", "overdue"
+UNDETERMINED, OVERDUE = State.UNDETERMINED, State.OVERDUE
 ORDER = {UNDETERMINED: 0, OVERDUE: 1}
 SITES_NAMED = 4
 
 _ITEM, _ITEM_ROOM = 132.0, 146.0
 _TASK = 290.0
 _TAG = Style(Face.SEMIBOLD, 10)
-
-
-@dataclass(frozen=True, slots=True)
-class OverdueRow:
-    """One obligation as listed; `due_on` is None where there is nothing to count from."""
-
-    tag: str
-    kind: str
-    maker: str
-    serial: str
-    site_code: str
-    site_name: str
-    task: str
-    due_on: date | None
-    state: str
-    rule_id: str
-    level: str
-    source: str
-    counted_from: str
-    basis_on: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +37,7 @@ class OverdueReport:
     printed_at: datetime
     printed_by: str
     cautions: tuple[str, ...]
-    rows: tuple[OverdueRow, ...]
+    rows: tuple[DueRow, ...]
 
 
 def overdue_pdf(report: OverdueReport) -> bytes:
@@ -76,27 +58,27 @@ def overdue_pdf(report: OverdueReport) -> bytes:
 Site = tuple[str, str]
 
 
-def _by_site(rows: Sequence[OverdueRow]) -> dict[Site, list[OverdueRow]]:
-    sites: dict[Site, list[OverdueRow]] = defaultdict(list)
+def _by_site(rows: Sequence[DueRow]) -> dict[Site, list[DueRow]]:
+    sites: dict[Site, list[DueRow]] = defaultdict(list)
     for each in sorted(rows, key=_first_things_first):
-        sites[each.site_code, each.site_name].append(each)
+        sites[each.site, each.site_name].append(each)
     return dict(sorted(sites.items(), key=lambda site: (site[0][1], site[0][0])))
 
 
-def _first_things_first(row: OverdueRow) -> tuple[int, date, str, str]:
-    return ORDER.get(row.state, 2), row.due_on or date.min, row.tag, row.task
+def _first_things_first(row: DueRow) -> tuple[int, date, str, str]:
+    return ORDER.get(row.state or State.CURRENT, 2), row.due_on or date.min, row.tag, row.task
 
 
-def _counts(rows: Sequence[OverdueRow]) -> str:
+def _counts(rows: Sequence[DueRow]) -> str:
     states = Counter(each.state for each in rows)
     overdue, unknown = states.pop(OVERDUE, 0), states.pop(UNDETERMINED, 0)
-    others = [f"{number} {state_word(state)}" for state, number in sorted(states.items())]
+    others = [f"{number} {state_word(state or '')}" for state, number in sorted(states.items())]
     return ", ".join(
         [f"{overdue or 'nothing'} overdue", f"{unknown or 'nothing'} undetermined", *others]
     )
 
 
-def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
+def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[DueRow]]) -> list[Block]:
     counts = _counts(report.rows)
     on = bound(day_words(report.on))
     first = f"{counts[:1].upper()}{counts[1:]} on {on}{_where(list(sites))}."
@@ -125,7 +107,7 @@ def _second(report: OverdueReport) -> str:
     return f"{tasks} on {how_many(items, 'item')}. Undetermined counts as not ready."
 
 
-def _by_site_table(sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
+def _by_site_table(sites: Mapping[Site, Sequence[DueRow]]) -> list[Block]:
     edges = (330.0, 420.0, WIDTH)
     heads = ("undetermined", "overdue", "oldest due")
     head = row(
@@ -152,7 +134,7 @@ def _by_site_table(sites: Mapping[Site, Sequence[OverdueRow]]) -> list[Block]:
     return blocks
 
 
-def _site(code: str, name: str, rows: Sequence[OverdueRow], on: date) -> list[Block]:
+def _site(code: str, name: str, rows: Sequence[DueRow], on: date) -> list[Block]:
     heads = _column_heads()
     title = section(f"{name} ({code}): {_counts(rows)}")
     again = section(f"{name} ({code}), continued", bookmark=False)
@@ -160,7 +142,7 @@ def _site(code: str, name: str, rows: Sequence[OverdueRow], on: date) -> list[Bl
     return [
         title,
         Block(heads, with_next=True),
-        *(Block(_row(each, on), running) for each in rows),
+        *(Block(_row(each), running) for each in rows),
     ]
 
 
@@ -177,24 +159,23 @@ def _column_heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(each: OverdueRow, on: date) -> tuple[Strip, ...]:
-    over = over_by(each.due_on, each.counted_from, on)
-    late = column(0, _ITEM - 8, (over, SMALL)) if over else ()
+def _row(each: DueRow) -> tuple[Strip, ...]:
+    late = column(0, _ITEM - 8, (each.late, SMALL)) if each.late else ()
     return row(
         [
-            [*stamp(each.due_on, each.state, 0, 12), *late],
+            [*stamp(each.due_on, each.state or "", 0, 12), *late],
             column(
                 _ITEM,
                 _ITEM_ROOM,
                 (each.tag, _TAG),
-                (f"{each.kind}, serial {each.serial}", SMALL),
+                (f"{words(each.kind)}, serial {each.serial}", SMALL),
                 (each.maker, SMALL),
             ),
             column(
                 _TASK,
                 WIDTH - _TASK,
-                (each.task, STRONG),
-                (rule_words(each.rule_id, each.level, each.source), SMALL),
+                (words(each.task), STRONG),
+                (rule_words(each.rule, each.level, each.source), SMALL),
                 (basis_words(each.due_on, each.counted_from, each.basis_on), SMALL),
             ),
         ],

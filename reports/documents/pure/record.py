@@ -20,6 +20,7 @@ from reports.documents.pure.verdict import (
 )
 from reports.documents.pure.wording import basis_words, rule_words
 from servicing.due.pure.sheet import Stamp, TaskLine
+from servicing.ledger.pure.wording import words
 
 __all__ = ["RecordEntry", "ServiceRecord", "record_pdf"]
 
@@ -108,7 +109,7 @@ def _stamps(stamps: Sequence[Stamp]) -> tuple[Strip, ...]:
     names, months, states = [], [], []
     for place, each in enumerate(stamps):
         month, state = stamp(each.due_on, each.state, place * wide, 20)
-        named = " ".join(filter(None, (each.of, each.task.replace("-", " "))))
+        named = " ".join(filter(None, (each.of, words(each.task))))
         names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
         months.append([month])
         states.append([state])
@@ -156,7 +157,7 @@ def _obligations(record: ServiceRecord) -> Iterator[Block]:
 def _obligation(each: TaskLine, *, ruled: bool) -> tuple[Strip, ...]:
     first = each.governing
     parts = [
-        (each.task.replace("-", " "), STRONG),
+        (words(each.task), STRONG),
         *((text, BODY) for text in (DROPPED if each.dropped else each.late,) if text),
         (rule_words(first.rule, first.level, first.source), SMALL),
         (basis_words(each.due_on, first.counted_from, first.basis_on), SMALL),

@@ -13,7 +13,8 @@ from registry.wording.pure.dates import day_words
 from servicing.desk.parts.tables import DATE, ID, AwayTable, WordColumn, stamp
 from servicing.due.models import StoredObligation
 from servicing.due.pure.owed import over_by
-from servicing.due.queries.rows import IF_DONE, DueRow, stored_row
+from servicing.due.pure.sheet import IF_DONE, DueRow
+from servicing.due.queries.rows import stored_row
 
 
 class DueTable(AwayTable):

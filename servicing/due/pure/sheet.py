@@ -20,6 +20,9 @@ GENERAL_CAUTION = (
 )
 """Stands wherever a computed date or a verdict does (design: the cautions of the program)."""
 
+IF_DONE = "if-done"
+"""What a date of the work ahead is counted from: the day on which the task is taken to be done."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
@@ -73,6 +76,39 @@ class TaskLine:
     def governing(self) -> Because:
         """The answer that decides the date."""
         return self.reasons[0]
+
+
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """One obligation with all that lists and papers show of it.
+
+    state: None for one that comes only once another is done, `counted_from` then IF_DONE.
+    late: how long it is overdue, in words; empty where it is not.
+    """
+
+    item_id: int
+    tag: str
+    serial: str
+    maker: str
+    kind: str
+    site: str
+    site_name: str
+    task: str
+    due_on: date | None
+    state: State | None
+    rule: str
+    level: str
+    source: str
+    table: str
+    counted_from: str
+    basis_on: date | None
+    event: str = ""
+    late: str = ""
+
+    @property
+    def order(self) -> tuple[date, str, str, str]:
+        """By due date, those that can't be determined first; then site, tag and task."""
+        return self.due_on or date.min, self.site, self.tag, self.task
 
 
 def stamp_of(owed: Clock, on: date, of: str = "") -> Stamp:

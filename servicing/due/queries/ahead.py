@@ -14,16 +14,9 @@ from servicing.due.models import StoredObligation
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.ahead import Coming, Rounds, ahead, ahead_of
 from servicing.due.pure.obligations import Candidate, CountedFrom, Obligation
+from servicing.due.pure.sheet import IF_DONE, DueRow
 from servicing.due.queries.engine import engine_input, items_for_engine, with_rules
-from servicing.due.queries.rows import (
-    IF_DONE,
-    DueQuestion,
-    DueRow,
-    due_row,
-    due_rows,
-    stored_rows,
-    today_q,
-)
+from servicing.due.queries.rows import DueQuestion, due_row, due_rows, stored_rows, today_q
 from servicing.ledger.queries.records import facts_by_item
 from servicing.rules.pure.durations import add_months, month_end
 from servicing.rules.pure.rule import Rule

@@ -20,44 +20,8 @@ from servicing.due.models import DueSpan, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import over_by
-from servicing.due.pure.sheet import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION, DueRow
 from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
-
-IF_DONE = "if-done"
-"""What a date of the work ahead is counted from: the day on which the task is taken to be done."""
-
-
-@dataclass(frozen=True, slots=True)
-class DueRow:
-    """One obligation with all that lists and papers show of it.
-
-    state: None for one that comes only once another is done, `counted_from` then IF_DONE.
-    late: how long it is overdue, in words; empty where it is not.
-    """
-
-    item_id: int
-    tag: str
-    serial: str
-    maker: str
-    kind: str
-    site: str
-    site_name: str
-    task: str
-    due_on: date | None
-    state: State | None
-    rule: str
-    level: str
-    source: str
-    table: str
-    counted_from: str
-    basis_on: date | None
-    event: str = ""
-    late: str = ""
-
-    @property
-    def order(self) -> tuple[date, str, str, str]:
-        """By due date, those that can't be determined first; then site, tag and task."""
-        return self.due_on or date.min, self.site, self.tag, self.task
 
 
 @dataclass(frozen=True, slots=True)

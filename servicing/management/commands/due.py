@@ -10,9 +10,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from registry.management.console import day, moment, site_with
 from servicing.due.pure.obligations import State
-from servicing.due.pure.sheet import GENERAL_CAUTION
+from servicing.due.pure.sheet import GENERAL_CAUTION, DueRow
 from servicing.due.queries.engine import NotKnownThen
-from servicing.due.queries.rows import DueQuestion, DueRow, known_rows
+from servicing.due.queries.rows import DueQuestion, known_rows
 from servicing.management.console import task_named
 
 COLUMNS = (

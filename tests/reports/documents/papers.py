@@ -14,12 +14,13 @@ from pypdf.generic import DictionaryObject, IndirectObject
 
 from registry.items.models import Item
 from registry.sites.clock import today_at
-from reports.documents.pure.overdue import OverdueReport, OverdueRow
+from reports.documents.pure.overdue import OverdueReport
 from reports.documents.pure.printing import Printing
 from reports.documents.pure.record import RecordEntry, ServiceRecord
 from servicing.due.pure.answer import Answer
 from servicing.due.pure.obligations import State
-from servicing.due.pure.sheet import Because, Stamp, TaskLine
+from servicing.due.pure.owed import over_by
+from servicing.due.pure.sheet import Because, DueRow, Stamp, TaskLine
 
 ON = date(2026, 3, 17)
 PRINTED_AT = datetime(2026, 3, 17, 14, 5, tzinfo=ZoneInfo("Europe/Berlin"))
@@ -55,34 +56,38 @@ def printing(item: Item, on: date | None = None, known_by: datetime | None = Non
     return Printing(on or today_at(item.site), at, "Audra", known_by)
 
 
-def overdue_row(number: int = 1, **changes: Any) -> OverdueRow:
+def overdue_row(number: int = 1, **changes: Any) -> DueRow:
     """An overdue retest."""
-    row = OverdueRow(
+    row = DueRow(
+        item_id=number,
         tag=f"TV-{number:05d}",
         kind="cylinder",
         maker="Halden & Voss",
         serial=f"HV{number:07d}",
-        site_code="AB",
+        site="AB",
         site_name="Alder Bridge",
         task="hydrostatic-retest",
         due_on=date(2025, 10, 31),
-        state="overdue",
-        rule_id="us-cyl-3al",
+        state=State.OVERDUE,
+        rule="us-cyl-3al",
         level="law",
         source="49 CFR 180.209(a), Table 1",
+        table="us-cylinders",
         counted_from="record",
         basis_on=date(2020, 10, 14),
     )
-    return replace(row, **changes)
+    row = replace(row, **changes)
+    late = over_by(row.due_on, row.counted_from, ON) if row.state is State.OVERDUE else ""
+    return replace(row, late=late)
 
 
-def undetermined_row(number: int = 1, **changes: Any) -> OverdueRow:
+def undetermined_row(number: int = 1, **changes: Any) -> DueRow:
     """A task with nothing to count from."""
-    unknown = {"due_on": None, "state": "undetermined", "counted_from": "", "basis_on": None}
+    unknown = {"due_on": None, "state": State.UNDETERMINED, "counted_from": "", "basis_on": None}
     return overdue_row(number, **{**unknown, **changes})
 
 
-def overdue_report(*rows: OverdueRow, **changes: Any) -> OverdueReport:
+def overdue_report(*rows: DueRow, **changes: Any) -> OverdueReport:
     """A list of rows as asked for on 17 March 2026."""
     report = OverdueReport(
         number="OD-2026-000017",

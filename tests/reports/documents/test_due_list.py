@@ -4,11 +4,12 @@ from dataclasses import replace
 from datetime import date
 
 from reports.documents.pure.duelist import DueList, due_list_pdf
-from reports.documents.pure.overdue import OverdueRow
+from servicing.due.pure.obligations import State
+from servicing.due.pure.sheet import DueRow
 from tests.reports.documents.papers import ON, overdue_report, overdue_row, pages_of, text_of
 
 
-def paper(*rows: OverdueRow, assumption: str = "") -> DueList:
+def paper(*rows: DueRow, assumption: str = "") -> DueList:
     like = overdue_report()
     return DueList(
         number="DL-20260317-00000001",
@@ -23,7 +24,7 @@ def paper(*rows: OverdueRow, assumption: str = "") -> DueList:
 
 
 def test_the_first_line_counts_the_rows_and_the_second_is_the_sentence() -> None:
-    soon = replace(overdue_row(2), state="due-soon")
+    soon = replace(overdue_row(2), state=State.DUE_SOON, late="")
     text = text_of(due_list_pdf(paper(overdue_row(1), soon, soon)))
     assert "3 obligations: 1 overdue, 2 due soon." in text
     assert "All tasks of all kinds at all sites; as of 17 Mar 2026." in text
@@ -44,7 +45,9 @@ def test_rows_keep_the_order_of_the_list() -> None:
 
 
 def test_what_comes_once_another_is_done_says_so_and_shows_no_state() -> None:
-    again = replace(overdue_row(1), state="", counted_from="if-done", basis_on=date(2026, 5, 2))
+    again = replace(
+        overdue_row(1), state=None, late="", counted_from="if-done", basis_on=date(2026, 5, 2)
+    )
     text = text_of(due_list_pdf(paper(overdue_row(2), again, assumption="Each is done on time.")))
     assert "2 obligations: 1 overdue, 1 again if done on time." in text
     assert "the day on which it is taken to be done, 2 May 2026" in " ".join(text.split())

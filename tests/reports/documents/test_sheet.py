@@ -49,7 +49,7 @@ def _overdue(text: str) -> bytes:
     row = overdue_row(
         tag=text, kind=text, maker=text, serial=text, site_name=text, task=text, source=text
     )
-    other = undetermined_row(2, rule_id=text, level=text, site_code=text, counted_from=text)
+    other = undetermined_row(2, rule=text, level=text, site=text, counted_from=text)
     changes = {"sentence": text, "printed_by": text, "cautions": (text,), "title": text}
     return overdue_pdf(overdue_report(row, other, **changes))
 

@@ -20,7 +20,8 @@ import time_machine
 from django.core.management import call_command
 
 from servicing.due.pure import obligations as engine
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows, stored_row, stored_rows
+from servicing.due.pure.sheet import DueRow
+from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
 from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table

@@ -22,8 +22,9 @@ from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.store import recompute
+from servicing.due.pure.sheet import DueRow
 from servicing.due.queries.engine import NotKnownThen, explained
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.due.queries.rows import DueQuestion, due_rows
 from servicing.ledger.models import Record
 from servicing.rules.models import RuleVersion
 from servicing.rules.pure.tables import read_table

@@ -32,8 +32,9 @@ from servicing.due.actions.register import import_register
 from servicing.due.actions.services import Service, log_service
 from servicing.due.pure.ahead import ASSUMPTION, Coming, ahead_of
 from servicing.due.pure.obligations import State
+from servicing.due.pure.sheet import DueRow
 from servicing.due.queries.engine import engine_input, items_for_engine
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows
+from servicing.due.queries.rows import DueQuestion, due_rows
 from servicing.rules.pure.durations import add_months, month_end
 from tests.people import signed_in
 from tests.servicing.due.test_known_by import changed

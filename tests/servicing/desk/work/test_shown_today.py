@@ -19,7 +19,8 @@ from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_site
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.due.actions.store import recompute
-from servicing.due.queries.rows import DueQuestion, DueRow, due_rows, stored_row, stored_rows
+from servicing.due.pure.sheet import DueRow
+from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
 from servicing.due.queries.sums import state_counts
 from servicing.rules.pure.tables import read_table
 from tests.people import make_item
