@@ -40,6 +40,8 @@ def test_no_message_names_a_command_otherwise_than_the_program_was_started() -> 
         if "manage.py" in text and path != Path("config/settings.py")
     ]
     assert not named, "say settings.PROGRAM, or %(prog)s in a command's own help"
+    pages = (ROOT / "templates").rglob("*.html")
+    assert not [path for path in pages if "manage.py" in path.read_text("utf-8")], "{% program %}"
     assert settings.PROGRAM == "manage.py"  # of a checkout; test_wheel.py has the other
 
 

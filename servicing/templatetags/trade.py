@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Protocol
 
 from django import template
+from django.conf import settings
 from django.forms import BaseForm
 from django.template import Context
 from django.urls import reverse
@@ -75,6 +76,12 @@ def href(act: Addressed) -> str:
 def before_digest(text: str) -> str:
     """Return the name of a file or procedure without the digest behind it."""
     return _DIGEST.sub("", str(text))
+
+
+@register.simple_tag
+def program() -> str:
+    """Return what is typed before a command of the program."""
+    return str(settings.PROGRAM)
 
 
 @register.simple_tag(takes_context=True)

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 from urllib.parse import urlencode
 
 from registry.items.models import Item
-from registry.items.pure import Kind, Serving
+from registry.items.pure import Kind, Serving, made_words
 from registry.items.queries import serving_known
 from registry.people.queries import Viewer
 from registry.sets.models import Fitting
@@ -84,6 +84,11 @@ class ItemSheet:
     def fittable(self) -> bool:
         """Whether it is a set, or something that a set has a place for."""
         return self.whole is not None or has_place(self.item)
+
+    @property
+    def made(self) -> str:
+        """When it was made, and how old it is on the day shown."""
+        return made_words(self.item.made_on, to_month=self.item.made_to_month, on=self.on)
 
     @property
     def asked(self) -> frozenset[str]:

@@ -281,7 +281,7 @@ def test_the_edit_page_shows_what_is_known_and_saves_what_is_changed(
         ({"tag": ""}, "Tag: write it as it stands on the item."),
         ({"kind": ""}, "Kind: choose what it is."),
         ({"made_on": "2019-13"}, "Made on: 2019-13 has the month 13, and there are 12; write"),
-        ({"made_on": "June 2019"}, "Made on: June 2019 is not a day; write YYYY-MM-DD, such as"),
+        ({"made_on": "June 2019"}, "Made on: June 2019 is not in the form YYYY-MM; write 2019-06"),
         ({"made_on": "2019-02-30"}, "Made on: 2019-02-30 does not exist: February 2019 has 28"),
         ({"made_on": "2119-06"}, "Made on: 2119-06 is in the future; at ST1 today is "),
         (
