@@ -58,7 +58,8 @@ SPECIFICATIONS = (
     *("DOT-3", *(f"DOT-{design}" for design in _SEAMLESS), "DOT-3E", "DOT-3T", "DOT-4E", "DOT-4L"),
     *("DOT-SP", "DOT-E", "DOT-CFFC"),
     *("ICC-3", *(f"ICC-{design}" for design in _SEAMLESS)),
-    *(f"CTC-{design}" for design in _SEAMLESS),
+    *(f"{body}-{design}" for body in ("CTC", "CRC", "BTC") for design in _SEAMLESS),
+    *("CRC-3", "CRC-3T", "BTC-3", "BTC-3T"),
     # CSA B339 and B340, by the names in the Canadian regulations (SOR/2001-286, Part 5).
     *("TC-3AM", "TC-3AAM", "TC-3ALM", "TC-3ASM", "TC-3CCM", "TC-3FCM", "TC-3HTM", "TC-3HWM"),
     # The design standards themselves; UN marks by ADR 6.2.2.1 and 49 CFR 178.71.
@@ -79,6 +80,12 @@ MARKS = {
     NOT_LIMITED: "nll: its life is not limited, read on it",
     "internal-30-months": "internal-30-months: looked into every 30 months",
     "internal-with-retest": "internal-with-retest: looked into with the retest only",
+    **{
+        f"sp-{permit}-to-{years}": f"sp-{permit}-to-{years}: life extended to {years} years "
+        f"(US, DOT-SP {permit})"
+        for permit in (16320, 14232)
+        for years in (20, 25, 30)
+    },
     "ageing-tested": "ageing-tested: tested for ageing when it was made (France)",
     "airtight-packed": "airtight-packed: packed airtight after cleaning",
     "on-vehicle": "on-vehicle: carried on a vehicle",

@@ -208,6 +208,16 @@ def test_each_specification_has_its_sum(specification: str, service: str, test: 
     assert least_test_pressure(LIMITS, specification, psi(service)).asked == psi(test), TABLE_1
 
 
+def test_whatever_stamp_the_us_rules_know_is_tested_as_its_design() -> None:
+    """49 CFR 180.205(c) (DOT, CRC, BTC, CTC) and 173.301(a)(1), as quoted, which names ICC too."""
+    for design in ("3AA", "3AL", "3HT", "3B"):
+        asked = {
+            least_test_pressure(LIMITS, f"{body}-{design}", psi("2015")).asked
+            for body in ("DOT", "ICC", "CTC", "CRC", "BTC")
+        }
+        assert len(asked) == 1, design
+
+
 @pytest.mark.parametrize("specification", ["DOT-3E", "DOT-4L"])
 def test_some_are_never_tested(specification: str) -> None:
     with pytest.raises(HydroProblem, match="not retested"):

@@ -111,5 +111,5 @@ def not_said(facts: Facts, asked: tuple[Asked, ...]) -> tuple[Asked, ...]:
 
 
 def is_us(specification: str) -> bool:
-    """Say whether a specification falls under 49 CFR 180 (stamped by DOT, CTC or TC)."""
-    return specification.startswith(("DOT-", "CTC-", "TC-"))
+    """Say whether a specification falls under 49 CFR 180 (180.205(c); 173.301(a)(1) names ICC)."""
+    return specification.startswith(("DOT-", "ICC-", "CTC-", "CRC-", "BTC-", "TC-"))

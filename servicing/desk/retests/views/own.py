@@ -19,6 +19,7 @@ from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused
 from servicing.hydrostatic.actions.own import OwnTest, enter_own_test
 from servicing.hydrostatic.pure.amounts import HydroProblem
+from servicing.hydrostatic.pure.content import is_us
 from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
 from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.own import Judged, judged
@@ -104,7 +105,7 @@ def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dic
 def _marks(form: OwnTestForm, item: Item) -> tuple[str, ...]:
     """Return how the mark is laid out, with a placeholder for the body's number."""
     on, body = form.cleaned_data["tested_on"], "RIN0"
-    us = item.specification.startswith(("DOT-", "CTC-", "TC-"))
+    us = is_us(item.specification)
     if item.construction not in ("", "type-1"):
         pressure = str(form.cleaned_data["reached"])
         return composite_label(on, body, serial=item.serial, test_pressure=pressure, us=us)
