@@ -203,7 +203,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "registry.people.queries.viewer",
+                "registry.people.views.viewer",
                 "registry.people.actions.kept.promises",
                 "servicing.due.queries.rows.cautions",
             ],

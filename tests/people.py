@@ -13,8 +13,8 @@ from registry.items.actions import state_type
 from registry.items.facts import ATTRIBUTES
 from registry.items.models import TYPE_FACTS, Item
 from registry.people.actions import add_person
+from registry.people.actions.presence import PROVED_AT
 from registry.people.pure import Role
-from registry.people.queries import PROVED_AT
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site

@@ -7,16 +7,16 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from registry.people.actions.presence import WrongPassword, address_of, prove_presence
+from registry.people.actions.presence import (
+    WrongPassword,
+    address_of,
+    needs_password,
+    prove_presence,
+)
+from registry.people.actions.security import security
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import typed
-from registry.people.queries import (
-    DEMO_IS_LOCAL,
-    PersonRequest,
-    needs_password,
-    security,
-    works_here,
-)
+from registry.people.queries import DEMO_IS_LOCAL, PersonRequest, works_here
 from registry.sites.clock import now
 
 

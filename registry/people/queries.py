@@ -1,6 +1,5 @@
 """Who somebody is to the program: role, site, what the role may do, and which tasks."""
 
-import logging
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -16,27 +15,16 @@ from registry.people.pure import (
     DEMO_PREFIX,
     ENDS_SOON,
     KEPT_FOR,
-    LONGEST_AWAY,
-    LONGEST_SESSION,
-    PRESENCE,
     WHO_MAY,
     Right,
     Role,
-    one_line,
 )
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.wording.pure.dates import day_words
 
-SECURITY = logging.getLogger("neckring.security")
 SHOWN_BEFORE = "shown "
 """Stands before the address of a form that is shown and was not sent too late."""
-PROVED_AT = "password_proved_at"
-"""Where a session keeps the moment of its last password."""
-BEGAN_AT = "began_at"
-"""Where a session keeps when it began."""
-
-
 _ROLE_TO_SHOW = "_role_to_show"
 
 
@@ -97,20 +85,6 @@ def viewer_of(user: User) -> Viewer:
     return Viewer(user.get_full_name() or user.get_username(), role, posting and posting.site)
 
 
-def viewer(request: HttpRequest) -> dict[str, object]:
-    """Give every template the person signed in, where they have a role, and their limits."""
-    user = getattr(request, "user", None)
-    if not isinstance(user, User) or role_to_show(user) is None:
-        return {}
-    began = request.session.get(BEGAN_AT)
-    left = LONGEST_SESSION - (now() - datetime.fromisoformat(began)) if began else LONGEST_SESSION
-    return {
-        "viewer": viewer_of(user),
-        "away_seconds": round(LONGEST_AWAY.total_seconds()),
-        "session_seconds": round(left.total_seconds()),
-    }
-
-
 def zone_of(user: User) -> str:
     """Return the zone whose clock somebody's pages go by: that of their site.
 
@@ -119,12 +93,6 @@ def zone_of(user: User) -> str:
     """
     posting = getattr(user, "posting", None)
     return posting.site.timezone if posting else "UTC"
-
-
-def security(what: str, **details: object) -> None:
-    """Write one line to the security log, in UTC. Never hand a password down."""
-    said = " ".join(f'{name}="{one_line(value)}"' for name, value in details.items())
-    SECURITY.info("%s %s %s", now().strftime("%Y-%m-%dT%H:%M:%SZ"), what, said)
 
 
 DEMO_IS_LOCAL = "The demo's accounts work only where the program is local."
@@ -337,12 +305,6 @@ def _ended_on(row: Authorisation, user: User, known_by: datetime | None) -> date
     if row.ended_at is None or (known_by is not None and row.ended_at > known_by):
         return date.max
     return row.ended_at.astimezone(ZoneInfo(zone_of(user))).date()
-
-
-def needs_password(request: HttpRequest, at: datetime) -> bool:
-    """Say whether a signature needs the password again: the last one is PRESENCE old."""
-    proved = request.session.get(PROVED_AT)
-    return not proved or at - datetime.fromisoformat(str(proved)) >= PRESENCE
 
 
 def kept_form(user: User, address: str) -> KeptForm | None:

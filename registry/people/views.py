@@ -1,6 +1,7 @@
 """Who may open a page, signing in, and a form that was made for another session."""
 
 from collections.abc import Callable
+from datetime import datetime
 from functools import wraps
 from typing import Any, TypeVar, cast
 
@@ -12,10 +13,12 @@ from django.shortcuts import redirect, render, resolve_url
 from django.utils import timezone
 
 from registry.people.actions.kept import keep_sent
+from registry.people.actions.presence import BEGAN_AT
 from registry.people.actions.rights import refuse_unless
 from registry.people.forms import SignInForm
-from registry.people.pure import Right
-from registry.people.queries import PersonRequest, latest_kept, zone_of
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, Right
+from registry.people.queries import PersonRequest, latest_kept, role_to_show, viewer_of, zone_of
+from registry.sites.clock import now
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
@@ -36,6 +39,20 @@ def open_to(right: Right) -> Callable[[View], View]:
         return cast(View, guarded)
 
     return guard
+
+
+def viewer(request: HttpRequest) -> dict[str, object]:
+    """Give every template the person signed in, where they have a role, and their limits."""
+    user = getattr(request, "user", None)
+    if not isinstance(user, User) or role_to_show(user) is None:
+        return {}
+    began = request.session.get(BEGAN_AT)
+    left = LONGEST_SESSION - (now() - datetime.fromisoformat(began)) if began else LONGEST_SESSION
+    return {
+        "viewer": viewer_of(user),
+        "away_seconds": round(LONGEST_AWAY.total_seconds()),
+        "session_seconds": round(left.total_seconds()),
+    }
 
 
 class SignIn(LoginView):

@@ -10,9 +10,10 @@ from django.db import DEFAULT_DB_ALIAS, connections, transaction
 
 from registry.lettering.pure import signs_named, unprintable
 from registry.people.actions.rights import only
+from registry.people.actions.security import security
 from registry.people.models import PersonVersion, Posting
 from registry.people.pure import Right, Role, folded, typed
-from registry.people.queries import role_of, security
+from registry.people.queries import role_of
 from registry.sites.clock import now
 from registry.sites.models import Site
 from registry.trail.actions import called, note

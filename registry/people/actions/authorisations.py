@@ -6,9 +6,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.people.actions.rights import only
+from registry.people.actions.security import security
 from registry.people.models import Authorisation
 from registry.people.pure import Right
-from registry.people.queries import security
 from registry.sites.clock import now
 from registry.trail.actions import called, note
 from registry.wording.pure.dates import day_words

@@ -12,19 +12,17 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
+from registry.people.actions.security import security
 from registry.people.actions.tries import TooManyTries, begin_try, right_password
-from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, typed
-from registry.people.queries import (
-    BEGAN_AT,
-    DEMO_IS_LOCAL,
-    PROVED_AT,
-    security,
-    why_not_second,
-    works_here,
-)
+from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE, typed
+from registry.people.queries import DEMO_IS_LOCAL, why_not_second, works_here
 from registry.sites.clock import now
 from registry.trail.actions import note
 
+PROVED_AT = "password_proved_at"
+"""Where a session keeps the moment of its last password."""
+BEGAN_AT = "began_at"
+"""Where a session keeps when it began."""
 SEEN_AT = "seen_at"
 SEEN_STEP = timedelta(minutes=1)
 """How exactly a session keeps when it was last used, so that not every look is a write."""
@@ -46,6 +44,12 @@ class NotLocal(WrongPassword):
 
 class NotTheSecondPerson(ValueError):
     """Whoever was named did not prove to be there, or may not sign; the text says which."""
+
+
+def needs_password(request: HttpRequest, at: datetime) -> bool:
+    """Say whether a signature needs the password again: the last one is PRESENCE old."""
+    proved = request.session.get(PROVED_AT)
+    return not proved or at - datetime.fromisoformat(str(proved)) >= PRESENCE
 
 
 def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") -> datetime:

@@ -8,8 +8,9 @@ from typing import Any, TypeVar, cast
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
 
+from registry.people.actions.security import security
 from registry.people.pure import Right
-from registry.people.queries import may, security
+from registry.people.queries import may
 
 UseCase = TypeVar("UseCase", bound=Callable[..., Any])
 _NOT_YOURS = "Your role may not do this; ask the fleet manager."

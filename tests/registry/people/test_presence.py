@@ -15,11 +15,16 @@ from django.db import connection, transaction
 from django.test import Client, RequestFactory, override_settings
 from django.test.utils import CaptureQueriesContext
 
-from registry.people.actions.presence import NotLocal, WrongPassword, address_of, prove_presence
+from registry.people.actions.presence import (
+    NotLocal,
+    WrongPassword,
+    address_of,
+    needs_password,
+    prove_presence,
+)
 from registry.people.actions.tries import TooManyTries, begin_try
 from registry.people.models import Tries
 from registry.people.pure import PRESENCE, guessable, pause_after, typed
-from registry.people.queries import needs_password
 from registry.sites.clock import now
 from registry.trail.models import TrailEntry
 from tests.people import PASSWORD, signed_in

@@ -7,7 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from registry.people.queries import PersonRequest, needs_password
+from registry.people.actions.presence import needs_password
+from registry.people.queries import PersonRequest
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.batches import complete_batch
 from servicing.bench.actions.signing import (

@@ -12,11 +12,12 @@ from registry.items.models import Item
 from registry.people.actions.presence import (
     NotTheSecondPerson,
     WrongPassword,
+    needs_password,
     prove_presence,
     second_person,
 )
 from registry.people.actions.tries import TooManyTries
-from registry.people.queries import PersonRequest, kept_form, needs_password
+from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.actions.signing import (

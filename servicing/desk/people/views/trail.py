@@ -7,8 +7,9 @@ from django.views.decorators.http import require_safe
 
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
+from registry.people.actions.security import security
 from registry.people.pure import Role
-from registry.people.queries import PersonRequest, role_to_show, security
+from registry.people.queries import PersonRequest, role_to_show
 from registry.sites.clock import now
 from registry.trail.models import TrailEntry
 from registry.trail.queries import trail_head

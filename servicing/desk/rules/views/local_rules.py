@@ -8,11 +8,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
 
-from registry.people.actions.presence import WrongPassword, prove_presence
+from registry.people.actions.presence import WrongPassword, needs_password, prove_presence
 from registry.people.actions.rights import refuse_unless
 from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Right
-from registry.people.queries import PersonRequest, needs_password, viewer_of
+from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now, today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
 from servicing.desk.parts.views.checked import CheckedForm
