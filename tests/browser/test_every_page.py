@@ -34,6 +34,7 @@ NO_PAGES = (
     "live",
     "ready",
     "filling-compressor",
+    "item-json",
 )
 PAPERS = ("due-pdf", "overdue-pdf", "record-pdf", "set-pdf", "consignment-pdf")
 
