@@ -31,6 +31,7 @@ NO_PAGES = (
     "trail-csv",
     "consignment-csv",
     "instrument-csv",
+    "item-json",
     "live",
     "ready",
     "filling-compressor",
