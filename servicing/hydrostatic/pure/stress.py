@@ -14,6 +14,8 @@ YIELD_3AL_PSI, TENSILE_3AL_PSI = 35_000, 38_000
 """The least strengths of alloy 6061-T6 (178.46, Table 2)."""
 CC_PER_CUBIC_INCH = Fraction("16.387064")
 """Exact: the inch is 2.54 cm."""
+LB_PER_LITRE = Decimal("2.20462")
+"""Water taken as 1 kg a litre; the pound is 0.45359237 kg."""
 PI = Fraction("3.14159265358979323846")
 
 

@@ -288,3 +288,18 @@ def test_a_calibrated_cylinder_that_was_misread_is_offered(
     assert 'name="cylinder" value="R1"' in page
     _, page = send(technician, steel, "check", cylinder=rig.tag)
     assert "Did you mean" not in page
+
+
+def test_what_stands_against_star_and_plus_is_said_of_a_us_steel_cylinder(
+    technician: User, steel: Item, station: Site
+) -> None:
+    # 49 CFR 180.209(b)(1) as letter 16-0147 reads it, and 180.213(f)(3); see `star_refusals`.
+    words = {"specification": "DOT-3AA", "construction": "type-1", "fibre": ""}
+    bare = cylinder(station, "00703", **words, design_life_years=None, ree_ml=Decimal(60))
+    _, page = send(technician, bare, "check")
+    star, plus = page.partition("Against the star")[2].split("Against the plus")
+    assert "a hammer test comes before each filling" in star
+    assert "125 lb of water" not in star
+    assert "wall stress must be known" in plus
+    assert "over its limit (REE)" in plus  # 62.0 - 1.2 = 60.8 mL
+    assert "Star and plus" not in send(technician, steel, "check")[1]
