@@ -29,9 +29,13 @@ def environment(folder: Path, **settings: str) -> dict[str, str]:
 
 def python(folder: Path, *words: str, **settings: str) -> Said:
     """Run Python in the program's folder."""
+    return _python(ROOT, folder, words, settings)
+
+
+def _python(root: Path, folder: Path, words: Sequence[str], settings: dict[str, str]) -> Said:
     done = subprocess.run(
         [sys.executable, *words],
-        cwd=ROOT,
+        cwd=root,
         env=environment(folder, **settings),
         capture_output=True,
         text=True,
@@ -67,11 +71,12 @@ json.dump(said, sys.stdout)
 """
 
 
-def manage_each(folder: Path, asked: Sequence[Sequence[str]]) -> list[Said]:
+def manage_each(folder: Path, asked: Sequence[Sequence[str]], *, root: Path = ROOT) -> list[Said]:
     """Run commands one after the other, each in a process of its own that begins as manage.py does.
 
     What they all load is loaded once, before they part: that is most of what a command costs.
     """
-    done = python(folder, "-c", EACH, json.dumps(asked), DJANGO_SETTINGS_MODULE="config.settings")
+    words = ("-c", EACH, json.dumps(asked))
+    done = _python(root, folder, words, {"DJANGO_SETTINGS_MODULE": "config.settings"})
     assert (done.status, done.err) == (0, "")
     return [Said(*each) for each in json.loads(done.out)]
