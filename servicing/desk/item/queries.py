@@ -32,6 +32,7 @@ from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.sets import SetSheet, set_sheet
 from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
+from servicing.papers.queries import PaperLine, paper_lines, papers_with
 from servicing.rules.queries import cautions_of, jurisdictions_of
 
 Doubts = tuple[tuple[Doubt, Doubtful], ...]
@@ -97,14 +98,17 @@ class ItemSheet:
 
 
 def item_sheet(
-    item: Item, on: date, known_by: datetime | None = None, *, kept: bool = False
+    item: Item, on: date | None, known_by: datetime | None = None, *, kept: bool = False
 ) -> ItemSheet:
     """Return the sheet of an item on a day, by what was known at a moment.
 
-    kept: the words are read later too, as on paper, so that they name days and no "today".
+    on: None for today at its site. kept: the words are read later too, as on paper, so that
+    they name days and no "today".
     Raises NotKnownThen where the item was not in the register at that moment.
     """
-    found, today = on_day(item, on, known_by), today_at(item.site)
+    today = today_at(item.site)
+    on = on or today
+    found = on_day(item, on, known_by)
     read_on = None if kept else today
     whole = set_sheet(item, on, known_by, kept=kept) if item.kind == Kind.SET else None
     doubts = whole.doubts if whole else in_doubt_at(item, on, known_by)
@@ -154,6 +158,11 @@ def _charge(found: OnDay, on: date) -> ChargeState | None:
 
 def _tables(found: OnDay) -> set[str]:
     return {c.rule.table for task in found.tasks for c in task.obligation.candidates}
+
+
+def papers_now(item: Item, most: int) -> list[PaperLine]:
+    """Return the papers that were made of an item, the newest first, with what became of them."""
+    return paper_lines(papers_with([item])[:most])
 
 
 def sheet_json(sheet: ItemSheet) -> dict[str, object]:

@@ -8,14 +8,12 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest, viewer_of
-from registry.sites.clock import today_at
 from servicing.bench.queries.work import drafts_of
 from servicing.desk.item.pure import acts_of_item
-from servicing.desk.item.queries import ItemSheet, item_sheet, sheet_json, stands_now
+from servicing.desk.item.queries import ItemSheet, item_sheet, papers_now, sheet_json, stands_now
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
 from servicing.due.queries.engine import NotKnownThen
-from servicing.papers.queries import paper_lines, papers_with
 
 
 @EVERYONE
@@ -49,7 +47,7 @@ def _sheet(pk: int, form: AsOfForm) -> ItemSheet | None:
         return None
     on, known_by = form.cleaned_data["on"], form.cleaned_data["known_by"]
     try:
-        return item_sheet(item, on or today_at(item.site), known_by)
+        return item_sheet(item, on, known_by)
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return None
@@ -58,7 +56,7 @@ def _sheet(pk: int, form: AsOfForm) -> ItemSheet | None:
 def _now(request: PersonRequest, sheet: ItemSheet) -> dict[str, Any]:
     """Return what is so now, whatever day is shown: papers, where it is held, work in hand."""
     item = sheet.item
-    papers = [] if sheet.known_by else paper_lines(papers_with([item])[:MOST_PAPERS])
+    papers = [] if sheet.known_by else papers_now(item, MOST_PAPERS)
     found: dict[str, Any] = {"papers": papers}
     viewer = viewer_of(request.user)
     if viewer.may_record:
