@@ -48,7 +48,7 @@ def test_a_manager_gives_an_account_changes_it_and_closes_it(
         ("/people/{other}/close/", {}, "Why: write the reason."),
         ("/people/{other}/password/", {"password": "Password123456!"}, "easy to guess"),
         ("/people/{own}/authorise/", {"task": "cleaning"}, "Nobody authorises themselves"),
-        ("/people/{other}/authorise/", {"valid_until": "2020-01-01"}, "Valid until: 2020-01-01"),
+        ("/people/{other}/authorise/", {"valid_until": "2020-01-01"}, "Valid until: 1 Jan 2020"),
     ],
     ids=str,
 )
