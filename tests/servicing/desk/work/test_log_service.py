@@ -129,7 +129,7 @@ def test_a_technician_logs_a_service_on_screen(mask: Item, technician: User) -> 
     shown = done.content.decode()
     there = signature.signed_at.astimezone(ZoneInfo("Europe/Vienna"))
     assert f"Performed: Tekla Merrow, {there.day} {there:%b %Y, %H:%M}" in shown
-    assert f"{there.day} {there:%b %Y %H:%M} by Tekla Merrow" in shown
+    assert f"{there.day} {there:%b %Y, %H:%M} by Tekla Merrow" in shown
     assert shown.count("Europe/Vienna") == 1
     assert "UTC" not in shown
     assert f"performed: Tekla Merrow, {signature.when}" in on_paper(mask)
