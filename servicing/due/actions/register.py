@@ -260,6 +260,8 @@ def save_item(
         fitted = Fitting.objects.open().filter(set=item).values_list("part", flat=True)
         lock_items([item.pk, *fitted])
     before = as_stored(item)
+    if user and not why:
+        _refuse_new_words(before or {}, attributes)
     written = write_item(
         item,
         tag=tag,
@@ -278,8 +280,6 @@ def save_item(
         becomes = {name: value for name, value in becomes.items() if value not in ("", None, [])}
     elif user and not why and (moved or REASON_FOR & becomes.keys()):
         raise ReasonMissing("Why: this changes what dates are counted from; write the reason.")
-    if user and not why:
-        _refuse_new_words(was, becomes)
     changes = [noted for _, noted in followed]
     if becomes:
         changes.insert(0, Noted("item", tag, None if before is None else was, becomes, why))
@@ -287,12 +287,11 @@ def save_item(
     return written
 
 
-def _refuse_new_words(was: Mapping[str, Any], becomes: Mapping[str, Any]) -> None:
+def _refuse_new_words(held: Mapping[str, Any], wanted: Mapping[str, Any]) -> None:
     """Raise ReasonMissing for a word that is chosen from known ones and is none of them."""
     for fact in CHOSEN:
-        held = fact.words_of(was.get(fact.name) or fact.unknown)
-        said = fact.words_of(becomes.get(fact.name) or fact.unknown)
-        new = [word for word in said if word not in (*fact.words, *held)]
+        fine = {*fact.words, *fact.words_of(held.get(fact.name) or fact.unknown)}
+        new = [word for word in fact.words_of(wanted[fact.name]) if word not in fine]
         known = words_of_rules()[fact.name] if new else frozenset()
         if other := [word for word in new if word not in known]:
             near = Vocabulary(fact.words, "").nearest(other[0])

@@ -161,6 +161,7 @@ def test_a_word_that_is_none_of_the_known_asks_why_and_the_trail_keeps_it(
     assert (answer.status_code, Item.objects.count()) == (422, 0)
     assert "Why: specification DOT-3HX is none of those to choose from (perhaps DOT-3" in page
     assert 'name="specification_other" value="DOT-3HX"' in page
+    assert "<h1>Register an item</h1>" in page
     answer = client.post("/items/add/", {**sent, **odd, "why": "so on the shoulder, photographed"})
     assert answer.status_code == 302
     item = Item.objects.get()
