@@ -44,11 +44,14 @@ SMALL_TARGETS = """
   });
 }
 """
-# Choices that exclude each other, pass and fail among them, stand 8 px apart.
+# Choices that exclude each other, pass and fail among them, stand 8 px apart: below each other,
+# or side by side where there are columns of them.
 CROWDED = """
 () => [...document.querySelectorAll('.choices')].flatMap(choices => {
   const boxes = [...choices.querySelectorAll('label')].map(e => e.getBoundingClientRect());
-  return boxes.slice(1).filter((box, at) => box.top - boxes[at].bottom < 8)
+  const near = (one, next) => next.top - one.bottom < 8 && one.top - next.bottom < 8
+    && next.left - one.right < 8 && one.left - next.right < 8;
+  return boxes.slice(1).filter((box, at) => near(boxes[at], box))
     .map(box => `choices stand too close: ${choices.innerText.slice(0, 80)}`);
 })
 """

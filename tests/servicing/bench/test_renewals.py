@@ -55,7 +55,7 @@ def test_a_part_renewed_moves_its_date_from_the_day_it_was_made(
     before, after = due(mask, DISC, today), add(made, FOUR_YEARS)
     desk.answer_all(renewed_disc=answer)
     row = next(r for r in desk.check().context["rows"] if r["task"] == DISC)
-    assert (row["before"]["due_on"], row["after"]["due_on"], row["moves"]) == (before, after, True)
+    assert (row["before"].due_on, row["after"].due_on, row["moves"]) == (before, after, True)
     assert desk.sign().status_code == 302
     assert due(mask, DISC, today) == after
     renewal, test = records(mask)
@@ -97,7 +97,7 @@ def test_what_was_renewed_in_an_earlier_attempt_is_shown_and_signed_with_the_las
     desk.client.post(f"{desk.path}check/", {"act": "again"})
     desk.answer_all()
     row = next(r for r in desk.check().context["rows"] if r["task"] == DISC)
-    assert row["after"]["due_on"] == add(made, FOUR_YEARS)
+    assert row["after"].due_on == add(made, FOUR_YEARS)
     assert desk.sign().status_code == 302
     assert [(r.task, r.attempt, r.outcome) for r in records(mask)] == [
         (DISC, 1, "pass"),
@@ -118,7 +118,7 @@ def test_a_renewal_in_a_batch_is_shown_and_entered_too(
     crate.read(masks[1], "0.2")
     page = crate.client.get(f"{crate.path}check/")
     moved = [row["moved"] for row in page.context["rows"]]
-    assert [(each["task"], each["after"]["due_on"]) for each in moved[0]] == [(DISC, after)]
+    assert [(each["task"], each["after"].due_on) for each in moved[0]] == [(DISC, after)]
     assert moved[1] == []
     assert "Sign all 3 records" in page.content.decode()
     assert f'<time datetime="{after}">' in page.content.decode()
