@@ -71,6 +71,7 @@ WRITTEN = {
         '<input type="hidden" name="kept_for" value="note+by">',
     ),
     "href": ("{{ act|href }}", "/items/?kind=mask"),
+    "program": ("{% program %}", "manage.py"),
     "table": (TABLE, DRAWN),
 }
 DRAW = {"heads", "row", "cell", "across", "foot"}

@@ -239,10 +239,10 @@ def test_the_engine_has_items_stand_as_the_oracle_says(
 ) -> None:
     on, dice = date(2026, 11, 24), random.Random(seed)
     sites, register, history = fleets.random_fleet(
-        seed, 300, tables, on, cylinder_columns=OF_CYLINDERS
+        seed, 400, tables, on, cylinder_columns=OF_CYLINDERS
     )
     decided = ("withdrawal", "quarantine", "return-to-service")
-    for row in dice.sample(history, 600):  # what is decided comes among what is done
+    for row in dice.sample(history, 800):  # what is decided comes among what is done
         more = {"task": dice.choice(decided), "outcome": dice.choice(["pass"] * 4 + ["fail"])}
         history.insert(dice.randrange(len(history)), {**row, **more, "part_made_on": ""})
     entries, records = oracle.entries_by_tag(history, on), defaultdict(list)

@@ -21,6 +21,7 @@ TABLES = {
     "signature": "servicing_signature",
     "ruleversion": "servicing_ruleversion",
     "adoption": "servicing_adoption",
+    "inclusion": "servicing_inclusion",
     "trailentry": "registry_trailentry",
     "itemversion": "registry_itemversion",
     "personversion": "registry_personversion",

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 import time_machine
-from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
 from registry.items.models import Item
+from registry.people.pure import Role
 from registry.sites.models import Site
 from servicing.due.actions.register import load_rules, save_item, save_site
 from servicing.due.actions.services import Service, log_service
@@ -21,7 +21,7 @@ from servicing.rules.actions import Loaded, RuleClash, RuleIdTaken, load_tables
 from servicing.rules.models import RuleTable, RuleVersion
 from servicing.rules.pure.rule import Table
 from servicing.rules.pure.tables import read_table
-from tests.people import BLANK, make_item
+from tests.people import BLANK, make_item, make_person
 
 pytestmark = pytest.mark.django_db
 
@@ -294,7 +294,7 @@ def test_a_mask_moved_to_where_it_is_still_yesterday_stays_in_today_s_list() -> 
         save_site(site, tables=["masks"])
     with time_machine.travel(AT, tick=False):
         mask = make_item(east, "00123", made_on=date(2020, 1, 1))
-        user = User.objects.create_user("tekla")
+        user = make_person("tekla", Role.TECHNICIAN, east)
         service = Service("tightness-test", date(2026, 11, 26), "pass", "Tekla Merrow")
         log_service(item=mask, service=service, user=user, entry_key="k")
         known = {name: getattr(mask, name) for name in (*BLANK, "serial")}
