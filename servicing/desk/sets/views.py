@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
@@ -21,6 +22,7 @@ from registry.sets.queries import Plan, fittings_with, past_of
 from registry.sites.clock import today_at
 from registry.sites.queries import sites_meant
 from servicing.desk.parts.tables import arranged
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_RECORD, item_or_404, set_or_404
 from servicing.desk.sets.forms import FitForm, RemoveForm, ScanForm, SetSearchForm
 from servicing.desk.sets.tables import SetTable
@@ -177,26 +179,31 @@ def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
     kept, today = kept_for(request), today_at(set_item.site)
     typed = kept.fields if kept else None
     form = RemoveForm(request.POST or None, ticks=ticks, today=today, initial=typed)
-    if form.is_valid():
+    checked = CheckedForm(request, form, refused=(FittingRefused,), at_once=True, signed=False)
+
+    def enter() -> str:
         said = form.cleaned_data
-        try:
-            take_out(
-                fitting=row,
-                on=said["on"],
-                by=request.user,
-                entry_key=said["key"],
-                note=said["note"],
-            )
-        except FittingRefused as problem:
-            form.add_error(None, str(problem))
-        else:
-            messages.success(request, f"{row.part.tag} is out of {set_item.tag}.")
-            return redirect("set-parts", pk=pk)
-    context = {"item": set_item, "fitting": row, "form": form, "kept": kept, "steps_source": SOURCE}
-    context["turnout"] = _turnout_without(row)
-    status = 422 if form.errors else 200
-    page = {**context, "section": "items"}
-    return render(request, "desk/sets/set_remove.html", page, status=status)
+        take_out(
+            fitting=row,
+            on=said["on"],
+            by=request.user,
+            entry_key=said["key"],
+            note=said["note"],
+        )
+        messages.success(request, f"{row.part.tag} is out of {set_item.tag}.")
+        return reverse("set-parts", args=[pk])
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    context = {
+        "item": set_item,
+        "fitting": row,
+        "kept": kept,
+        "steps_source": SOURCE,
+        "turnout": _turnout_without(row),
+        "section": "items",
+    }
+    return checked.page("desk/sets/set_remove.html", context)
 
 
 def _turnout_without(row: Fitting) -> Shortfall:

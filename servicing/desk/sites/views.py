@@ -5,13 +5,14 @@ from collections import Counter
 from django.core.exceptions import ValidationError
 from django.db.models import Count
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, with_sites_above
-from servicing.desk.parts.views.checked import refuse
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
 from servicing.desk.sites.forms import SiteForm
 from servicing.due.actions.register import ReasonMissing, save_site
@@ -69,21 +70,18 @@ def site_edit(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _save(request: PersonRequest, form: SiteForm, site: Site) -> HttpResponse:
-    if form.is_valid():
+    refused = (ReasonMissing, ValidationError)
+    checked = CheckedForm(request, form, refused=refused, at_once=True, signed=False)
+
+    def enter() -> str:
         data = form.cleaned_data
         site.code, site.name = data["code"], data["name"]
         site.parent, site.timezone = data["parent"], data["timezone"]
         site.units, site.least_ready = data["units"], data["least_ready"]
-        try:
-            save_site(
-                site,
-                tables=[table.name for table in data["tables"]],
-                user=request.user,
-                why=data.get("why", ""),
-            )
-            return redirect("site-list")
-        except (ReasonMissing, ValidationError) as problem:
-            refuse(form, problem)
-    status = 422 if form.errors else 200
-    context = {"form": form, "site": site, "section": "sites"}
-    return render(request, "desk/sites/site_form.html", context, status=status)
+        tables = [table.name for table in data["tables"]]
+        save_site(site, tables=tables, user=request.user, why=data.get("why", ""))
+        return reverse("site-list")
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/sites/site_form.html", {"site": site, "section": "sites"})

@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Count
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item, ItemType
@@ -11,7 +12,7 @@ from registry.people.queries import PersonRequest, viewer_of
 from servicing.desk.item.forms.items import ItemForm
 from servicing.desk.item.forms.types import TypeFactsForm
 from servicing.desk.parts.forms.turnout import TurnoutForm
-from servicing.desk.parts.views.checked import refuse
+from servicing.desk.parts.views.checked import CheckedForm, refuse
 from servicing.desk.parts.views.pages import (
     EVERYONE,
     MAY_RECORD,
@@ -20,6 +21,8 @@ from servicing.desk.parts.views.pages import (
 from servicing.due.actions.preview import reach_of
 from servicing.due.actions.register import ReasonMissing, save_item, save_type
 from servicing.rules.queries import words_of_rules
+
+REFUSED = (ReasonMissing, ValidationError)
 
 
 @MAY_RECORD
@@ -55,7 +58,7 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
                     context |= {"reach": reach, "tick": tick}
                     return render(request, page, context, status=422 if tick.errors else 200)
             return redirect(_saved(request, form, item))
-        except (ReasonMissing, ValidationError) as problem:
+        except REFUSED as problem:
             refuse(form, problem)
     status = 422 if form.errors and step != "change" else 200
     return render(request, "desk/item/item_form.html", context, status=status)
@@ -90,20 +93,20 @@ def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
     named = get_object_or_404(ItemType, pk=pk)
     initial = TypeFactsForm.initial_for(named)
     form = TypeFactsForm(request.POST or None, named=named, initial=initial)
-    if form.is_valid():
-        try:
-            save_type(
-                named,
-                maker=form.cleaned_data["maker"],
-                model=form.cleaned_data["model"],
-                facts=form.facts(),
-                approved=form.cleaned_data.get("approved", ()),
-                user=request.user,
-                why=form.cleaned_data["why"],
-            )
-            return redirect("type-list")
-        except (ReasonMissing, ValidationError) as problem:
-            refuse(form, problem)
-    status = 422 if form.errors else 200
-    context = {"form": form, "named": named, "section": "items"}
-    return render(request, "desk/item/type_form.html", context, status=status)
+    checked = CheckedForm(request, form, refused=REFUSED, at_once=True, signed=False)
+
+    def enter() -> str:
+        save_type(
+            named,
+            maker=form.cleaned_data["maker"],
+            model=form.cleaned_data["model"],
+            facts=form.facts(),
+            approved=form.cleaned_data.get("approved", ()),
+            user=request.user,
+            why=form.cleaned_data["why"],
+        )
+        return reverse("type-list")
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/item/type_form.html", {"named": named, "section": "items"})

@@ -5,6 +5,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_safe
@@ -183,26 +184,26 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
         label="Left on" if leaving else "Back on",
         today=today_at(consignment.from_site),
     )
-    tick = TurnoutForm(request.POST or None, shown=_turnout_packed(consignment))
-    if form.is_valid() and tick.known:
+    checked = _at_once(request, form)
+    checked.tick = TurnoutForm(request.POST or None, shown=_turnout_packed(consignment))
+
+    def enter() -> str:
         on: date = form.cleaned_data["on"]
-        try:
-            if leaving:
-                send(consignment=consignment, sent_on=on, user=request.user)
-            else:
-                take_back(consignment=consignment, back_on=on, user=request.user)
-            return redirect(consignment)
-        except ConsignmentRefused as problem:
-            form.add_error(None, str(problem))
-    context = {
-        "form": form,
-        "consignment": consignment,
-        "leaving": leaving,
-        "tick": tick,
-        "act": act,
-    }
-    context["page_errors"] = bool(tick.errors)
-    return form_page(request, "consignment_move", context)
+        if leaving:
+            send(consignment=consignment, sent_on=on, user=request.user)
+        else:
+            take_back(consignment=consignment, back_on=on, user=request.user)
+        return consignment.get_absolute_url()
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    context = {"consignment": consignment, "leaving": leaving, "tick": checked.tick, "act": act}
+    return checked.page("desk/retests/consignment_move.html", in_section(context))
+
+
+def _at_once(request: PersonRequest, form: Form) -> CheckedForm:
+    """Return a form that is entered as it comes, unsigned, and may be refused."""
+    return CheckedForm(request, form, refused=(ConsignmentRefused,), at_once=True, signed=False)
 
 
 @MAY_RECORD
@@ -212,16 +213,17 @@ def consigned_back(request: PersonRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(rows, pk=pk)
     consignment = row.consignment
     form = DayForm(request.POST or None, label="Back on", today=today_at(consignment.from_site))
-    if form.is_valid():
-        try:
-            receive(consigned=row, back_on=form.cleaned_data["on"], user=request.user)
-            messages.success(request, f"{row.item.tag} is back from {consignment.house}.")
-            return redirect(row.item)
-        except ConsignmentRefused as problem:
-            form.add_error(None, str(problem))
-    context = {"form": form, "consignment": consignment, "row": row}
-    context["without_result"] = result_of(row) is None
-    return form_page(request, "consignment_move", context)
+
+    def enter() -> str:
+        receive(consigned=row, back_on=form.cleaned_data["on"], user=request.user)
+        messages.success(request, f"{row.item.tag} is back from {consignment.house}.")
+        return row.item.get_absolute_url()
+
+    checked = _at_once(request, form)
+    if (led := checked.entered(enter)) is not None:
+        return led
+    context = {"consignment": consignment, "row": row, "without_result": result_of(row) is None}
+    return checked.page("desk/retests/consignment_move.html", in_section(context))
 
 
 @EVERYONE
