@@ -69,3 +69,9 @@ class AirForm(forms.Form):
         data = {name: float(value) for name, value in self.cleaned_data.items()}
         charge = Charge(data["capacity"], data["pressure"], data["temperature"])
         return air_sheet(charge, data["rate"], data["warning"])
+
+
+class WaterForm(forms.Form):
+    """What a test of the air found of water."""
+
+    water = number("Water in the air", "mg/m³", "0.1", "4500")
