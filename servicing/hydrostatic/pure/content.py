@@ -1,13 +1,11 @@
 """What the record of a retest has to say, and what of it is missing.
 
 US: 49 CFR 180.215(b)(1)-(2), edition of 2015 [text]. ISO/EN: what ISO 18119 and ISO 11623 ask a
-test body to keep [memory]; fifteen years by the UN Model Regulations 6.2.2.6.6 [text].
+test body to keep [memory]. To be kept: US until the period ends or the cylinder is tested again,
+whichever comes first (180.215(b)); UN fifteen years (Model Regulations 6.2.2.6.6) [text].
 """
 
 from dataclasses import dataclass
-
-KEEP_US = "until the period ends or the cylinder is tested again, whichever comes first: 180.215(b)"
-KEEP_UN = "15 years at the test body, passed or failed: UN Model Regulations 6.2.2.6.6"
 
 
 @dataclass(frozen=True, slots=True)
