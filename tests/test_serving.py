@@ -69,7 +69,7 @@ def test_below_a_path_no_link_leads_out_of_it(
             found = links(content(answer))
         else:
             found = set()
-            answer.close()
+            content(answer)
         for link in found:
             whole = urlsplit(urljoin(f"http://testserver{address}", link))
             assert whole.netloc == "testserver", f"{address} leads to {link}"
