@@ -15,7 +15,7 @@ from servicing.away.models import Consigned
 from servicing.away.queries import away_on, holding
 from servicing.bench.queries.procedures import guided_tasks
 from servicing.desk.item.pure import Stands
-from servicing.due.pure.answer import Answer, answer, doubted, of_set, placed
+from servicing.due.pure.answer import Answer, of_item, of_set
 from servicing.due.pure.charge import ChargeState, charge_state, debts_of, filled_on
 from servicing.due.pure.sheet import (
     GENERAL_CAUTION,
@@ -140,8 +140,8 @@ def _answer(
     found: OnDay, on: date, known_by: datetime | None, doubts: Doubts, read_on: date | None
 ) -> Answer:
     tag, away = found.item.tag, away_on([found.item.pk], on, known_by).get(found.item.pk)
-    said = doubted(answer(tag, found.standing, found.owed, on, read_on), tag, doubt_words(doubts))
-    return placed(said, tag, away.words if away else "")
+    doubt, gone = doubt_words(doubts), away.words if away else ""
+    return of_item(tag, found.standing, found.owed, on, read_on, doubt=doubt, away=gone)
 
 
 def _charge(found: OnDay, on: date) -> ChargeState | None:

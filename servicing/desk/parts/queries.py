@@ -6,7 +6,7 @@ from datetime import date
 from registry.items.models import Item
 from registry.items.pure import Kind
 from servicing.away.pure import Away
-from servicing.due.pure.answer import Answer, answer, doubted, of_set, placed
+from servicing.due.pure.answer import Answer, of_item, of_set
 from servicing.due.pure.obligations import Obligation, Standing
 from servicing.due.queries.doubts import doubt_words, in_doubt_at
 from servicing.due.queries.sets import set_sheet
@@ -22,6 +22,5 @@ def answer_for(
     """Say whether an item is ready today: a set by its parts as well, and where it is if away."""
     if item.type.kind == Kind.SET:
         return of_set(set_sheet(item, today).readiness)
-    found = answer(item.tag, standing, owed, today, today)
-    found = doubted(found, item.tag, doubt_words(in_doubt_at(item)))
-    return placed(found, item.tag, away.words if away else "")
+    doubt, gone = doubt_words(in_doubt_at(item)), away.words if away else ""
+    return of_item(item.tag, standing, owed, today, today, doubt=doubt, away=gone)

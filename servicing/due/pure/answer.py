@@ -134,3 +134,20 @@ def _held_back(standing: Standing) -> str:
 
 def _task(owed: Owed) -> str:
     return owed.task.replace("-", " ")
+
+
+def of_item(
+    tag: str,
+    standing: Standing,
+    owed: Iterable[Obligation],
+    on: date,
+    read_on: date | None,
+    *,
+    doubt: str,
+    away: str,
+) -> Answer:
+    """Say how an item stands on a day: first where it is if away, then why it is in doubt.
+
+    doubt, away: in words; empty where it is neither.
+    """
+    return placed(doubted(answer(tag, standing, owed, on, read_on), tag, doubt), tag, away)
