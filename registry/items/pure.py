@@ -23,6 +23,38 @@ class Kind(StrEnum):
     SET = "set"
     INSTRUMENT = "instrument"
     COMPRESSOR = "compressor"
+    ESCAPE_SET = "escape-set"
+    ESCAPE_HOOD = "escape-hood"
+    AIR_LINE = "air-line"
+    MOTION_ALARM = "motion-alarm"
+    CHEMICAL_SUIT = "chemical-suit"
+    STORAGE_BANK = "storage-bank"
+    CHARGING_HOSE = "charging-hose"
+    SAFETY_VALVE = "safety-valve"
+    REBREATHER = "rebreather"
+    ABSORBENT = "absorbent"
+    CYLINDER_VALVE = "cylinder-valve"
+
+
+KIND_MEANS: Mapping[str, str] = {
+    Kind.FRAME: "back plate, harness, hoses, gauge, warning device",
+    Kind.CONNECTOR: "adapter, or tee for two cylinders",
+    Kind.SET: "an assembled apparatus",
+    Kind.INSTRUMENT: "gauge, test bench, reference cylinder",
+    Kind.COMPRESSOR: "with its filter cartridge",
+    Kind.ESCAPE_SET: "for escape, with its own air or oxygen",
+    Kind.ESCAPE_HOOD: "for escape, with a filter",
+    Kind.AIR_LINE: "hose that brings compressed air to a wearer",
+    Kind.MOTION_ALARM: "sounds when its wearer lies still",
+    Kind.CHEMICAL_SUIT: "gas-tight or against liquids",
+    Kind.STORAGE_BANK: "rack, pipes and valves; its cylinders are items of their own",
+    Kind.CHARGING_HOSE: "of a filling point",
+    Kind.SAFETY_VALVE: "of a compressor or a storage bank",
+    Kind.REBREATHER: "closed circuit, with compressed or chemical oxygen",
+    Kind.ABSORBENT: "canister or filling that takes up carbon dioxide",
+    Kind.CYLINDER_VALVE: "screwed into a cylinder, kept as an item of its own",
+}
+"""What some kinds mean, as a form says it; the others go by their name alone."""
 
 
 class Construction(StrEnum):
@@ -72,6 +104,9 @@ SPECIFICATIONS = (
 NOT_LIMITED = "nll"
 """The mark by which somebody says that a life is not limited, having read it on the item."""
 
+OXYGEN = "oxygen"
+"""The mark of what holds or carries oxygen; such a cylinder is never filled with air."""
+
 MARKS = {
     "plus": "plus: may be filled to 110 % (US, 49 CFR 173.302a(b))",
     "star": "star: retest every 10 years (US, 49 CFR 180.209(b))",
@@ -94,6 +129,8 @@ MARKS = {
     "battery": "battery: has a battery",
     "full-time": "full-time: of a full-time department",
     "tanker": "tanker: on board a tanker",
+    OXYGEN: "oxygen: for oxygen and never for air",
+    "gas-tight": "gas-tight: a chemical suit of type 1",
 }
 """What is marked on an item or said of how it is kept, with the words a form says it by."""
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
-from registry.items.pure import Kind
+from registry.items.pure import OXYGEN, Kind
 from registry.items.queries import Meant, named_by
 from registry.sites.clock import today_in
 from registry.sites.models import Site
@@ -193,4 +193,5 @@ def _subject(item: Item, span: DueSpan | None, owed: tuple[Owed, ...]) -> Subjec
         owed=owed,
         working_pressure_bar=item.working_pressure_bar,
         test_pressure_bar=item.test_pressure_bar,
+        for_oxygen=OXYGEN in item.marks,
     )

@@ -93,7 +93,8 @@ class Subject:
 
     today: the day at its site. standing: None where nothing says, which counts as no.
     failed_task: what took it out of service, or condemned it, on `since_on`. away: where it
-    is by the register, where that is not here. doubt: why it is in doubt, in words.
+    is by the register, where that is not here. doubt: why it is in doubt, in words. for_oxygen:
+    it bears the mark of what never takes air.
     """
 
     tag: str
@@ -107,6 +108,7 @@ class Subject:
     test_pressure_bar: Decimal | None = None
     away: Away | None = None
     doubt: str = ""
+    for_oxygen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +154,8 @@ def may_fill(
         what = cylinder.kind.replace("-", " ")
         sentence = f"{cylinder.tag} is a {what}; scan a cylinder."
         return FillAnswer((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
+    if cylinder.for_oxygen:
+        return FillAnswer((_oxygen(cylinder.tag),))
     reasons = [
         *_standing(cylinder),
         *_away(cylinder),
@@ -189,6 +193,15 @@ def too_full(pressure_bar: Decimal, at_c: Decimal, ceiling_bar: float, set_by: s
         "log what the gauge shows.",
         "UN P200(4); 49 CFR 173.302b(b)",
     )
+
+
+def _oxygen(tag: str) -> Reason:
+    sentence = (
+        f"{tag} is marked for oxygen. The oil in compressed air can burn in it: have it filled "
+        "where oxygen is filled."
+    )
+    source = "The mark oxygen in the register; that no air goes in is common practice"
+    return Reason(Weight.NOT_A_CYLINDER, "For oxygen, not air", sentence, source)
 
 
 def _standing(cylinder: Subject) -> Iterator[Reason]:

@@ -60,6 +60,12 @@ COMPRESSOR = Subject(
 )
 
 
+def test_a_cylinder_marked_for_oxygen_takes_no_air_however_good_it_is() -> None:
+    answer = may_fill(replace(GOOD, for_oxygen=True), COMPRESSOR)
+    assert not answer.fill
+    assert [reason.word for reason in answer.reasons] == ["For oxygen, not air"]
+
+
 def test_a_cylinder_with_nothing_against_it_is_filled_to_its_working_pressure() -> None:
     found = may_fill(GOOD, COMPRESSOR)
     assert found.fill

@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString
 from registry.cells.pure.bare import bare
 from registry.cells.pure.values import ValueProblem
 from registry.items.facts import Fact, Kept
-from registry.items.pure import MARKS
+from registry.items.pure import KIND_MEANS, MARKS
 
 QUOTED = 60
 """So many signs of what was typed are quoted in a refusal."""
@@ -134,9 +134,16 @@ class FactField(forms.Field):
             raise forms.ValidationError(refusal(self.fact, text, problem.remedy)) from problem
 
 
+def _with_meaning(word: str) -> str:
+    """Return a word as people say it, with what it means where it is a kind that needs it."""
+    said = word.replace("-", " ")
+    means = KIND_MEANS.get(word)
+    return f"{said}: {means}" if means else said
+
+
 def _widget(fact: Fact, words: Collection[str]) -> forms.Widget:
     if fact.closed:
-        named = [(word, word.replace("-", " ")) for word in words]
+        named = [(word, _with_meaning(word)) for word in words]
         return forms.Select(choices=[("", NOTHING.get(fact.name, "not known")), *named])
     if fact.kept is Kept.WORDS:
         ticks = forms.CheckboxSelectMultiple(choices=[(w, MARKS.get(w, w)) for w in words])
