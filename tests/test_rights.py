@@ -3,7 +3,10 @@
 import ast
 import importlib
 import inspect
+import textwrap
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,54 +20,155 @@ from registry.people.actions.accounts import close_account
 from registry.people.actions.authorisations import grant_authorisation
 from registry.people.actions.rights import NotAllowed
 from registry.people.pure import WHO_MAY, Right, Role
-from registry.sites.clock import today_at
+from registry.sites.clock import now, today_at
 from registry.sites.models import Site
+from reports.documents.actions import SERVICE_RECORD, make
+from servicing.bench.actions.batches import (
+    add_to_batch,
+    answer_in_batch,
+    complete_batch,
+    discard_batch,
+)
+from servicing.bench.actions.drafts import answer_step, begin_again, keep_setting
+from servicing.bench.actions.thrown import bring_back_batch, bring_back_draft
+from servicing.bench.models import Batch, Draft
+from servicing.bench.pure.answers import Given
+from servicing.due.actions.corrections import correct_record, reach_of_correction
 from servicing.due.actions.services import Service, ServiceRefused, log_service
 from servicing.ledger.models import Record
+from servicing.papers.models import Paper
 from tests.people import make_person
+from tests.work_in_hand import begin_work
 
 ROOT = Path(__file__).resolve().parent.parent
 INNER = "a step of other use cases, which ask first; no page and no command calls it"
 READS = "reads or works out, and writes nothing"
+UNDONE = "does what it is given and undoes it, to say what that would move"
+MACHINE = "the machine's own: when it is installed or starts, or the dates are reckoned anew"
+DEMO = "the invented fleet, into an empty register, by whoever starts the demo"
+GUARD = "asks for rights itself"
 OWN_WORDS = "what somebody typed, kept for nobody but themselves"
 SESSION = "signing in and out, whoever it is"
 OPEN = {
+    "registry.bulk.actions.as_stored": READS,
+    "registry.bulk.actions.insert_rows": INNER,
+    "registry.bulk.actions.quiet": READS,
+    "registry.items.actions.keep_former_tag": INNER,
+    "registry.items.actions.keep_versions": INNER,
+    "registry.items.actions.move_items": INNER,
+    "registry.items.actions.write_item": INNER,
+    "registry.lists.actions.digest_of": READS,
     "registry.lists.actions.write_fittings": INNER,
+    "registry.lists.actions.write_register": INNER,
+    "registry.lists.actions.write_sites": INNER,
+    "registry.people.actions.accounts.end_sessions": INNER,
+    "registry.people.actions.accounts.make_roles": MACHINE,
     "registry.people.actions.kept.keep": OWN_WORDS,
+    "registry.people.actions.kept.keep_sent": OWN_WORDS,
     "registry.people.actions.kept.let_go": OWN_WORDS,
+    "registry.people.actions.kept.promise": READS,
+    "registry.people.actions.kept.promises": READS,
+    "registry.people.actions.presence.address_of": READS,
     "registry.people.actions.presence.begin_session": SESSION,
     "registry.people.actions.presence.end_session": SESSION,
-    "registry.people.actions.rights.refuse_unless": READS,
+    "registry.people.actions.presence.needs_password": READS,
+    "registry.people.actions.presence.prove_presence": SESSION,
+    "registry.people.actions.presence.second_person": SESSION,
+    "registry.people.actions.rights.only": GUARD,
+    "registry.people.actions.rights.refuse_unless": GUARD,
+    "registry.people.actions.security.security": MACHINE,
+    "registry.people.actions.tries.begin_try": SESSION,
+    "registry.people.actions.tries.right_password": SESSION,
     "registry.sets.actions.close_row": INNER,
     "registry.sets.actions.fit_part": INNER,
+    "registry.sets.actions.lock": READS,
+    "registry.sets.actions.noted_fitting": READS,
+    "registry.sets.actions.planned": READS,
     "registry.sets.actions.remove_part": INNER,
+    "registry.sites.actions.keep_versions": INNER,
     "registry.trail.actions.called": READS,
+    "registry.trail.actions.lock_trail": READS,
     "registry.trail.actions.note": INNER,
     "registry.trail.actions.note_all": INNER,
+    "servicing.bench.actions.batches.why_batch_stays": READS,
+    "servicing.bench.actions.drafts.refuse_without_instrument": READS,
     "servicing.bench.actions.drafts.unsaved": READS,
+    "servicing.bench.actions.drafts.why_draft_stays": READS,
+    "servicing.bench.actions.drafts.work_in_hand": READS,
+    "servicing.bench.actions.hand.refuse_others": GUARD,
+    "servicing.bench.actions.signing.comes_back": READS,
     "servicing.bench.actions.signing.effect_of_works": READS,
+    "servicing.bench.actions.signing.keys_of": READS,
+    "servicing.bench.actions.signing.needs_checker": READS,
     "servicing.bench.actions.signing.refusals_of": READS,
+    "servicing.bench.actions.signing.seen_of": READS,
     "servicing.bench.actions.signing.service_of": READS,
     "servicing.bench.actions.signing.services_of": READS,
-    "servicing.due.actions.corrections.reach_of_correction": READS,
+    "servicing.demo.actions.demo_day": READS,
+    "servicing.demo.actions.is_demo": READS,
+    "servicing.demo.actions.make_demo": DEMO,
+    "servicing.due.actions.corrections.check_correction": READS,
+    "servicing.due.actions.corrections.effect_of_correction": READS,
+    "servicing.due.actions.corrections.needs_second_person": READS,
+    "servicing.due.actions.corrections.reach_of_correction": UNDONE,
+    "servicing.due.actions.history.history_records": READS,
+    "servicing.due.actions.local_rules.draft_of": READS,
+    "servicing.due.actions.local_rules.preview_draft": UNDONE,
+    "servicing.due.actions.local_rules.preview_whole": UNDONE,
+    "servicing.due.actions.preview.done_and_fallen": UNDONE,
+    "servicing.due.actions.preview.moved_and_fallen": UNDONE,
+    "servicing.due.actions.preview.moved_by": UNDONE,
+    "servicing.due.actions.preview.moving": INNER,
+    "servicing.due.actions.preview.reach_of": UNDONE,
+    "servicing.due.actions.preview.turnout_of": UNDONE,
+    "servicing.due.actions.register.follow": INNER,
+    "servicing.due.actions.register.preview_rules": UNDONE,
+    "servicing.due.actions.services.along_of": READS,
+    "servicing.due.actions.services.as_of_part": READS,
+    "servicing.due.actions.services.check_at_bench": READS,
+    "servicing.due.actions.services.check_days": READS,
+    "servicing.due.actions.services.check_second": READS,
+    "servicing.due.actions.services.check_service": READS,
+    "servicing.due.actions.services.effect_of": READS,
     "servicing.due.actions.services.enter": INNER,
     "servicing.due.actions.services.enter_all": INNER,
+    "servicing.due.actions.services.locked_along": READS,
+    "servicing.due.actions.services.new_record": READS,
+    "servicing.due.actions.services.records_along": READS,
     "servicing.due.actions.services.sign_what_is_entered": INNER,
     "servicing.due.actions.services.told_by": READS,
     "servicing.due.actions.sets.bring_here": INNER,
+    "servicing.due.actions.sets.planned": READS,
     "servicing.due.actions.standing.may_condemn": READS,
+    "servicing.due.actions.standing.why_not_return": READS,
+    "servicing.due.actions.store.recompute": MACHINE,
+    "servicing.due.actions.store.refresh": INNER,
+    "servicing.filling.actions.may_log": READS,
+    "servicing.hydrostatic.actions.consignments.locked": READS,
+    "servicing.hydrostatic.actions.consignments.still_waits": READS,
+    "servicing.hydrostatic.actions.consignments.turnout_when_gone": UNDONE,
     "servicing.hydrostatic.actions.results.log_retest": INNER,
+    "servicing.hydrostatic.actions.results.opinion_of": READS,
     "servicing.ledger.actions.append_records": INNER,
+    "servicing.ledger.actions.lock_items": READS,
     "servicing.ledger.actions.sign": INNER,
     "servicing.ledger.actions.took_part": READS,
+    "servicing.oversight.actions.begin_serving": MACHINE,
+    "servicing.oversight.actions.note_program": MACHINE,
     "servicing.papers.actions.keep_paper": INNER,
+    "servicing.rules.actions.add_local_rule": INNER,
+    "servicing.rules.actions.adopt_for_all_days": INNER,
+    "servicing.rules.actions.end_local_rule": INNER,
+    "servicing.rules.actions.load_tables": INNER,
 }
-"""The actions that name a person and ask for no right, with the reason."""
+"""What stands among the actions and asks for no right, with the reason."""
+
+WRITES = {"save", "create", "bulk_create", "get_or_create", "update_or_create", "delete", "note"}
 
 
 def actions() -> Iterator[tuple[str, Callable[..., Any]]]:
-    """Yield every public action that is told who does it, with its full name."""
-    for app in ("registry", "servicing"):
+    """Yield every public function of a module of actions, with its full name."""
+    for app in ("registry", "servicing", "reports"):
         for path in sorted((ROOT / app).glob("*/actions*")):
             files = sorted(path.glob("*.py")) if path.is_dir() else [path]
             for file in files:
@@ -72,7 +176,7 @@ def actions() -> Iterator[tuple[str, Callable[..., Any]]]:
                 module = importlib.import_module(name.removesuffix(".__init__"))
                 for each, found in vars(module).items():
                     own = inspect.isfunction(found) and found.__module__ == module.__name__
-                    if own and not each.startswith("_") and person_of(found):
+                    if own and not each.startswith("_"):
                         yield f"{module.__name__}.{each}", found
 
 
@@ -102,9 +206,23 @@ def tried(action: Callable[..., Any], person: object) -> list[str]:
     return [row["sql"] for row in asked if not row["sql"].startswith("SELECT")]
 
 
-def test_every_action_that_names_a_person_asks_for_a_right_or_says_why_not() -> None:
+def test_every_action_asks_for_a_right_or_says_why_not() -> None:
     assert ACTIONS.keys() - GUARDED.keys() == OPEN.keys()
-    assert len(GUARDED) > 40
+    assert len(GUARDED) > 50
+
+
+def test_what_is_said_to_write_nothing_calls_nothing_that_writes() -> None:
+    """Of what it calls by name: the tables' own words, and the actions that say they write."""
+    writing = {name.rpartition(".")[2] for name, why in OPEN.items() if why == INNER}
+    writing |= {name.rpartition(".")[2] for name in GUARDED} | WRITES
+    for name in [name for name, why in OPEN.items() if why == READS]:
+        tree = ast.parse(textwrap.dedent(inspect.getsource(inspect.unwrap(ACTIONS[name]))))
+        called = {
+            node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute | ast.Name)
+        }
+        assert not called & writing, name
 
 
 def test_a_use_case_refuses_everybody_who_has_not_its_right_and_writes_nothing(
@@ -149,6 +267,97 @@ def test_what_only_the_authorised_may_do_is_refused_without_a_page(
     with pytest.raises(ServiceRefused, match="not authorised for cleaning"):
         log_service(item=mask, service=service, user=technician, entry_key="k")
     assert not Record.objects.exists()
+
+
+def a_cleaning(mask: Item, by: str, **other: Any) -> Service:
+    return Service("cleaning", today_at(mask.site), other.pop("outcome", "pass"), by, **other)
+
+
+def test_a_correction_asks_the_same_authorisation_as_the_record_it_corrects(
+    mask: Item, technician: User, manager: User
+) -> None:
+    clean = a_cleaning(mask, "Tekla Merrow")
+    record = log_service(item=mask, service=clean, user=technician, entry_key="k")
+    may_clean: dict[str, Any] = {
+        "task": "cleaning",
+        "valid_from": today_at(mask.site),
+        "valid_until": None,
+    }
+    grant_authorisation(person=manager, user=None, **may_clean)
+    named: dict[str, Any] = {"record": record, "reason": "It leaked again."}
+    failed = a_cleaning(mask, "Tekla Merrow", outcome="fail")
+    another = Service("tightness-test", today_at(mask.site), "pass", "Tekla Merrow")
+    for right in (failed, another, None):
+        with pytest.raises(ServiceRefused, match="Tekla Merrow is not authorised for cleaning"):
+            correct_record(service=right, user=technician, entry_key="c", **named)
+        with pytest.raises(ServiceRefused, match="not authorised for cleaning"):
+            reach_of_correction(record, right, reason="It leaked again.", user=technician)
+    assert Record.objects.count() == 1
+    assert correct_record(service=failed, user=manager, entry_key="c", **named).outcome == "fail"
+
+
+def test_whoever_corrects_a_record_to_their_own_work_had_to_be_authorised_on_that_day(
+    mask: Item, technician: User, manager: User
+) -> None:
+    today = today_at(mask.site)
+    grant_authorisation(
+        person=manager, task="cleaning", valid_from=today, valid_until=None, user=None
+    )
+    clean = a_cleaning(mask, "Ottilie")
+    record = log_service(item=mask, service=clean, user=technician, entry_key="k")
+    mine = a_cleaning(mask, manager.get_full_name(), authorised="authorisation of another")
+    earlier = replace(mine, done_on=today - timedelta(days=1))
+    named: dict[str, Any] = {
+        "record": record,
+        "reason": "It was me.",
+        "user": manager,
+        "entry_key": "c",
+    }
+    with pytest.raises(ServiceRefused, match="not authorised for cleaning"):
+        correct_record(service=earlier, **named)
+    kept = correct_record(service=mine, **named)
+    assert kept.authorised.startswith("authorisation")
+    assert "another" not in kept.authorised
+    assert kept.performed_by_user == manager
+
+
+@pytest.fixture
+def begun(mask: Item, technician: User) -> tuple[Draft, Batch]:
+    """A draft and a batch in a technician's hand."""
+    batch, _ = begin_work(mask, [technician])
+    return Draft.objects.filter(batch=None).get(), Batch.objects.get(pk=batch)
+
+
+def test_nobody_goes_on_with_work_in_somebody_elses_hand(
+    begun: tuple[Draft, Batch], mask: Item, manager: User
+) -> None:
+    draft, batch = begun
+    at, given = now(), Given(word="good")
+    theirs: dict[str, Any] = {"draft": draft, "user": manager}
+    deeds: list[Callable[[], object]] = [
+        lambda: keep_setting(
+            **theirs, done_on=draft.done_on, instruments={}, today=at.date(), at=at
+        ),
+        lambda: answer_step(**theirs, step="condition", given=given, at=at),
+        lambda: answer_in_batch(**theirs, given={"condition": given}, at=at),
+        lambda: begin_again(**theirs, at=at),
+        lambda: bring_back_draft(**theirs),
+        lambda: add_to_batch(user=manager, batch=batch, item=mask, at=at),
+        lambda: discard_batch(user=manager, batch=batch, at=at),
+        lambda: bring_back_batch(user=manager, batch=batch),
+        lambda: complete_batch(
+            user=manager, batch=batch, said=[], seen="", note="", checker=None, at=at
+        ),
+    ]
+    for deed in deeds:
+        with pytest.raises(NotAllowed, match="somebody else's hand"):
+            deed()
+
+
+def test_a_paper_is_made_for_nobody_without_a_role(mask: Item, stranger: User) -> None:
+    with pytest.raises(NotAllowed):
+        make(SERVICE_RECORD, mask, user=stranger)
+    assert not Paper.objects.exists()
 
 
 def test_what_asks_for_no_right_is_called_by_no_page_and_no_command() -> None:

@@ -17,7 +17,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import Role
 from registry.sites.clock import today_at
 from registry.sites.models import Site
-from reports.documents.actions import SERVICE_RECORD, Reader, make
+from reports.documents.actions import SERVICE_RECORD, make
 from servicing.bench.actions.procedures import load_procedures, set_type_limit
 from servicing.bench.pure.limits import Limit
 from servicing.bench.pure.procedure import ProcedureTable
@@ -232,7 +232,7 @@ def _add_person(r: Register) -> User:
 
 
 def _print(r: Register) -> object:
-    return make(SERVICE_RECORD, item("M1"), reader=Reader("Tekla", r.technician))
+    return make(SERVICE_RECORD, item("M1"), user=r.technician)
 
 
 def _standing(deed: Callable[..., Record], tag: str, r: Register) -> Record:

@@ -46,7 +46,9 @@ def begin_work(item: Item, people: list[User]) -> tuple[int, int]:
             user=person, item=item, task=MONTHLY, at_hand=version, on=on, instruments={}
         )
         for step in ("condition", "seal"):
-            answer_step(draft=draft, step=step, given=Given(word="good"), at=_earlier())
+            answer_step(
+                user=draft.user, draft=draft, step=step, given=Given(word="good"), at=_earlier()
+            )
     (other, *_) = procedures_for(item, "tightness-test", on)
     lost = unsaved(user=people[0], item=item, task=other.task, at_hand=other, on=on, instruments={})
     lost.thrown_at = lost.updated_at = _earlier()
@@ -63,7 +65,7 @@ def begin_work(item: Item, people: list[User]) -> tuple[int, int]:
         )
         for _ in range(2)
     ]
-    add_to_batch(batch=batches[0], item=item, at=_earlier())
+    add_to_batch(user=batches[0].user, batch=batches[0], item=item, at=_earlier())
     Batch.objects.filter(pk=batches[1].pk).update(signed_at=now(), numbers=[1])
     return batches[0].pk, batches[1].pk
 

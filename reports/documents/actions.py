@@ -21,6 +21,9 @@ from django.db.models import QuerySet
 
 from registry.items.models import Item
 from registry.items.pure import Kind
+from registry.people.actions.rights import only
+from registry.people.pure import Right
+from registry.people.queries import viewer_of
 from registry.sets.queries import fittings_of
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
@@ -38,6 +41,8 @@ from servicing.papers.pure import CONSIGNMENT as CONSIGNMENT_LIST
 from servicing.papers.queries import PaperLine, superseded
 
 Subject = Item | Consignment
+BY_COMMAND = "command line"
+"""Whose name is printed on a paper that nobody with an account asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,33 +154,28 @@ class Made:
     content: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
-    """For whom a paper is made. name: as printed; user: None for the command line."""
-
-    name: str
-    user: User | None = None
-
-
+@only(Right.READ)
 @transaction.atomic
 def make(
     paper: PaperKind,
     subject: Subject,
     on: date | None = None,
     *,
-    reader: Reader,
+    user: User | None,
     known_by: datetime | None = None,
 ) -> Made:
     """Make a paper of a subject as of a day, None for its own, and enter it in the register.
 
-    Raises NotKnownThen where the subject was entered after `known_by`; then nothing is written.
+    user: for whom, whose name is printed on it; None for the command line. Raises
+    NotKnownThen where the subject was entered after `known_by`; then nothing is written.
     """
+    reader = viewer_of(user).name if user else BY_COMMAND
     zone = ZoneInfo(paper.about.site(subject).timezone)
     at, day = now().astimezone(zone), on or paper.about.day(subject)
     items = paper.about.items(subject, day, known_by)
     lock_items([item.pk for item in items])
     old = [] if known_by else superseded(subject, paper.kind, day)
-    gathered = paper.gather(subject, Printing(day, at, reader.name, known_by, _words(old, at)))
+    gathered = paper.gather(subject, Printing(day, at, reader, known_by, _words(old, at)))
     content = paper.draw(gathered)
     keep_paper(
         number=gathered.number,
@@ -186,8 +186,8 @@ def make(
         items=items,
         replaces=[each.paper.number for each in old],
         content=content,
-        made_by=reader.name,
-        user=reader.user,
+        made_by=reader,
+        user=user,
         at=at,
     )
     return Made(gathered.number, day, content)

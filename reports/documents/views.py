@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 from registry.items.queries import register_was_empty
 from registry.people.queries import PersonRequest, viewer_of
 from registry.sites.clock import now
-from reports.documents.actions import PaperKind, Reader, make
+from reports.documents.actions import PaperKind, make
 from reports.documents.forms import PapersForm
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
@@ -92,10 +92,9 @@ def paper_view(request: PersonRequest, pk: int, paper: PaperKind) -> HttpRespons
     name = f"{paper.name}-{subject.pk}"
     if request.method == "HEAD":  # asks what there is, and has nothing made
         return _pdf(b"", f"{name}.pdf")
-    reader = Reader(viewer_of(request.user).name, request.user)
     asked = form.cleaned_data
     try:
-        made = make(paper, subject, asked["on"], reader=reader, known_by=asked["known_by"])
+        made = make(paper, subject, asked["on"], user=request.user, known_by=asked["known_by"])
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return unreadable(request, form)

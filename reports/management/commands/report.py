@@ -17,13 +17,13 @@ from registry.management.console import day, item_with, moment, site_with
 from registry.sites.clock import now, today_anywhere
 from registry.wording.pure.dates import day_words
 from reports.documents.actions import (
+    BY_COMMAND,
     CONSIGNMENT,
     ITEM,
     PAPERS,
     SET,
     About,
     PaperKind,
-    Reader,
     Subject,
     make,
 )
@@ -36,8 +36,6 @@ from servicing.due.queries.ahead import rows_ahead, span_end
 from servicing.due.queries.engine import NotKnownThen
 from servicing.due.queries.rows import DueQuestion, refuse_empty
 from servicing.management.console import task_named
-
-COMMAND = Reader("command line")
 
 
 class Command(BaseCommand):
@@ -82,7 +80,7 @@ class Command(BaseCommand):
 def _overdue(options: dict[str, Any]) -> bytes:
     question = _question(options)
     return overdue_pdf(
-        overdue_report(question, _words(question), printed_at=now(), printed_by=COMMAND.name)
+        overdue_report(question, _words(question), printed_at=now(), printed_by=BY_COMMAND)
     )
 
 
@@ -98,7 +96,7 @@ def _forecast(options: dict[str, Any]) -> bytes:
     sentence = f"{_words(question)} every time they will come due up to {day_words(until)}"
     rows = rows_ahead(question)
     return due_list_pdf(
-        due_list_paper(question, sentence, rows, printed_at=now(), printed_by=COMMAND.name)
+        due_list_paper(question, sentence, rows, printed_at=now(), printed_by=BY_COMMAND)
     )
 
 
@@ -117,7 +115,7 @@ def _words(question: DueQuestion) -> str:
 def _made(paper: PaperKind, options: dict[str, Any]) -> bytes:
     subject = FOUND[paper.about](options["subject"])
     on, known_by = options.get("on"), options.get("known_by")
-    return make(paper, subject, on, reader=COMMAND, known_by=known_by).content
+    return make(paper, subject, on, user=None, known_by=known_by).content
 
 
 def _set_with(tag: str) -> Item:

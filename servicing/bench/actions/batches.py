@@ -13,6 +13,7 @@ from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.sites.clock import today_at
 from servicing.bench.actions.drafts import refuse_without_instrument, work_in_hand
+from servicing.bench.actions.hand import refuse_others
 from servicing.bench.actions.signing import complete_service, keys_of
 from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.answers import AnswerProblem, Given, retyped, stored_answer
@@ -77,13 +78,15 @@ def begin_batch(
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def add_to_batch(*, batch: Batch, item: Item, at: datetime) -> Draft:
+def add_to_batch(*, user: User, batch: Batch, item: Item, at: datetime) -> Draft:
     """Put an item into a batch and return its draft; scanned again it is the same one.
 
     Raises NotInThisBatch where the procedure is not for it, it was condemned, or the person
-    has it in hand by itself.
+    has it in hand by itself, and NotAllowed for a batch of somebody else.
     """
+    refuse_others(user, [batch])
     lock_items([item.pk])
     held = draft_of(batch.user, item, batch.task)
     if held is not None and held.batch_id != batch.pk:
@@ -119,13 +122,18 @@ def add_to_batch(*, batch: Batch, item: Item, at: datetime) -> Draft:
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def answer_in_batch(*, draft: Draft, given: Mapping[str, Given | None], at: datetime) -> Draft:
+def answer_in_batch(
+    *, user: User, draft: Draft, given: Mapping[str, Given | None], at: datetime
+) -> Draft:
     """Keep several answers of one item at once; None takes an exception back.
 
     The steps said once for all come before signing, so no order is kept here. Raises
-    AnswersRefused with what is wrong by step, or InstrumentMissing; then nothing is kept.
+    AnswersRefused with what is wrong by step, InstrumentMissing, or NotAllowed for a draft of
+    somebody else; then nothing is kept.
     """
+    refuse_others(user, [draft])
     lock_items([draft.item_id])
     draft = Draft.objects.select_related("item__type", "item__site").get(pk=draft.pk)
     work = work_in_hand(draft)
@@ -172,6 +180,7 @@ def complete_batch(
     where a step is not said; then nothing is written.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    refuse_others(user, [batch])
     crate = crate_of(batch)
     if batch.signed_at is not None or crate is None or not crate.rows:
         return []
@@ -190,13 +199,16 @@ def complete_batch(
     return records
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def discard_batch(*, batch: Batch, at: datetime) -> None:
+def discard_batch(*, user: User, batch: Batch, at: datetime) -> None:
     """Throw a batch away; nothing of it was recorded. For a day it can be brought back.
 
-    Raises ServiceRefused where a test in it failed: a failed test stays and is signed.
+    Raises ServiceRefused where a test in it failed: a failed test stays and is signed;
+    NotAllowed for a batch of somebody else.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
+    refuse_others(user, [batch])
     if why := why_batch_stays(batch):
         raise ServiceRefused(why)
     batch.drafts.update(thrown_at=at)

@@ -10,6 +10,7 @@ from registry.items.models import Item
 from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.wording.pure.dates import day_words
+from servicing.bench.actions.hand import refuse_others
 from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.answers import Given, carried_over, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
@@ -54,9 +55,11 @@ def unsaved(
     )
 
 
+@only(Right.RECORD)
 @transaction.atomic
 def keep_setting(
     *,
+    user: User,
     draft: Draft,
     done_on: date,
     instruments: Mapping[str, int],
@@ -67,8 +70,10 @@ def keep_setting(
     """Keep the day the work was done, the instruments and the procedure chosen for it.
 
     today: at the item's site. procedure: its id; empty for the one the draft has. Raises
-    ServiceRefused where the day can't be; then nothing is kept.
+    ServiceRefused where the day can't be, and NotAllowed for a draft of somebody else; then
+    nothing is kept.
     """
+    refuse_others(user, [draft])
     check_at_bench(draft.item, Service(draft.task, done_on, FAIL, ""), today)
     draft = _open(draft)
     if draft.done_on != done_on and not draft.closed:
@@ -82,15 +87,17 @@ def keep_setting(
     return draft
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
+def answer_step(*, user: User, draft: Draft, step: str, given: Given, at: datetime) -> Work:
     """Keep the answer to one step and return the work as it then stands.
 
     The order of the steps is kept: OutOfOrder where an earlier one is still open. Raises
     AnswerProblem, or Unusual to be confirmed, where the answer can't stand so, and
-    InstrumentMissing for a reading without an instrument in calibration that serves for it.
-    Then nothing is kept.
+    InstrumentMissing for a reading without an instrument in calibration that serves for it;
+    NotAllowed for a draft of somebody else. Then nothing is kept.
     """
+    refuse_others(user, [draft])
     draft = _open(draft)
     work = work_in_hand(draft)
     place = work.course.answerable(step)
@@ -105,13 +112,15 @@ def answer_step(*, draft: Draft, step: str, given: Given, at: datetime) -> Work:
     return work_in_hand(draft)
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def begin_again(*, draft: Draft, at: datetime) -> Draft:
+def begin_again(*, user: User, draft: Draft, at: datetime) -> Draft:
     """Close a failed attempt as it stands and return the draft of the next one.
 
     What is measured and what was not good is asked anew. Raises ServiceRefused where the
-    attempt did not fail or an answer is half given.
+    attempt did not fail or an answer is half given, NotAllowed for a draft of somebody else.
     """
+    refuse_others(user, [draft])
     lock_items([draft.item_id])
     work = work_in_hand(draft)
     outcome = work.course.outcome

@@ -11,11 +11,12 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.people.actions.rights import NotAllowed, only
+from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.people.queries import NotAuthorised, authorised_text
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
+from servicing.bench.actions.hand import refuse_others
 from servicing.bench.models import Draft
 from servicing.bench.pure.answers import typed_before
 from servicing.bench.pure.recorded import Renewal, renewals_of, said_of
@@ -178,8 +179,7 @@ def complete_service(
     at = at or now()
     lock_items({draft.item_id for draft in drafts})
     held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
-    if any(draft.user_id != user.pk for draft in held.values()):
-        raise NotAllowed("Only who did the work signs it; this is in somebody else's hand.")
+    refuse_others(user, held.values())
     stood = Stood()
     works = [_work(held[draft.pk], stood) for draft in drafts if draft.pk in held]
     if works and seen and seen != seen_of(works):

@@ -8,19 +8,22 @@ from django.db.models import Q
 
 from registry.people.actions.rights import only
 from registry.people.pure import Right
+from servicing.bench.actions.hand import refuse_others
 from servicing.bench.models import Batch, Draft
 from servicing.bench.queries.thrown import THROWN_FOR
 from servicing.due.actions.services import ServiceRefused
 from servicing.ledger.actions import lock_items
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def bring_back_draft(*, draft: Draft) -> None:
+def bring_back_draft(*, user: User, draft: Draft) -> None:
     """Put a draft that was thrown away back into its owner's hand, into its batch if any.
 
     Raises ServiceRefused where its batch is signed or thrown away itself, or the work was
-    begun anew meanwhile.
+    begun anew meanwhile; NotAllowed for a draft of somebody else.
     """
+    refuse_others(user, [draft])
     lock_items([draft.item_id])
     running = Batch.objects.filter(signed_at=None, drafts=draft)
     if draft.batch_id is not None and not running.exists():
@@ -31,12 +34,15 @@ def bring_back_draft(*, draft: Draft) -> None:
     Draft.with_thrown.filter(pk=draft.pk).update(thrown_at=None)
 
 
+@only(Right.RECORD)
 @transaction.atomic
-def bring_back_batch(*, batch: Batch) -> None:
+def bring_back_batch(*, user: User, batch: Batch) -> None:
     """Put a batch that was thrown away back into its owner's hand, with what was in it then.
 
-    Raises ServiceRefused where one of its items was begun anew meanwhile.
+    Raises ServiceRefused where one of its items was begun anew meanwhile, NotAllowed for a
+    batch of somebody else.
     """
+    refuse_others(user, [batch])
     held = Draft.with_thrown.filter(batch=batch, thrown_at=batch.thrown_at)
     lock_items(held.values_list("item_id", flat=True))
     for draft in held.select_related("item", "user"):

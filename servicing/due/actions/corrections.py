@@ -11,7 +11,8 @@ from django.db import transaction
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.people.actions.rights import only
-from registry.people.pure import Right
+from registry.people.pure import Right, folded
+from registry.people.queries import NotAuthorised, authorised_text
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
 from servicing.due.actions.preview import Reach, reach_of
@@ -28,6 +29,7 @@ from servicing.due.actions.services import (
     enter_all,
     new_record,
     sign_what_is_entered,
+    told_by,
 )
 from servicing.due.actions.standing import MayNotCondemn, may_condemn
 from servicing.due.pure.charge import FILL
@@ -147,6 +149,7 @@ def reach_of_correction(
     Raises what `effect_of_correction` raises, and AlreadyCorrected.
     """
     check_correction(record, service)
+    service = _own_words(record, service, user)
     new = _with_parts(record, service, reason, f"preview-{record.hash}"[:64])
     return reach_of(lambda: enter_all(new, user=user, at=now()), record.item)
 
@@ -174,13 +177,15 @@ def correct_record(
     has made sure that they are there, too.
 
     Raises AlreadyCorrected where somebody was quicker, CorrectionRefused without a
-    reason, ServiceRefused, of which SecondPersonNeeded and NothingCorrected are two, and
-    EntryKeyUsedTwice; then nothing is written. The same form twice makes one record.
+    reason, EntryKeyUsedTwice, and ServiceRefused, of which SecondPersonNeeded and
+    NothingCorrected are two, also where the user is not authorised for the task; then
+    nothing is written. The same form twice makes one record.
     """
     item, moment = record.item, at or now()
     lock_items({item.pk, *(ever_fitted(item) if item.type.kind == Kind.SET else ())})
     known = record_with_key(entry_key)
     if known is None:
+        service = _own_words(record, service, user)
         if correction_of(record) is None:  # else the ledger says by whom
             check_correction(record, service)
         _check_people(record, service, user, second)
@@ -196,6 +201,28 @@ def correct_record(
     if record.outcome == CONDEMNED and second is not None:
         put(user=second, meaning=Meaning.CHECKED, second_person=True)
     return added
+
+
+def _own_words(record: "LedgerRecord", service: Service | None, user: User) -> Service | None:
+    """Return what is right as the one who corrects may say it; None where nothing happened.
+
+    Who corrects must be authorised, today, for the task of the record and of what is right.
+    Who did it, by which authorisation, stays while the same did the same on the same day;
+    where they name themselves it is asked as of their own work. Raises ServiceRefused.
+    """
+    today = today_at(record.item.site)
+    for task in dict.fromkeys([record.task, *([service.task] if service else [])]):
+        try:
+            authorised_text(user, task, today)
+        except NotAuthorised as problem:
+            raise ServiceRefused(str(problem)) from problem
+    if service is None or _deed(service) == _deed(record):
+        return service
+    return told_by(user, replace(service, authorised=""))
+
+
+def _deed(of: "LedgerRecord | Service") -> tuple[str, str, date]:
+    return folded(tidy(of.performed_by)), of.task, of.done_on
 
 
 def needs_second_person(record: "LedgerRecord") -> bool:

@@ -19,7 +19,7 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
-from reports.documents.actions import SERVICE_RECORD, SET_PAPER, Reader, make
+from reports.documents.actions import SERVICE_RECORD, SET_PAPER, make
 from servicing.desk.item.queries import ItemSheet, item_sheet
 from servicing.due.actions.register import save_site
 from servicing.due.actions.standing import condemn, withdraw
@@ -31,7 +31,6 @@ from tests.servicing.hydrostatic.away import sent_away
 from tests.worlds import world_fixture
 
 DAY = timedelta(days=1)
-READER = Reader("Audra")
 WORST = {
     "M-FINE": ("due-soon", "current"),
     "M-LATE": ("overdue",),
@@ -154,7 +153,7 @@ def test_the_page_the_papers_and_the_json_say_the_same(auditor: User) -> None:
 
 
 def _printed(kind: Any, item: Item, on: date, known_by: datetime | None) -> str:
-    return without_spaces(text_of(make(kind, item, on, reader=READER, known_by=known_by).content))
+    return without_spaces(text_of(make(kind, item, on, user=None, known_by=known_by).content))
 
 
 def _same(sheet: ItemSheet, told: dict[str, Any]) -> None:

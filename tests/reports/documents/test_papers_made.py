@@ -19,7 +19,7 @@ from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.trail.models import TrailEntry
-from reports.documents.actions import PAPERS, SERVICE_RECORD, SET_PAPER, Made, Reader, make
+from reports.documents.actions import PAPERS, SERVICE_RECORD, SET_PAPER, Made, make
 from servicing.due.actions.corrections import correct_record, reach_of_correction
 from servicing.due.actions.register import save_item
 from servicing.due.actions.services import Service
@@ -35,7 +35,6 @@ from tests.reports.documents.papers import pages_of, text_of
 from tests.servicing.hydrostatic.away import sent_away
 from tests.worlds import world_fixture
 
-BY = Reader("Tekla Merrow")
 DAY = timedelta(days=1)
 CARD = "The card says otherwise."
 
@@ -142,7 +141,7 @@ def test_asking_what_there_is_or_sending_a_form_makes_no_paper(
 
 
 def test_two_prints_of_one_thing_have_two_numbers_and_one_content(cylinder: Item) -> None:
-    one, two = (make(SERVICE_RECORD, cylinder, reader=BY) for _ in range(2))
+    one, two = (make(SERVICE_RECORD, cylinder, user=None) for _ in range(2))
     assert one.number != two.number
     texts = [text_of(made.content).replace(made.number, "") for made in (one, two)]
     assert re.sub(r"\d\d:\d\d", "", texts[0]) == re.sub(r"\d\d:\d\d", "", texts[1])
@@ -164,7 +163,7 @@ def test_commands_enter_papers_too_and_none_that_could_not_be_written(
 
 
 def test_no_code_changes_or_deletes_a_paper(cylinder: Item) -> None:
-    make(SERVICE_RECORD, cylinder, reader=BY)
+    make(SERVICE_RECORD, cylinder, user=None)
     for row in (Paper.objects.get(), Carried.objects.get()):
         for change_it in (row.save, row.delete, type(row).objects.all().delete):
             with pytest.raises(PapersAreAppendOnly):
@@ -179,17 +178,17 @@ def test_no_code_changes_or_deletes_a_paper(cylinder: Item) -> None:
 def test_a_correction_supersedes_the_papers_that_rest_on_the_record(
     apparatus: Item, cylinder: Item, technician: User
 ) -> None:
-    papers = [make(SERVICE_RECORD, cylinder, reader=BY), make(SET_PAPER, apparatus, reader=BY)]
+    papers = [make(SERVICE_RECORD, cylinder, user=None), make(SET_PAPER, apparatus, user=None)]
     assert [state_of(made) for made in papers] == ["stands", "stands"]
     right = correct(retest_of(cylinder), technician)
     assert [state_of(made) for made in papers] == ["superseded", "superseded"]
     why = f"record 1 of C0001 was corrected by record {right.position}: {CARD}"
     assert [each.why for each in paper_lines(papers_with([cylinder]))] == [(why,), (why,)]
-    assert state_of(make(SERVICE_RECORD, cylinder, reader=BY)) == "stands"
+    assert state_of(make(SERVICE_RECORD, cylinder, user=None)) == "stands"
 
 
 def test_what_is_done_later_supersedes_nothing(cylinder: Item, technician: User) -> None:
-    made = make(SERVICE_RECORD, cylinder, reader=BY)
+    made = make(SERVICE_RECORD, cylinder, user=None)
     passed(cylinder, "external-inspection", today_at(cylinder.site), technician)
     correct(history_of(cylinder)[0], technician, days=1)
     assert state_of(made) == "stands", "the record came after the paper"
@@ -197,15 +196,15 @@ def test_what_is_done_later_supersedes_nothing(cylinder: Item, technician: User)
 
 def test_a_paper_of_a_day_before_the_record_stands(cylinder: Item, technician: User) -> None:
     record = retest_of(cylinder)
-    before = make(SERVICE_RECORD, cylinder, record.done_on - 40 * DAY, reader=BY)
-    between = make(SERVICE_RECORD, cylinder, record.done_on - 10 * DAY, reader=BY)
+    before = make(SERVICE_RECORD, cylinder, record.done_on - 40 * DAY, user=None)
+    between = make(SERVICE_RECORD, cylinder, record.done_on - 10 * DAY, user=None)
     correct(record, technician, days=30)
     assert state_of(before) == "stands"
     assert state_of(between) == "superseded", "the right day is before that of the paper"
 
 
 def test_what_was_known_at_a_moment_stays_known_then(cylinder: Item, technician: User) -> None:
-    made = make(SERVICE_RECORD, cylinder, reader=BY, known_by=now())
+    made = make(SERVICE_RECORD, cylinder, user=None, known_by=now())
     correct(retest_of(cylinder), technician)
     assert state_of(made) == "stands"
 
@@ -214,7 +213,7 @@ def test_the_list_for_the_house_rests_on_retests_and_on_what_the_cylinder_is(
     cylinder: Item, technician: User
 ) -> None:
     looked_at = history_of(cylinder).get(task="external-inspection")
-    made = make(PAPERS[2], sent_away(cylinder.site, [cylinder], technician), reader=BY)
+    made = make(PAPERS[2], sent_away(cylinder.site, [cylinder], technician), user=None)
     correct(looked_at, technician)
     assert state_of(made) == "stands"
     correct(retest_of(cylinder), technician)
@@ -224,7 +223,7 @@ def test_the_list_for_the_house_rests_on_retests_and_on_what_the_cylinder_is(
 def test_another_description_supersedes_and_another_site_does_not(
     cylinder: Item, valley: Site
 ) -> None:
-    made = make(SERVICE_RECORD, cylinder, reader=BY)
+    made = make(SERVICE_RECORD, cylinder, user=None)
     held = Item.objects.get(pk=cylinder.pk)
     held.site = valley
     held.save()
@@ -263,17 +262,17 @@ def test_what_is_said_otherwise_is_told_in_words() -> None:
 def test_made_anew_it_names_what_it_replaces_once(
     apparatus: Item, cylinder: Item, technician: User
 ) -> None:
-    old = [make(SERVICE_RECORD, cylinder, reader=BY) for _ in range(2)]
-    old_set = make(SET_PAPER, apparatus, reader=BY)
+    old = [make(SERVICE_RECORD, cylinder, user=None) for _ in range(2)]
+    old_set = make(SET_PAPER, apparatus, user=None)
     correct(retest_of(cylinder), technician)
-    anew = make(SERVICE_RECORD, cylinder, reader=BY)
+    anew = make(SERVICE_RECORD, cylinder, user=None)
     text = text_of(anew.content)
     for each in old:
         assert f"Replaces {each.number}, as of" in text
     assert f"was corrected by record 4: {CARD} " in text
     assert set(Paper.objects.get(number=anew.number).replaces) == {each.number for each in old}
-    assert "Replaces" not in text_of(make(SERVICE_RECORD, cylinder, reader=BY).content)
-    assert old_set.number in text_of(make(SET_PAPER, apparatus, reader=BY).content)
+    assert "Replaces" not in text_of(make(SERVICE_RECORD, cylinder, user=None).content)
+    assert old_set.number in text_of(make(SET_PAPER, apparatus, user=None).content)
     assert superseded(cylinder, "service-record", today_at(cylinder.site)) == []
     page = signed_in(technician).get(cylinder.get_absolute_url()).content.decode()
     assert page.count(f"Replaced by {anew.number}") == 2
@@ -288,8 +287,8 @@ def test_the_made_date_of_a_cylinder_in_a_set_shows_dates_set_and_both_papers_fi
     """A8: preview lists old and new due dates and the two PDFs that are now superseded."""
     change(cylinder, design_life_years=15)  # so that the made date moves the end of its life
     record, of_set = (
-        make(SERVICE_RECORD, cylinder, reader=BY),
-        make(SET_PAPER, apparatus, reader=BY),
+        make(SERVICE_RECORD, cylinder, user=None),
+        make(SET_PAPER, apparatus, user=None),
     )
     desk, before = signed_in(technician), TrailEntry.objects.count()
     path = reverse("item-edit", args=[cylinder.pk])
@@ -325,8 +324,8 @@ def test_a_correction_shows_sets_and_papers_before_it_is_entered(
     apparatus: Item, cylinder: Item, technician: User
 ) -> None:
     record, of_set = (
-        make(SERVICE_RECORD, cylinder, reader=BY),
-        make(SET_PAPER, apparatus, reader=BY),
+        make(SERVICE_RECORD, cylinder, user=None),
+        make(SET_PAPER, apparatus, user=None),
     )
     wrong, count = retest_of(cylinder), Record.objects.count()
     reach = reach_of_correction(wrong, earlier(wrong, 2100), reason=CARD, user=technician)
@@ -358,7 +357,7 @@ def test_a_correction_shows_sets_and_papers_before_it_is_entered(
 def test_the_pages_of_item_and_record_show_which_papers_are_superseded(
     apparatus: Item, cylinder: Item, technician: User
 ) -> None:
-    made = make(SERVICE_RECORD, cylinder, reader=BY)
+    made = make(SERVICE_RECORD, cylinder, user=None)
     wrong = retest_of(cylinder)
     correct(wrong, technician)
     desk = signed_in(technician)
@@ -372,7 +371,7 @@ def test_the_pages_of_item_and_record_show_which_papers_are_superseded(
 
 
 def test_the_same_correction_twice_is_one(cylinder: Item, technician: User) -> None:
-    made = make(SERVICE_RECORD, cylinder, reader=BY)
+    made = make(SERVICE_RECORD, cylinder, user=None)
     first = correct(retest_of(cylinder), technician)
     right = replace(earlier(first, 5), note="again")
     correct_record(record=first, service=right, reason="Misread.", user=technician, entry_key="b")
@@ -383,9 +382,9 @@ def test_the_same_correction_twice_is_one(cylinder: Item, technician: User) -> N
 def test_the_register_of_papers_lists_what_was_made_and_what_became_of_it(
     cylinder: Item, technician: User, auditor: User
 ) -> None:
-    first = make(SERVICE_RECORD, cylinder, reader=BY)
+    first = make(SERVICE_RECORD, cylinder, user=None)
     other = make_item(cylinder.site, "M9")
-    second = make(SERVICE_RECORD, other, reader=BY)
+    second = make(SERVICE_RECORD, other, user=None)
     save_item(
         cylinder,
         tag=cylinder.tag,

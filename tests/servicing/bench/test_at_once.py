@@ -40,7 +40,9 @@ def finished(item: Item, user: User) -> tuple[Draft, str]:
     (version,) = procedures_for(item, MONTHLY, on)
     draft = unsaved(user=user, item=item, task=MONTHLY, at_hand=version, on=on, instruments={})
     for step in ("condition", "seal"):
-        work = answer_step(draft=draft, step=step, given=Given(word="good"), at=now())
+        work = answer_step(
+            user=draft.user, draft=draft, step=step, given=Given(word="good"), at=now()
+        )
     assert work.draft is not None
     fresh = work_of(work.draft)
     assert fresh is not None

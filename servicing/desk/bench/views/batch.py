@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -140,7 +141,7 @@ def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
         named = named_by(scan.cleaned_data["tag"])
         try:
             if named.item is not None:
-                add_to_batch(batch=crate.batch, item=named.item, at=now())
+                add_to_batch(user=request.user, batch=crate.batch, item=named.item, at=now())
                 here = reverse("bench-batch", args=[crate.batch.pk])
                 return redirect(f"{here}?item={named.item.pk}")
             scan.add_error("tag", named.why_none)
@@ -157,7 +158,7 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
     here = reverse("bench-batch", args=[crate.batch.pk])
     form = item_form(request, crate, row)
     asked: list[dict[str, str]] = []
-    if form.is_valid() and _kept(form, draft, then, asked):
+    if form.is_valid() and _kept(request.user, form, draft, then, asked):
         fresh = crate_of(crate.batch)
         after = fresh.row(row.item.pk) if fresh else None
         if after is not None and after.outcome == "pass" and then != "again":
@@ -168,12 +169,14 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
     return show(request, crate, row, form=form, asked=asked)
 
 
-def _kept(form: BatchItemForm, draft: Draft, then: str, asked: list[dict[str, str]]) -> bool:
+def _kept(
+    user: User, form: BatchItemForm, draft: Draft, then: str, asked: list[dict[str, str]]
+) -> bool:
     """Keep what was typed; where it can't be, put the reasons into the form and `asked`."""
     try:
-        answer_in_batch(draft=draft, given=form.given(), at=now())
+        answer_in_batch(user=user, draft=draft, given=form.given(), at=now())
         if then == "again":
-            begin_again(draft=draft, at=now())
+            begin_again(user=user, draft=draft, at=now())
         return True
     except AnswersRefused as problem:
         for each in problem.refused:

@@ -115,7 +115,7 @@ def _answer(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
     if not form.is_valid():
         return _show_step(request, work, place, form)
     try:
-        after = answer_step(draft=draft, step=step, given=form.given(), at=now())
+        after = answer_step(user=request.user, draft=draft, step=step, given=form.given(), at=now())
     except Unusual as asked:
         context = {"question": str(asked), "sure": form.cleaned_data["typed"]}
         return _show_step(request, work, place, form, **context)
@@ -137,7 +137,7 @@ def _next(request: PersonRequest, work: Work, place: Place) -> HttpResponse:
     then = request.POST.get("then", "")
     if then == "again" and work.draft is not None:
         try:
-            begin_again(draft=work.draft, at=now())
+            begin_again(user=request.user, draft=work.draft, at=now())
         except ServiceRefused as problem:
             messages.error(request, str(problem))
         return onward(request, work.item, work.task, None)

@@ -38,6 +38,7 @@ def set_work(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
         chosen = form.chosen()
         try:
             draft = keep_setting(
+                user=request.user,
                 draft=draft,
                 done_on=form.cleaned_data["done_on"],
                 instruments=chosen,

@@ -121,7 +121,7 @@ def signed(
 
 def _again(request: PersonRequest, item: Item, task: str, drafts: Sequence[Draft]) -> HttpResponse:
     try:
-        begin_again(draft=drafts[-1], at=now())
+        begin_again(user=request.user, draft=drafts[-1], at=now())
     except ServiceRefused as problem:
         messages.error(request, str(problem))
         return redirect("bench-check", pk=item.pk, task=task)

@@ -59,7 +59,7 @@ def batch_away(request: PersonRequest, pk: int) -> HttpResponse:
         held = f"In it: {items}, {_many(read, 'reading')}."
         return _ask(request, "Throw this batch away", held, back, why_batch_stays(batch))
     try:
-        discard_batch(batch=batch, at=now())
+        discard_batch(user=request.user, batch=batch, at=now())
     except ServiceRefused as problem:
         messages.error(request, str(problem))
         return redirect(back)
@@ -84,11 +84,11 @@ def _brought_back(request: PersonRequest) -> HttpResponse:
         if "batch" in request.POST:
             pk = _number(request.POST["batch"])
             batch = get_object_or_404(Batch.with_thrown, pk=pk, **mine)
-            bring_back_batch(batch=batch)
+            bring_back_batch(user=request.user, batch=batch)
             return redirect("bench-batch", pk=batch.pk)
         drafts = Draft.with_thrown.select_related("item", "user")
         draft = get_object_or_404(drafts, pk=_number(request.POST.get("draft", "")), **mine)
-        bring_back_draft(draft=draft)
+        bring_back_draft(user=request.user, draft=draft)
         return redirect("bench", pk=draft.item_id, task=draft.task)
     except ServiceRefused as problem:
         messages.error(request, str(problem))
