@@ -36,7 +36,7 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """One maker's model. `cylinder` holds the columns that only cylinders have.
+    """One maker's model. `cylinder`: the columns of cylinders; marks and a life on others too.
 
     stated: what its items weigh and fit, as text. approved: of a set, the keys of models.
     serves_as, shows: of an instrument, what it is used as and its ranges, as on its plate.
