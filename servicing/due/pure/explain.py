@@ -29,7 +29,7 @@ _WORDS = {
 }
 
 
-_OTHER_START = {
+OTHER_START = {
     Start.RECORD: "the last pass",
     Start.MADE: "the made date at first",
     Start.IN_SERVICE: "the day it was put in service at first",
@@ -89,7 +89,7 @@ def clock_words(clock: Clock) -> str:
     if clock.start:
         said.append("from the end of the month before the stamped one")
     if clock.other:
-        start = _OTHER_START[clock.other.start]
+        start = OTHER_START[clock.other.start]
         which = "later" if clock.other.later else "sooner"
         period = duration_words(clock.other.every)
         said.append(f"or {period} from {start}, whichever is the {which}")

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from registry.items.facts import FACTS
-from servicing.due.pure.explain import duration_words
+from servicing.due.pure.explain import OTHER_START, duration_words
 from servicing.rules.pure.clocks import Clock
 from servicing.rules.pure.rule import Attributes, Basis, Condition, OneOf, Range, Rule, Value
 
@@ -42,22 +42,28 @@ def counting(rule: Rule) -> str:
 def _clock(clock: Clock) -> Iterator[str]:
     """Yield what a row's clock says beside its period, each with its clause."""
     if late := clock.late:
-        until = f", to the end of the month {duration_words(late.within)} on" if late.within else ""
-        yield f"late is after the due date{until}{_by(late.clause)}"
+        most = (
+            f" up to the end of the month {duration_words(late.within)} after"
+            if late.within
+            else ""
+        )
+        yield f"a pass after the due date{most} counts from that date{_by(late.clause)}"
     if late and late.unless_out:
         yield (
-            "withdrawn or quarantined on the due date and not returned before the pass, "
-            "it counts from the pass"
+            "what was withdrawn or quarantined on the due date and not returned before the pass "
+            "counts from the pass"
         )
     if early := clock.early:
-        yield f"{duration_words(early.within)} early keeps the due date{_by(early.clause)}"
+        most = duration_words(early.within)
+        yield f"a pass up to {most} early keeps the due date{_by(early.clause)}"
     if start := clock.start:
         counted = ", which is the first of the period" if start.counted else ""
         runs = f"it runs from the last day of the month before the stamped one{counted}"
         yield f"{runs}{_by(start.clause)}"
     if other := clock.other:
         which = "later" if other.later else "sooner"
-        yield f"of its two clocks the {which} governs{_by(other.clause)}"
+        second = f"{duration_words(other.every)} from {OTHER_START[other.start]}"
+        yield f"beside it runs {second}: the {which} date counts{_by(other.clause)}"
 
 
 def _by(clause: str) -> str:

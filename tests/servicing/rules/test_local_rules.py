@@ -359,6 +359,45 @@ def test_the_whole_road_on_screen(
     assert RuleProposal.objects.filter(outcome="").count() == 2
 
 
+CLOCK = {
+    "by_month": "on",
+    "late": "due-date",
+    "out_counts": "on",
+    "early_months": "1",
+    "clause": "section 8.3, last sentence",
+}
+
+
+def test_a_rule_may_count_as_its_source_writes_it(
+    mask: Item, valley: Site, manager: User, second_manager: User
+) -> None:
+    """DEVELOPERS.md, "How a law counts": all of it may be asked for on screen."""
+    asking = signed_in(manager)
+    typed = {**FORM, **CLOCK, "site": valley.pk}
+    check = asking.post("/rules/local/add/", {**typed, "step": "check"}, follow=True)
+    said = check.content.decode()
+    assert "good through the end of the month (section 8.3, last sentence)" in said
+    assert "a pass up to 1 month early keeps the due date" in said
+    shown = check.context["moves"][0].after.due_on
+    sent = asking.post("/rules/local/add/", {**typed, "step": "propose"})
+    approve_rule(RuleProposal.objects.get(), by=second_manager)
+    # In service on 1 April 2020 and four months: by month, so through the end of August.
+    assert due()["00123"][0] == shown == date(2020, 8, 31)
+    assert "good through the end of the month" in asking.get(sent["Location"]).content.decode()
+    late = Service(LEAK, today_at(valley), "pass", "Tekla Merrow")
+    log_service(item=mask, service=late, user=manager, entry_key="late")
+    sheet = asking.get(f"/items/{mask.pk}/").content.decode()
+    assert "(section 8.3, last sentence)" in sheet
+    change = f"/rules/local/local-val-{RuleProposal.objects.get().pk}/change/"
+    form = asking.get(change).context["form"]
+    assert {name: form[name].value() for name in CLOCK} == {
+        **CLOCK,
+        "by_month": True,
+        "out_counts": True,
+        "early_months": 1,
+    }
+
+
 def test_what_is_told_on_approval_is_what_was_shown_before(
     mask: Item, valley: Site, station: Site, manager: User, second_manager: User
 ) -> None:
@@ -411,6 +450,8 @@ def test_who_was_away_from_the_screen_approves_with_the_password(
         ({"task": "service-life"}, "a service life comes once"),
         ({"level": "law"}, "law"),
         ({"on": "2020-01-01"}, "is past"),
+        ({"by_month": "on"}, "write the sentence that says how time counts"),
+        ({"how": "calendar", "period": "month", **CLOCK}, "this goes with every so many days"),
     ],
 )
 def test_what_is_wrong_is_said_at_the_field_and_what_was_typed_stays(

@@ -17,7 +17,8 @@ from registry.sites.clock import now, today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
-from servicing.desk.rules.forms import ApproveForm, EndRuleForm, LocalRuleForm, RejectForm
+from servicing.desk.rules.forms.decisions import ApproveForm, EndRuleForm, RejectForm
+from servicing.desk.rules.forms.local_rules import LocalRuleForm
 from servicing.due.actions.local_rules import (
     Draft,
     ProposalRefused,
@@ -29,6 +30,7 @@ from servicing.due.actions.local_rules import (
 )
 from servicing.due.actions.preview import Move
 from servicing.due.pure.explain import how_often
+from servicing.due.pure.rule_words import counting
 from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.engine import items_under
 from servicing.rules.models import RuleProposal, RuleVersion
@@ -186,6 +188,7 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
         "draft": draft,
         "rule": rule,
         "asks": how_often(rule) if rule else "",
+        "counts": counting(rule) if rule else "",
         "when": [(name.replace("_", " "), found) for name, found in _when(draft)],
         "under": items_under(rule, draft.site) if rule else None,
         "moves": moves,

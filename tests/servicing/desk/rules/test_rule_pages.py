@@ -112,10 +112,10 @@ def test_a_row_is_said_whole() -> None:
     assert "a passed hydrostatic retest counts too" in counting(outside)
     assert counting(rule("germany", "de-cyl-strength")) == (
         "first from the made date, then from the last pass; good through the end of the month "
-        "(section 14(5), sentence 1); late is after the due date (section 14(5), sentences 2 and "
-        "5); withdrawn or quarantined on the due date and not returned before the pass, it counts "
-        "from the pass; 2 months early keeps the due date (section 14(5), sentences 3 and 4); due "
-        "soon 3 months before"
+        "(section 14(5), sentence 1); a pass after the due date counts from that date "
+        "(section 14(5), sentences 2 and 5); what was withdrawn or quarantined on the due date and "
+        "not returned before the pass counts from the pass; a pass up to 2 months early keeps the "
+        "due date (section 14(5), sentences 3 and 4); due soon 3 months before"
     )
     assert counting(rule("us-cylinders", "us-cyl-when-struck")) == ""
     star: Attributes = {

@@ -2,18 +2,17 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from datetime import date
 from typing import Any
 
 from django import forms
 
 from registry.items.pure import Construction, Fibre, Kind
-from registry.lettering.forms import WrittenField
-from registry.people.forms import PasswordField
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.wording.pure.dates import day_words
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
+from servicing.desk.rules.forms.clock import ClockFields
+from servicing.desk.rules.forms.fields import UNITS, how_many, written
 from servicing.due.actions.local_rules import Draft
 from servicing.rules.pure.durations import PERIOD_MONTHS
 from servicing.rules.pure.local import local_faults, notice_for
@@ -30,7 +29,6 @@ HOW = [
     ("after", "at once after something happened"),
     ("life", "never: its service life ends after so many years"),
 ]
-UNITS = [("D", "days"), ("W", "weeks"), ("M", "months"), ("Y", "years")]
 FROM = [
     (Basis.MADE.value, "the day it was made"),
     (Basis.IN_SERVICE.value, "the day it was put in service"),
@@ -52,22 +50,17 @@ _FIELD_OF = {
     "after": "events",
     "from": "counted_from",
     "valid_from": "on",
+    "clock": "clause",
 }
 """Which field a key of the row is asked in, where the two have different names."""
 
 
-def _text(label: str, help_text: str = "", *, rows: int = 0, **options: Any) -> forms.CharField:
-    widget = forms.Textarea(attrs={"rows": rows}) if rows else forms.TextInput()
-    widget.attrs["autocomplete"] = "off"
-    return WrittenField(label=label, help_text=help_text, widget=widget, **options)
-
-
 def _listed(label: str, names: str) -> forms.CharField:
     help_text = f"as in the register, several with ; between them; empty means all {names}"
-    return _text(label, help_text, required=False, max_length=300)
+    return written(label, help_text, required=False, max_length=300)
 
 
-class LocalRuleForm(forms.Form):
+class LocalRuleForm(ClockFields):
     """Which items, which task, how often, from what, and by which source."""
 
     site = forms.ModelChoiceField(
@@ -100,19 +93,7 @@ class LocalRuleForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": "How often: choose one."},
     )
-    number = forms.IntegerField(
-        label="How many",
-        required=False,
-        min_value=1,
-        max_value=999,
-        help_text="for every, and for a service life",
-        error_messages={
-            "invalid": "How many: write a whole number, such as 6.",
-            "min_value": "How many: it must be at least 1.",
-            "max_value": "How many: more than 999 can't be meant.",
-        },
-        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-    )
+    number = how_many("How many", "for every, and for a service life")
     unit = WordField(label="Days, weeks, months or years", required=False, choices=UNITS)
     period = WordField(
         label="Calendar period", required=False, choices=word_choices(PERIOD_MONTHS, "none")
@@ -132,13 +113,13 @@ class LocalRuleForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": "Who asks for it: choose one."},
     )
-    source = _text(
+    source = written(
         "Source",
         "the clause or page somebody can look up, such as: maker's manual 4711, section 8.2",
         max_length=400,
         error_messages={"required": "Source: write where it stands; a rule without one is none."},
     )
-    edition = _text(
+    edition = written(
         "Edition or date of the source",
         "such as: 3rd edition, March 2024",
         max_length=120,
@@ -150,13 +131,13 @@ class LocalRuleForm(forms.Form):
         widget=forms.RadioSelect,
         error_messages={"required": "How its value was checked: choose one."},
     )
-    note = _text("Note", required=False, max_length=1000, rows=3)
+    note = written("Note", required=False, max_length=1000, rows=3)
     on = DayField(
         "Counts from",
         required=False,
         help_text="A later day, if not from the day it is approved; never an earlier one.",
     )
-    reason = _text(
+    reason = written(
         "Why it changes",
         required=False,
         max_length=1000,
@@ -164,17 +145,27 @@ class LocalRuleForm(forms.Form):
         error_messages={"required": "Why it changes: say it for the manager who approves."},
     )
 
+    AFTER_CLOCK = ("level", "source", "edition", "seen", "note", "on", "reason")
+
     def __init__(self, *args: Any, tasks: Iterable[str], replaces: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
         field.choices = word_choices(sorted({*tasks, SERVICE_LIFE}), "choose a task")
         self.replaces = replaces
+        others = [name for name in self.fields if name not in (*self.CLOCK, *self.AFTER_CLOCK)]
+        self.order_fields([*others, *self.CLOCK, *self.AFTER_CLOCK])
         if replaces:
             self.fields["reason"].required = True
             self.fields["site"].disabled = True
         else:
             del self.fields["reason"]
+
+    def groups(self) -> tuple[list[forms.BoundField], ...]:
+        """Return the fields before those of the clock, those, and the ones after them."""
+        after = [name for name in self.AFTER_CLOCK if name in self.fields]
+        before = [name for name in self.fields if name not in (*self.CLOCK, *after)]
+        return tuple([self[name] for name in names] for names in (before, self.CLOCK, after))
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -185,6 +176,7 @@ class LocalRuleForm(forms.Form):
                 f"Counts from: {day_words(on)} is past; today is {day_words(today_at(site))}.",
             )
         self._check_how(data)
+        self.check_clock(data)
         if not self.errors:
             for key, value, remedy in local_faults({**self.row(), "id": "local-0"}):
                 name = _FIELD_OF.get(key, key)
@@ -239,9 +231,10 @@ class LocalRuleForm(forms.Form):
             return {"after": data["events"]}
         if data["how"] == "calendar":
             return {"calendar": data["period"], "from": data["counted_from"]}
+        clock = {"clock": clock} if (clock := self.clock()) else {}
         if data["how"] == "life":
-            return {"life": f"P{data['number']}Y", "from": data["counted_from"]}
-        return {"every": f"P{data['number']}{data['unit']}", "from": data["counted_from"]}
+            return {"life": f"P{data['number']}Y", "from": data["counted_from"], **clock}
+        return {"every": f"P{data['number']}{data['unit']}", "from": data["counted_from"], **clock}
 
     def draft(self) -> Draft:
         """Return what is asked for."""
@@ -268,63 +261,9 @@ class LocalRuleForm(forms.Form):
             "period": row.get("calendar", ""),
             "events": row.get("after", []),
             "counted_from": row.get("from", "made"),
+            **LocalRuleForm.initial_clock(row),
         }
 
 
 def _parts(text: str) -> list[str]:
     return [word for part in text.split(";") if (word := part.strip())]
-
-
-class EndRuleForm(forms.Form):
-    """From which day a rule of the fleet's own no longer counts, and why."""
-
-    on = DayField(
-        "No longer counts from",
-        required=False,
-        help_text="A later day, if not from the day it is approved; never an earlier one.",
-    )
-    reason = _text(
-        "Why it ends",
-        max_length=1000,
-        rows=2,
-        error_messages={"required": "Why it ends: say it for the manager who approves."},
-    )
-
-    def __init__(self, *args: Any, site: Site, rule_id: str, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.site, self.rule_id, self.today = site, rule_id, today_at(site)
-
-    def clean_on(self) -> date | None:
-        on: date | None = self.cleaned_data["on"]
-        if on and on < self.today:
-            raise forms.ValidationError(
-                f"No longer counts from: {day_words(on)} is past; today is {day_words(self.today)}."
-            )
-        return on
-
-    def draft(self) -> Draft:
-        """Return what is asked for."""
-        on = self.cleaned_data["on"] or self.today
-        return Draft(self.site, on, replaces=self.rule_id)
-
-
-class ApproveForm(forms.Form):
-    """Approving a proposal: the password, where the last one is too long ago."""
-
-    password = PasswordField()
-
-    def __init__(self, *args: Any, needs_password: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if not needs_password:
-            del self.fields["password"]
-
-
-class RejectForm(forms.Form):
-    """Why a proposal is put aside."""
-
-    reason = _text(
-        "Why it is rejected",
-        max_length=1000,
-        rows=2,
-        error_messages={"required": "Why it is rejected: say it for the person who asked."},
-    )
