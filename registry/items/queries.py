@@ -12,9 +12,9 @@ from django.db.models import Count, Q
 from registry.items.facts import ATTRIBUTES, revived, whole_version
 from registry.items.models import FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
 from registry.items.pure import MeasuringRange, Serving
+from registry.scanning.pure import likeness
 from registry.scanning.pure.code import Scan, read_code
 from registry.scanning.pure.layouts import layout_guesses
-from registry.scanning.pure.likeness import LONGEST, difference, look_alike, readings
 from registry.sites.models import Site
 from registry.sites.queries import sites_as_known
 from registry.wording.pure.dates import day_words
@@ -90,7 +90,7 @@ def _meant(scan: Scan) -> list[Meant]:
         for offer in scan.offers
         for item in items_marked(offer)
     ]
-    if scan.text and scan.is_printable and len(scan.text) <= LONGEST:
+    if scan.text and scan.is_printable and len(scan.text) <= likeness.LONGEST:
         told += [*_formerly(scan.text), *_alike(scan.text), *_by_layout(scan.text)]
     once = {each.item.pk: each for each in reversed(told)}
     return sorted(once.values(), key=told.index)[:NEAR]
@@ -100,13 +100,13 @@ def _formerly(text: str) -> list[Meant]:
     """Return the items that carried just this tag, or one like it, until they got another."""
     rows = FormerTag.objects.select_related("item__type", "item__site")
     found = rows.filter(_misread_as(text)).order_by()[:NEAR]
-    likely = [row for row in found if look_alike(text, row.tag)]
+    likely = [row for row in found if likeness.look_alike(text, row.tag)]
     likely.sort(key=lambda row: (row.tag != text, -row.replaced_at.timestamp()))
     return [
         Meant(
             row.item,
             f"the tag {row.tag} was replaced on {_day_at(row.item.site, row.replaced_at)}"
-            + (f"; {difference(text, row.tag)}" if row.tag != text else ""),
+            + (f"; {likeness.difference(text, row.tag)}" if row.tag != text else ""),
         )
         for row in likely
     ]
@@ -114,7 +114,10 @@ def _formerly(text: str) -> list[Meant]:
 
 def tags_like(tag: str) -> list[Meant]:
     """Return the items whose tag may be read for a new one, or that carried such a tag before."""
-    told = [*(Meant(item, difference(tag, item.tag)) for item in items_like(tag)), *_formerly(tag)]
+    told = [
+        *(Meant(item, likeness.difference(tag, item.tag)) for item in items_like(tag)),
+        *_formerly(tag),
+    ]
     return list({each.item.pk: each for each in reversed(told)}.values())[::-1]
 
 
@@ -132,11 +135,11 @@ def usual_life(*, kind: str, maker: str, model: str, but: Item) -> int | None:
 
 def _alike(text: str) -> list[Meant]:
     """Return the items whose tag or serial may be misread as a text."""
-    by_serial = Item.objects.filter(serial_short__in={*readings(text)} - {""})
+    by_serial = Item.objects.filter(serial_short__in={*likeness.readings(text)} - {""})
     return [
-        *(Meant(item, difference(text, item.tag)) for item in items_like(text)),
+        *(Meant(item, likeness.difference(text, item.tag)) for item in items_like(text)),
         *(
-            Meant(item, f"its serial is {item.serial}; {difference(text, item.serial)}")
+            Meant(item, f"its serial is {item.serial}; {likeness.difference(text, item.serial)}")
             for item in by_serial.select_related("type", "site").order_by()[:NEAR]
         ),
     ]
@@ -146,12 +149,12 @@ def items_like(tag: str) -> list[Item]:
     """Return the items whose tag may be read or typed for this one, and is not it."""
     items = Item.objects.select_related("type", "site").filter(_misread_as(tag)).exclude(tag=tag)
     # Not put in order by the database: it would rather go through every tag in order.
-    found = [item for item in items.order_by()[:NEAR] if look_alike(tag, item.tag)]
+    found = [item for item in items.order_by()[:NEAR] if likeness.look_alike(tag, item.tag)]
     return sorted(found, key=lambda item: item.tag)
 
 
 def _misread_as(text: str) -> Q:
-    likely = {*readings(text)} - {""}
+    likely = {*likeness.readings(text)} - {""}
     return Q(tag_short__in=likely) | Q(tag_whole__in=likely)
 
 

@@ -19,7 +19,7 @@ from registry.sets.actions import close_row, noted_fitting
 from registry.sets.models import Fitting
 from registry.sites.actions import keep_versions as keep_site_versions
 from registry.sites.models import Site
-from registry.trail.actions import Noted, called, note_all
+from registry.trail import actions as trail
 from registry.trail.pure import as_text, differences
 
 BATCH = 1000
@@ -39,7 +39,7 @@ class Written:
     same: int
     ids: tuple[int, ...]
     new_digest: str = field(default="", compare=False)
-    changes: tuple[Noted, ...] = field(default=(), compare=False)
+    changes: tuple[trail.Noted, ...] = field(default=(), compare=False)
 
 
 def write_sites(rows: Sequence[SiteRow], *, at: datetime) -> dict[str, Site]:
@@ -64,7 +64,7 @@ def write_register(rows: Sequence[ItemRow], progress: Progress, *, at: datetime)
     known = {item.tag: item for item in Item.objects.select_related("type", "site")}
     fresh: list[Item] = []
     changed: list[Item] = []
-    changes: list[Noted] = []
+    changes: list[trail.Noted] = []
     for row in rows:
         item = known.get(row.tag)
         if item is None:
@@ -72,7 +72,7 @@ def write_register(rows: Sequence[ItemRow], progress: Progress, *, at: datetime)
         elif not _says(row, item):
             before = as_told(item)
             changed.append(_fill(item, row, types, sites))
-            changes.append(Noted("item", item.tag, *differences(before, as_told(item))))
+            changes.append(trail.Noted("item", item.tag, *differences(before, as_told(item))))
     for start in range(0, len(fresh), BATCH):
         Item.objects.bulk_create(fresh[start : start + BATCH])
         progress("items written", min(start + BATCH, len(fresh)), len(fresh))
@@ -149,7 +149,7 @@ def write_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime)
         (f.set.tag, f.part.tag, f.place, f.fitted_on): f
         for f in Fitting.objects.select_related("set", "part")
     }
-    changes: list[Noted] = []
+    changes: list[trail.Noted] = []
     fresh = [row for row in rows if row.key not in known]
     ended = [row for row in rows if row.key in known and row.removed_on]
     closed = []
@@ -165,7 +165,7 @@ def write_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime)
     added = [_fitting(row, items, by, at) for row in fresh]
     Fitting.objects.bulk_create(added, batch_size=500)
     changes += map(noted_fitting, added)
-    note_all(changes, by=by, at=at)
+    trail.note_all(changes, by=by, at=at)
     ids = tuple(items[row.part].pk for row in fresh)
     same = len(rows) - len(fresh) - len(closed)
     return Written(len(fresh), len(closed), same, ids)
@@ -179,12 +179,12 @@ def _fitting(row: FittingRow, items: dict[str, Item], by: User | None, at: datet
         place=row.place,
         fitted_on=row.fitted_on,
         fitted_at=at,
-        fitted_by=called(by),
+        fitted_by=trail.called(by),
         entry_key=key,
     )
     if row.removed_on is not None:
         fitting.removed_on, fitting.removed_at = row.removed_on, at
-        fitting.removed_by, fitting.removal_key = called(by), f"{key}-out"
+        fitting.removed_by, fitting.removal_key = trail.called(by), f"{key}-out"
     return fitting
 
 

@@ -7,14 +7,8 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from registry.people.actions.presence import (
-    WrongPassword,
-    address_of,
-    needs_password,
-    prove_presence,
-)
+from registry.people.actions import presence, tries
 from registry.people.actions.security import security
-from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import typed
 from registry.people.queries import DEMO_IS_LOCAL, PersonRequest, works_here
 from registry.sites.clock import now
@@ -38,25 +32,25 @@ class SignInForm(AuthenticationForm):
     def clean(self) -> dict[str, Any]:
         name, address = self.cleaned_data.get("username", ""), self._address()
         try:
-            begin_try(username=name, address=address)
+            tries.begin_try(username=name, address=address)
             found = super().clean()
-        except (TooManyTries, ValidationError) as problem:
+        except (tries.TooManyTries, ValidationError) as problem:
             known = User.objects.filter(username=name).exists()
             # People type passwords into the field of the name; only known names are written.
             security(
                 "sign-in-refused",
                 account=name if known else "of nobody",
                 address=address,
-                why="too many tries" if isinstance(problem, TooManyTries) else "not right",
+                why="too many tries" if isinstance(problem, tries.TooManyTries) else "not right",
             )
             raise ValidationError(
-                str(problem) if isinstance(problem, TooManyTries) else problem.messages
+                str(problem) if isinstance(problem, tries.TooManyTries) else problem.messages
             ) from problem
-        right_password(username=name, address=address)
+        tries.right_password(username=name, address=address)
         return found
 
     def _address(self) -> str:
-        return address_of(self.request) if self.request is not None else ""
+        return presence.address_of(self.request) if self.request is not None else ""
 
     def confirm_login_allowed(self, user: Any) -> None:
         super().confirm_login_allowed(user)
@@ -88,7 +82,7 @@ class PresenceForm(forms.Form):
     def __init__(self, request: PersonRequest, *, sent: bool) -> None:
         super().__init__(request.POST if sent else None)
         self.request = request
-        if not needs_password(request, now()):
+        if not presence.needs_password(request, now()):
             del self.fields["password"]
 
     def proves(self) -> bool:
@@ -97,8 +91,8 @@ class PresenceForm(forms.Form):
             return False
         try:
             if "password" in self.fields:
-                prove_presence(self.request, self.cleaned_data["password"])
+                presence.prove_presence(self.request, self.cleaned_data["password"])
             return True
-        except (WrongPassword, TooManyTries) as problem:
+        except (presence.WrongPassword, tries.TooManyTries) as problem:
             self.add_error("password", str(problem))
             return False

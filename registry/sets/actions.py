@@ -11,7 +11,7 @@ from registry.items.pure import Kind
 from registry.sets.models import Fitting
 from registry.sets.pure.parts import Finding, Word
 from registry.sets.queries import Plan, plan_of
-from registry.trail.actions import Noted, called, note_all
+from registry.trail import actions as trail
 from registry.wording.pure.dates import day_words
 
 
@@ -82,7 +82,7 @@ def fit_part(
         place=plan.place,
         fitted_on=on,
         fitted_at=at,
-        fitted_by=called(by),
+        fitted_by=trail.called(by),
         note=note.strip(),
         confirmed=[finding.reason for finding in unstated],
         entry_key=entry_key,
@@ -90,7 +90,7 @@ def fit_part(
     fitting.full_clean(exclude=["set", "part"])
     fitting.save(force_insert=True)
     changes.append(noted_fitting(fitting))
-    note_all(changes, by=by, at=at)
+    trail.note_all(changes, by=by, at=at)
     return fitting
 
 
@@ -133,7 +133,7 @@ def remove_part(
             f"out on {day_words(on)}."
         )
     change = close_row(fitting, on=on, by=by, at=at, key=entry_key, why=note.strip())
-    note_all([change], by=by, at=at)
+    trail.note_all([change], by=by, at=at)
     return fitting
 
 
@@ -149,28 +149,28 @@ def _as_they_are(item: Item) -> Item:
     return Item.objects.select_related("type", "site").get(pk=item.pk)
 
 
-def noted_fitting(fitting: Fitting) -> Noted:
+def noted_fitting(fitting: Fitting) -> trail.Noted:
     """Return the trail's note of a fitting. Its set and part must be loaded."""
     after = {"part": fitting.part.tag, "fitted_on": fitting.fitted_on.isoformat()}
     if fitting.confirmed:
         after["confirmed"] = " ".join(fitting.confirmed)
     if fitting.removed_on:
         after["removed_on"] = fitting.removed_on.isoformat()
-    return Noted("fitting", f"{fitting.set.tag} {fitting.place}", None, after, fitting.note)
+    return trail.Noted("fitting", f"{fitting.set.tag} {fitting.place}", None, after, fitting.note)
 
 
 def close_row(
     fitting: Fitting, *, on: date, by: User | None, at: datetime, key: str, why: str
-) -> Noted:
+) -> trail.Noted:
     """Close an open fitting in the caller's transaction and return the trail's note of it."""
-    fitting.removed_on, fitting.removed_at, fitting.removed_by = on, at, called(by)
+    fitting.removed_on, fitting.removed_at, fitting.removed_by = on, at, trail.called(by)
     fitting.removal_note, fitting.removal_key = why, key[:64]
     fitting.save(
         update_fields=["removed_on", "removed_at", "removed_by", "removal_note", "removal_key"]
     )
     before = {"part": fitting.part.tag, "fitted_on": fitting.fitted_on.isoformat()}
     after = {**before, "removed_on": on.isoformat()}
-    return Noted("fitting", f"{fitting.set.tag} {fitting.place}", before, after, why)
+    return trail.Noted("fitting", f"{fitting.set.tag} {fitting.place}", before, after, why)
 
 
 def _check_days(set_item: Item, part: Item, plan: Plan, on: date) -> None:

@@ -33,9 +33,9 @@ from servicing.due.queries.rows import DueQuestion, known_rows
 from servicing.due.queries.sets import PartLine, SetSheet, set_sheet
 from servicing.hydrostatic.pure.marks import CAUTION
 from servicing.hydrostatic.queries import limits, listed
+from servicing.ledger.pure import wording
 from servicing.ledger.pure.chain import START
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, Reading
-from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words, words
 from servicing.ledger.queries.records import RecordLine
 from servicing.ledger.queries.whole import chain_head
 from servicing.rules.queries import cautions_of
@@ -108,7 +108,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
     return ServiceRecord(
         number=paper_number("SR", sheet.on, printing.at, [item.tag, item.serial, head]),
         tag=item.tag,
-        kind=words(item.kind),
+        kind=wording.words(item.kind),
         maker=item.maker,
         model=item.type.model,
         serial=item.serial,
@@ -136,7 +136,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
 
 def _where_fitted(sheet: ItemSheet) -> Iterator[tuple[str, str]]:
     if (at := sheet.fitted) is not None:
-        place, since = words(at.place), day_words(at.fitted_on)
+        place, since = wording.words(at.place), day_words(at.fitted_on)
         yield "fitted to", f"{at.set.tag} as {place} since {since}"
 
 
@@ -168,14 +168,14 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
         answer=of_set(shown.readiness),
         said=shown.said,
         entries=tuple(sorted(entries, key=lambda e: (WORST.index(e.state), e.due_on or date.min))),
-        missing=tuple(words(place) for place in whole.missing),
+        missing=tuple(wording.words(place) for place in whole.missing),
         mass_lines=tuple(
             (line.what, "" if line.mass_kg is None else f"{line.mass_kg:.3f}", line.how)
             for line in whole.mass.lines
         ),
         mass_sum=f"{whole.mass.sum_kg:.3f}",
         mass_verdict=whole.mass.verdict,
-        findings=tuple((words(finding.word), finding.told) for finding in whole.findings),
+        findings=tuple((wording.words(finding.word), finding.told) for finding in whole.findings),
         on=day,
         known_by=as_known(known_by) if known_by else "",
         printed_at=printing.at,
@@ -192,7 +192,7 @@ def _entry_of_set(item: Item, shown: SetSheet) -> PartEntry:
 
 def _entry_of_part(part: PartLine) -> PartEntry:
     entry = _part_entry(part.item, part.state, part.reason, part.first)
-    return replace(entry, place=words(part.place), fitted_on=part.fitting.fitted_on)
+    return replace(entry, place=wording.words(part.place), fitted_on=part.fitting.fitted_on)
 
 
 def _part_entry(item: Item, state: str, reason: str, first: Clock | Stamp | None) -> PartEntry:
@@ -237,8 +237,8 @@ def _entry(told: RecordLine) -> RecordEntry:
         done_on=record.done_on,
         entered_at=record.entered_at,
         days_late=0 if record.carried_over_from else record.days_late,
-        task=words(record.task),
-        outcome=outcome_in_words(record.task, record.outcome),
+        task=wording.words(record.task),
+        outcome=wording.outcome_in_words(record.task, record.outcome),
         performed_by=record.performed_by,
         entered_by=name_of(record.entered_by),
         readings=(*(_checked(check) for check in entry.checks), *map(_read, entry.readings)),
@@ -258,7 +258,7 @@ def _entry(told: RecordLine) -> RecordEntry:
 
 
 def _checked(check: Check) -> tuple[str, str]:
-    return check.text, ": ".join(text for text in (words(check.answer), check.note) if text)
+    return check.text, ": ".join(text for text in (wording.words(check.answer), check.note) if text)
 
 
 def _instrument(instrument: InstrumentAsStood) -> str:
@@ -271,8 +271,8 @@ def _instrument(instrument: InstrumentAsStood) -> str:
 
 def _read(reading: Reading) -> tuple[str, str]:
     """Return a reading's name and its value as typed, with how it was judged."""
-    name, value = name_and_value(reading)
-    judged = ", ".join(text for text in (in_signs(reading.limit), reading.verdict) if text)
+    name, value = wording.name_and_value(reading)
+    judged = ", ".join(text for text in (wording.in_signs(reading.limit), reading.verdict) if text)
     return name, f"{value} ({judged})" if judged else value
 
 

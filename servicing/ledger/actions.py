@@ -14,12 +14,11 @@ from django.utils.timezone import localtime
 
 from registry.bulk.actions import as_stored, insert_rows
 from registry.items.models import Item
-from registry.trail.actions import called, lock_trail, note
+from registry.trail import actions as trail
 from registry.trail.pure import name_of
 from registry.wording.pure.dates import moment_words
 from servicing.ledger.models import Record, Signature
-from servicing.ledger.pure import together
-from servicing.ledger.pure.chain import START, Signed, digest_of, link, plain, signature_hash
+from servicing.ledger.pure import chain, together
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.pure.entry import (
     FORM,
@@ -134,12 +133,12 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
     if not fresh:
         return []
     _check_corrections([record for record in fresh if record.corrects])
-    lock_trail()
+    trail.lock_trail()
     added = _chained(fresh, user, at)
     _insert(added)
-    digest = digest_of(row.hash for row in added)
+    digest = chain.digest_of(row.hash for row in added)
     numbers = {"from": added[0].number, "to": added[-1].number, "digest": digest}
-    note(what="records", subject="ledger", after=numbers, by=user, at=at)
+    trail.note(what="records", subject="ledger", after=numbers, by=user, at=at)
     return added
 
 
@@ -147,16 +146,16 @@ def _chained(new: Sequence[NewRecord], user: User | None, at: datetime) -> list[
     """Return records as rows, each with its number, its place and its hash."""
     heads = _heads({record.item_id for record in new})
     number = Record.objects.aggregate(last=Max("number"))["last"] or 0
-    entered_by = normalize("NFC", called(user))
+    entered_by = normalize("NFC", trail.called(user))
     numbers = _numbers_of_sets(new)
     rows = []
     for each in new:
         number += 1
         numbers[each.entry_key] = number
         each = _naming_its_set(each, numbers)  # noqa: PLW2901
-        position, previous = heads.get(each.item_id, (0, START))
+        position, previous = heads.get(each.item_id, (0, chain.START))
         entry = _entry(each, number, position + 1, entered_by, at)
-        own = link(previous, entry)
+        own = chain.link(previous, entry)
         rows.append(_row(each, entry, user, previous, own))
         heads[each.item_id] = (position + 1, own)
     return rows
@@ -194,7 +193,7 @@ _HASHED = tuple(
 
 def _row(new: NewRecord, entry: Entry, user: User | None, previous: str, own: str) -> Record:
     said = {name: getattr(entry, name) for name in Entry.__slots__ if name not in _PARTS}
-    lists = {name: [plain(part) for part in getattr(entry, name)] for name in _PARTS}
+    lists = {name: [chain.plain(part) for part in getattr(entry, name)] for name in _PARTS}
     return Record(
         **{**said, **lists, "corrects": entry.corrects or None},
         item_id=new.item_id,
@@ -315,7 +314,7 @@ def sign(
         raise SignatureRefused(
             f"{_printed_name(user)} did or entered this work; a second person must sign."
         )
-    signed = Signed(
+    signed = chain.Signed(
         record_hash=record.hash,
         meaning=kind.value,
         printed_name=normalize("NFC", _printed_name(user)),
@@ -323,10 +322,12 @@ def sign(
         signed_at=at,
         zone=zone,
     )
-    fields = {name: getattr(signed, name) for name in Signed.__slots__}
-    row = Signature.objects.create(**fields, record=record, user=user, hash=signature_hash(signed))
+    fields = {name: getattr(signed, name) for name in chain.Signed.__slots__}
+    row = Signature.objects.create(
+        **fields, record=record, user=user, hash=chain.signature_hash(signed)
+    )
     after = {"record": record.number, "meaning": kind.value, "hash": row.hash}
-    note(what="signature", subject=record.marked_as, after=after, by=user, at=at)
+    trail.note(what="signature", subject=record.marked_as, after=after, by=user, at=at)
     return row
 
 

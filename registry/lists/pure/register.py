@@ -6,19 +6,21 @@ from datetime import date
 from typing import Any
 
 from registry.cells.pure.values import Vocabulary, remembered
-from registry.items.facts import ATTRIBUTES, FACTS, TO_MONTH, UNKNOWN, Kept, misfits, plate_of
+from registry.items import facts
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
 
-_NAMES = tuple(FACTS)
+_NAMES = tuple(facts.FACTS)
 _SITE = _NAMES.index("in_service_on") + 1
 HEADER = (*_NAMES[:_SITE], "site", *_NAMES[_SITE:])
 """The columns of a list of items, in the order in which README names them."""
 COLUMNS = frozenset(HEADER)
 REQUIRED = frozenset(HEADER[: _SITE + 1])
 """The columns that every list has, be their cells empty."""
-AS_TEXT = tuple(fact.name for fact in FACTS.values() if fact.kept is Kept.TEXT and not fact.closed)
+AS_TEXT = tuple(
+    fact.name for fact in facts.FACTS.values() if fact.kept is facts.Kept.TEXT and not fact.closed
+)
 """What a workbook must not keep as a date: a code or a word is none."""
 PLATE = ("tag", "serial")
 """What is read once only, and so not remembered."""
@@ -87,13 +89,13 @@ class _ItemReader:
         self._file = file
         self._sites = sites
         self._registered = registered
-        self._owners = {plate_of(*plate): tag for tag, plate in registered.items()}
+        self._owners = {facts.plate_of(*plate): tag for tag, plate in registered.items()}
         self._tag_lines: dict[str, int] = {}
         self._plate_lines: dict[tuple[str, str], int] = {}
         self._site = Vocabulary(sites.keys(), "a site of the register", exact=True).pick
         self._reads = {
             name: fact.reads if name in PLATE else remembered(fact.reads)
-            for name, fact in FACTS.items()
+            for name, fact in facts.FACTS.items()
         }
 
     def item(self, row: Row) -> ItemRow | None:
@@ -104,7 +106,7 @@ class _ItemReader:
         self._checkplate_of(reader, item)
         today = self._sites.get(item.site)
         said = {column for column, text in row.cells.items() if text}
-        for column, remedy in misfits(item.known, said, today=today, site=item.site):
+        for column, remedy in facts.misfits(item.known, said, today=today, site=item.site):
             reader.refuse(column, remedy)
         self.problems += reader.problems
         return item if reader.faultless else None
@@ -115,9 +117,10 @@ class _ItemReader:
             name: (reader.need if fact.needed else reader.read)(
                 name, self._reads[name], fact.unknown
             )
-            for name, fact in FACTS.items()
+            for name, fact in facts.FACTS.items()
         }
-        values["made_on"], values[TO_MONTH] = values["made_on"] or (UNKNOWN[Kept.DAY], False)
+        not_made = (facts.UNKNOWN[facts.Kept.DAY], False)
+        values["made_on"], values[facts.TO_MONTH] = values["made_on"] or not_made
         return ItemRow(
             line=reader.row.line,
             tag=values["tag"],
@@ -125,7 +128,7 @@ class _ItemReader:
             maker=values["maker"],
             model=values["model"],
             site=reader.need("site", self._site, ""),
-            attributes={name: values[name] for name in ATTRIBUTES},
+            attributes={name: values[name] for name in facts.ATTRIBUTES},
         )
 
     def _check_tag(self, reader: RowReader, item: ItemRow) -> None:
@@ -145,7 +148,7 @@ class _ItemReader:
     def _checkplate_of(self, reader: RowReader, item: ItemRow) -> None:
         if not (item.maker and item.serial):
             return
-        plate = plate_of(item.maker, item.serial)
+        plate = facts.plate_of(item.maker, item.serial)
         first = self._plate_lines.setdefault(plate, item.line)
         if first != item.line:
             reader.refuse(

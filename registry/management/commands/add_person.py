@@ -8,7 +8,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.management.console import is_terminal, site_with
+from registry.management import console
 from registry.people.actions import add_person
 from registry.people.pure import DEMO_PREFIX, Role
 
@@ -29,7 +29,7 @@ class Command(BaseCommand):
     def handle(self, **options: Any) -> None:
         if options["username"].startswith(DEMO_PREFIX):
             raise CommandError(f"names with {DEMO_PREFIX} are the demo's; choose another")
-        site = site_with(options["site"])
+        site = console.site_with(options["site"])
         password = os.environ.get("NECKRING_PASSWORD") or _asked()
         try:
             add_person(
@@ -45,6 +45,6 @@ class Command(BaseCommand):
 
 
 def _asked() -> str:
-    if not is_terminal():
+    if not console.is_terminal():
         raise CommandError("no terminal to ask at; set NECKRING_PASSWORD", returncode=2)
     return getpass("Password (15 characters or more): ")

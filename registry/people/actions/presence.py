@@ -12,8 +12,8 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
+from registry.people.actions import tries
 from registry.people.actions.security import security
-from registry.people.actions.tries import TooManyTries, begin_try, right_password
 from registry.people.pure import LONGEST_AWAY, LONGEST_SESSION, PRESENCE, typed
 from registry.people.queries import DEMO_IS_LOCAL, why_not_second, works_here
 from registry.sites.clock import now
@@ -62,14 +62,14 @@ def prove_presence(request: HttpRequest, password: str, *, to: str = "signing") 
     user, address, at = request.user, address_of(request), now()
     assert isinstance(user, User)  # noqa: S101 (no view is open to others)
     try:
-        begin_try(username=user.username, address=address)
-    except TooManyTries:
+        tries.begin_try(username=user.username, address=address)
+    except tries.TooManyTries:
         _refused(user, address, at, "too many wrong tries", to=to)
         raise
     if not user.check_password(typed(password)):
         _refused(user, address, at, "wrong password", to=to)
         raise WrongPassword
-    right_password(username=user.username, address=address)
+    tries.right_password(username=user.username, address=address)
     if not works_here(user):
         _refused(user, address, at, "an account of the demo", to=to)
         raise NotLocal
@@ -90,8 +90,8 @@ def second_person(request: HttpRequest, *, username: str, password: str) -> User
     named = User.objects.filter(username=username).first()
     refused = partial(_refused, by, address, at, of=named.username if named else "of nobody")
     try:
-        begin_try(username=username, address=address)
-    except TooManyTries:
+        tries.begin_try(username=username, address=address)
+    except tries.TooManyTries:
         refused("second person: too many wrong tries")
         raise
     found = authenticate(request, username=username, password=typed(password))
@@ -100,7 +100,7 @@ def second_person(request: HttpRequest, *, username: str, password: str) -> User
         raise NotTheSecondPerson(
             "Second person: the name or the password is not right. Nothing was signed."
         )
-    right_password(username=username, address=address)
+    tries.right_password(username=username, address=address)
     if (bar := why_not_second(found, beside=by)) is not None:
         refused(f"second person: {bar.why}")
         raise NotTheSecondPerson(bar.sentence)

@@ -9,7 +9,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 from urllib.parse import unquote, urlsplit
 
-from registry.scanning.pure.gs1 import Element, Gs1Problem, Identity, elements_of, identity_of
+from registry.scanning.pure import gs1
 
 LONGEST = 2000
 GS = "\x1d"
@@ -50,7 +50,7 @@ class Scan:
     text: str
     marks: tuple[str, ...] = ()
     offers: tuple[str, ...] = ()
-    elements: tuple[Element, ...] = ()
+    elements: tuple[gs1.Element, ...] = ()
     carrier: str = ""
     problem: str = ""
 
@@ -107,9 +107,9 @@ def _plain(bare: str) -> Scan:
 def _read_gs1(bare: str, separated: str, surely: bool) -> Scan:
     """Read an element string; one that only looks like it stays a plain tag when it is none."""
     try:
-        elements = elements_of(separated)
-        identity = identity_of(elements)
-    except Gs1Problem as problem:
+        elements = gs1.elements_of(separated)
+        identity = gs1.identity_of(elements)
+    except gs1.Gs1Problem as problem:
         if not surely and not problem.readings and not _HARDLY_ELSE.match(bare):
             return _plain(bare)
         literal = (bare,) if bare.isprintable() else ()
@@ -117,7 +117,7 @@ def _read_gs1(bare: str, separated: str, surely: bool) -> Scan:
     return _named(bare, elements, identity)
 
 
-def _named(bare: str, elements: tuple[Element, ...], identity: Identity | None) -> Scan:
+def _named(bare: str, elements: tuple[gs1.Element, ...], identity: gs1.Identity | None) -> Scan:
     literal = (bare,) if bare.isprintable() else ()
     if identity is None:
         said = "The code has no serial or asset number in it, so it names no single thing."

@@ -6,8 +6,7 @@ from datetime import date, datetime
 
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words
-from reports.documents.pure.ink import Block, Line, Mark, Rule, Strip, column, paragraph, row
-from reports.documents.pure.marks import stamp, state_colour, state_word
+from reports.documents.pure import ink, marks
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.verdict import sentences
@@ -86,117 +85,119 @@ def set_pdf(paper: SetPaper) -> bytes:
     return sheet_pdf(sheet, blocks)
 
 
-def _verdict(paper: SetPaper) -> Iterator[Block]:
+def _verdict(paper: SetPaper) -> Iterator[ink.Block]:
     word = "READY" if paper.answer.ready else "NOT READY"
     state = paper.answer.mark
-    style = _SHOUT._replace(colour=state_colour(state))
+    style = _SHOUT._replace(colour=marks.state_colour(state))
     beside = style.size + GUTTER
-    mark: Line = (Mark(0, style.size * 0.92, state, rise=-style.size * 0.1),)
-    said = column(beside, WIDTH - beside, (f"{word} on {day_words(paper.on)}", style))
-    strips = row([[mark], said], style.size * 1.3, above=6, below=6)
+    mark: ink.Line = (ink.Mark(0, style.size * 0.92, state, rise=-style.size * 0.1),)
+    said = ink.column(beside, WIDTH - beside, (f"{word} on {day_words(paper.on)}", style))
+    strips = ink.row([[mark], said], style.size * 1.3, above=6, below=6)
     texts = [*sentences(paper.answer), *paper.said]
     known = f", {paper.known_by}: nothing entered later counts" if paper.known_by else ""
     identity = f"{paper.tag}: set, {paper.name}, serial {paper.serial}"
-    yield Block(
+    yield ink.Block(
         (
             *strips,
-            *(strip for text in texts for strip in paragraph(text, LEAD, WIDTH, above=3)),
-            *paragraph(identity, _IDENTITY, WIDTH, above=6),
-            *paragraph(f"At {paper.site_name}, as of {day_words(paper.on)}{known}.", LEAD, WIDTH),
-            *(strip for text in paper.replaces for strip in paragraph(text, STRONG, WIDTH)),
+            *(strip for text in texts for strip in ink.paragraph(text, LEAD, WIDTH, above=3)),
+            *ink.paragraph(identity, _IDENTITY, WIDTH, above=6),
+            *ink.paragraph(
+                f"At {paper.site_name}, as of {day_words(paper.on)}{known}.", LEAD, WIDTH
+            ),
+            *(strip for text in paper.replaces for strip in ink.paragraph(text, STRONG, WIDTH)),
         )
     )
 
 
-def _stamps(paper: SetPaper) -> Iterator[Block]:
+def _stamps(paper: SetPaper) -> Iterator[ink.Block]:
     dated = [entry for entry in paper.entries if entry.due_on or entry.state == "undetermined"]
     if not dated:
         return
     wide = WIDTH / FIRST
-    names: list[list[Line]] = []
-    months: list[list[Line]] = []
-    states: list[list[Line]] = []
+    names: list[list[ink.Line]] = []
+    months: list[list[ink.Line]] = []
+    states: list[list[ink.Line]] = []
     for place, entry in enumerate(dated[:FIRST]):
-        month, state = stamp(entry.due_on, entry.state, place * wide, 20)
+        month, state = marks.stamp(entry.due_on, entry.state, place * wide, 20)
         named = f"{entry.place or 'the set'} {entry.tag}"
-        names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
+        names.append(ink.column(place * wide, wide - GUTTER, (named, STRONG)))
         months.append([month])
         states.append([state])
     yield section("What comes first")
     strips = (
-        *row(names, 11, above=5),
-        *row(months, 21, above=3),
-        *row(states, 12, above=1, below=5),
+        *ink.row(names, 11, above=5),
+        *ink.row(months, 21, above=3),
+        *ink.row(states, 12, above=1, below=5),
     )
-    yield Block(strips)
+    yield ink.Block(strips)
 
 
-def _parts(paper: SetPaper) -> Iterator[Block]:
+def _parts(paper: SetPaper) -> Iterator[ink.Block]:
     yield section("The set and its parts, the worst first")
     for number, entry in enumerate(paper.entries):
-        yield Block(_entry(entry, hair() if number else None))
+        yield ink.Block(_entry(entry, hair() if number else None))
     for place in paper.missing:
-        yield Block(paragraph(f"Missing: the {place}.", STRONG, WIDTH, above=5, below=3))
+        yield ink.Block(ink.paragraph(f"Missing: the {place}.", STRONG, WIDTH, above=5, below=3))
 
 
-def _entry(entry: PartEntry, ruled: Rule | None) -> tuple[Strip, ...]:
+def _entry(entry: PartEntry, ruled: ink.Rule | None) -> tuple[ink.Strip, ...]:
     fitted = f"fitted {day_words(entry.fitted_on)}" if entry.fitted_on else "the set itself"
-    part = column(
+    part = ink.column(
         _DUE,
         _PART - GUTTER,
         (f"{entry.place or 'set'} {entry.tag}", STRONG),
         (f"{entry.name}, serial {entry.serial}", SMALL),
     )
-    why = column(
+    why = ink.column(
         _WHY,
         WIDTH - _WHY,
         (_with_word(entry), BODY),
         (fitted, QUIET),
     )
-    dated = stamp(entry.due_on, entry.state, 0, 12)
-    return row([list(dated), part, why], 11, above=6, below=4, ruled=ruled)
+    dated = marks.stamp(entry.due_on, entry.state, 0, 12)
+    return ink.row([list(dated), part, why], 11, above=6, below=4, ruled=ruled)
 
 
-def _mass(paper: SetPaper) -> Iterator[Block]:
+def _mass(paper: SetPaper) -> Iterator[ink.Block]:
     yield section("Mass, ready for use")
     for what, kg, how in paper.mass_lines:
         columns = [
-            column(0, _DUE - GUTTER, (f"{kg} kg" if kg else "not known", STRONG)),
-            column(_DUE, _PART - GUTTER, (what, BODY)),
-            column(_WHY, WIDTH - _WHY, (how, SMALL)),
+            ink.column(0, _DUE - GUTTER, (f"{kg} kg" if kg else "not known", STRONG)),
+            ink.column(_DUE, _PART - GUTTER, (what, BODY)),
+            ink.column(_WHY, WIDTH - _WHY, (how, SMALL)),
         ]
-        yield Block(row(columns, 11, above=2), with_next=True)
-    total = column(0, _DUE - GUTTER, (f"{paper.mass_sum} kg", STRONG))
-    said = column(_DUE, WIDTH - _DUE, (paper.mass_verdict, STRONG))
-    yield Block(row([total, said], 11, above=4, below=4, ruled=hair()))
+        yield ink.Block(ink.row(columns, 11, above=2), with_next=True)
+    total = ink.column(0, _DUE - GUTTER, (f"{paper.mass_sum} kg", STRONG))
+    said = ink.column(_DUE, WIDTH - _DUE, (paper.mass_verdict, STRONG))
+    yield ink.Block(ink.row([total, said], 11, above=4, below=4, ruled=hair()))
 
 
-def _findings(paper: SetPaper) -> Iterator[Block]:
+def _findings(paper: SetPaper) -> Iterator[ink.Block]:
     if not paper.findings:
         return
     yield section("What fits what, and by which source")
     for word, reason in paper.findings:
         columns = [
-            column(0, _DUE - GUTTER, (word, STRONG if word == "refused" else QUIET)),
-            column(_DUE, WIDTH - _DUE, (reason, SMALL)),
+            ink.column(0, _DUE - GUTTER, (word, STRONG if word == "refused" else QUIET)),
+            ink.column(_DUE, WIDTH - _DUE, (reason, SMALL)),
         ]
-        yield Block(row(columns, 10.5, above=2))
+        yield ink.Block(ink.row(columns, 10.5, above=2))
 
 
-def _chains(paper: SetPaper) -> Iterator[Block]:
+def _chains(paper: SetPaper) -> Iterator[ink.Block]:
     yield section("Heads of the chains of records")
     for entry in paper.entries:
         head = entry.chain_head or "no record has been entered"
         columns = [
-            column(0, _DUE - GUTTER, (entry.tag, STRONG)),
-            column(_DUE, WIDTH - _DUE, (head, _HASH)),
+            ink.column(0, _DUE - GUTTER, (entry.tag, STRONG)),
+            ink.column(_DUE, WIDTH - _DUE, (head, _HASH)),
         ]
-        yield Block(row(columns, 10.5, above=2))
+        yield ink.Block(ink.row(columns, 10.5, above=2))
     only = f"This document relates only to set {paper.tag} and to the parts named above."
-    yield Block(paragraph(only, STRONG, WIDTH, above=6))
+    yield ink.Block(ink.paragraph(only, STRONG, WIDTH, above=6))
 
 
 def _with_word(entry: PartEntry) -> str:
     """Return why a part stands so, with the word of its state before it, once."""
-    word = state_word(entry.state)
+    word = marks.state_word(entry.state)
     return entry.reason if entry.reason.startswith(f"{word}:") else f"{word}: {entry.reason}"

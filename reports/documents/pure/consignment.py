@@ -6,7 +6,7 @@ from datetime import date, datetime
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words, month_words
 from registry.wording.pure.spans import how_many
-from reports.documents.pure.ink import Block, Strip, column, paragraph, row
+from reports.documents.pure import ink
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, bound
 from servicing.hydrostatic.pure.listed import ListedCylinder
@@ -43,16 +43,16 @@ def consignment_pdf(paper: ConsignmentList) -> bytes:
     sheet = Sheet(paper.number, title, paper.printed_at, paper.printed_by, paper.cautions)
     heads = _heads()
     blocks = [
-        Block(_answer(paper)),
+        ink.Block(_answer(paper)),
         section("Cylinders"),
-        Block(heads, with_next=True),
-        *(Block(_row(place, each), heads) for place, each in enumerate(paper.rows, start=1)),
+        ink.Block(heads, with_next=True),
+        *(ink.Block(_row(place, each), heads) for place, each in enumerate(paper.rows, start=1)),
         *_hands(),
     ]
     return sheet_pdf(sheet, blocks)
 
 
-def _answer(paper: ConsignmentList) -> tuple[Strip, ...]:
+def _answer(paper: ConsignmentList) -> tuple[ink.Strip, ...]:
     many = how_many(len(paper.rows), "cylinder")
     left = f"Left {bound(day_words(paper.sent_on))}" if paper.sent_on else "Not sent yet"
     owners = sorted({each.owner for each in paper.rows if each.owner})
@@ -63,20 +63,24 @@ def _answer(paper: ConsignmentList) -> tuple[Strip, ...]:
         "the reason where one did not pass."
     )
     return (
-        *paragraph(f"{many} to {paper.house} for retest.", ANSWER, WIDTH, above=4, below=4),
-        *paragraph(f"{left}, from {paper.from_site}. Owner: {', '.join(owners)}.", LEAD, WIDTH),
-        *(strip for text in paper.replaces for strip in paragraph(text, STRONG, WIDTH, above=3)),
-        *paragraph(asked, BODY, WIDTH, above=4, below=2),
+        *ink.paragraph(f"{many} to {paper.house} for retest.", ANSWER, WIDTH, above=4, below=4),
+        *ink.paragraph(f"{left}, from {paper.from_site}. Owner: {', '.join(owners)}.", LEAD, WIDTH),
+        *(
+            strip
+            for text in paper.replaces
+            for strip in ink.paragraph(text, STRONG, WIDTH, above=3)
+        ),
+        *ink.paragraph(asked, BODY, WIDTH, above=4, below=2),
     )
 
 
-def _heads() -> tuple[Strip, ...]:
-    return row(
+def _heads() -> tuple[ink.Strip, ...]:
+    return ink.row(
         [
-            column(_ITEM, 124, ("tag, serial, maker", QUIET)),
-            column(_MADE, 158, ("specification, made and last tested, marks", QUIET)),
-            column(_PRESSURE, 92, ("pressure, size, REE", QUIET)),
-            column(_RESULT, WIDTH - _RESULT, ("the house: result, mark", QUIET)),
+            ink.column(_ITEM, 124, ("tag, serial, maker", QUIET)),
+            ink.column(_MADE, 158, ("specification, made and last tested, marks", QUIET)),
+            ink.column(_PRESSURE, 92, ("pressure, size, REE", QUIET)),
+            ink.column(_RESULT, WIDTH - _RESULT, ("the house: result, mark", QUIET)),
         ],
         11,
         above=2,
@@ -84,14 +88,14 @@ def _heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(place: int, each: ListedCylinder) -> tuple[Strip, ...]:
-    return row(
+def _row(place: int, each: ListedCylinder) -> tuple[ink.Strip, ...]:
+    return ink.row(
         [
-            column(_NUMBER, 20, (str(place), QUIET)),
-            column(_ITEM, 124, (each.tag, _TAG), *_lines(f"serial {each.serial}", each.maker)),
-            column(_MADE, 158, *_lines(*_about(each))),
-            column(_PRESSURE, 92, *_lines(*_figures(each))),
-            column(_RESULT, WIDTH - _RESULT, ("\n_____________________", QUIET)),
+            ink.column(_NUMBER, 20, (str(place), QUIET)),
+            ink.column(_ITEM, 124, (each.tag, _TAG), *_lines(f"serial {each.serial}", each.maker)),
+            ink.column(_MADE, 158, *_lines(*_about(each))),
+            ink.column(_PRESSURE, 92, *_lines(*_figures(each))),
+            ink.column(_RESULT, WIDTH - _RESULT, ("\n_____________________", QUIET)),
         ],
         10.5,
         above=5,
@@ -134,7 +138,7 @@ def _figures(each: ListedCylinder) -> tuple[str, ...]:
     )
 
 
-def _hands() -> list[Block]:
+def _hands() -> list[ink.Block]:
     """Return the lines on which the cylinders change hands, kept together."""
     words = "Handed over by, date: ______________________    Taken over by, date: ______________"
-    return [Block(paragraph(words, BODY, WIDTH, above=24, below=4))]
+    return [ink.Block(ink.paragraph(words, BODY, WIDTH, above=24, below=4))]

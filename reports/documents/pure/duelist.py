@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words
-from reports.documents.pure.ink import Block, Strip, column, paragraph, row
+from reports.documents.pure import ink
 from reports.documents.pure.marks import stamp, state_word
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, sheet_pdf
 from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style
@@ -46,10 +46,10 @@ def due_list_pdf(paper: DueList) -> bytes:
     """
     sheet = Sheet(paper.number, "Due list", paper.printed_at, paper.printed_by, paper.cautions)
     head = _column_heads()
-    blocks = [Block(_answer(paper))]
+    blocks = [ink.Block(_answer(paper))]
     if paper.rows:
-        blocks.append(Block(head, with_next=True))
-        blocks += [Block(_row(each), head) for each in paper.rows]
+        blocks.append(ink.Block(head, with_next=True))
+        blocks += [ink.Block(_row(each), head) for each in paper.rows]
     return sheet_pdf(sheet, blocks)
 
 
@@ -63,25 +63,25 @@ def counted(rows: Sequence[DueRow]) -> str:
     return f"{many}: {', '.join(told)}" if told else many
 
 
-def _answer(paper: DueList) -> tuple[Strip, ...]:
+def _answer(paper: DueList) -> tuple[ink.Strip, ...]:
     strips = [
-        *paragraph(f"{counted(paper.rows)}.", ANSWER, WIDTH, above=4, below=4),
-        *paragraph(f"{paper.sentence}; as of {day_words(paper.on)}.", LEAD, WIDTH, below=2),
+        *ink.paragraph(f"{counted(paper.rows)}.", ANSWER, WIDTH, above=4, below=4),
+        *ink.paragraph(f"{paper.sentence}; as of {day_words(paper.on)}.", LEAD, WIDTH, below=2),
     ]
     if paper.assumption:
-        strips += paragraph(paper.assumption, BODY, WIDTH, below=4)
+        strips += ink.paragraph(paper.assumption, BODY, WIDTH, below=4)
     if not paper.rows:
-        strips += paragraph("Nothing falls under this sentence.", BODY, WIDTH, below=4)
+        strips += ink.paragraph("Nothing falls under this sentence.", BODY, WIDTH, below=4)
     return tuple(strips)
 
 
-def _column_heads() -> tuple[Strip, ...]:
-    return row(
+def _column_heads() -> tuple[ink.Strip, ...]:
+    return ink.row(
         [
-            column(0, 90, ("due on", QUIET)),
-            column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
-            column(_TASK, _TASK_ROOM, ("task, site", QUIET)),
-            column(_RULE, WIDTH - _RULE, ("rule, counted from", QUIET)),
+            ink.column(0, 90, ("due on", QUIET)),
+            ink.column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
+            ink.column(_TASK, _TASK_ROOM, ("task, site", QUIET)),
+            ink.column(_RULE, WIDTH - _RULE, ("rule, counted from", QUIET)),
         ],
         11,
         above=2,
@@ -89,17 +89,17 @@ def _column_heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(each: DueRow) -> tuple[Strip, ...]:
+def _row(each: DueRow) -> tuple[ink.Strip, ...]:
     dated, under = stamp(each.due_on, each.state or "", 0, 10)
     of = f"{words(each.kind)}, {each.serial}"
     # What comes once another is done has no state yet.
-    late = column(0, _ITEM - 6, (each.late, SMALL)) if each.late else ()
-    return row(
+    late = ink.column(0, _ITEM - 6, (each.late, SMALL)) if each.late else ()
+    return ink.row(
         [
             [*([dated, under] if each.state else [dated]), *late],
-            column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (of, SMALL)),
-            column(_TASK, _TASK_ROOM, (words(each.task), STRONG), (each.site_name, SMALL)),
-            column(
+            ink.column(_ITEM, _ITEM_ROOM, (each.tag, _TAG), (of, SMALL)),
+            ink.column(_TASK, _TASK_ROOM, (words(each.task), STRONG), (each.site_name, SMALL)),
+            ink.column(
                 _RULE,
                 WIDTH - _RULE,
                 (rule_words(each.rule, each.level, each.source), SMALL),

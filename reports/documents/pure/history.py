@@ -7,16 +7,7 @@ from datetime import date, datetime
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words, moment_words, zone_name
 from registry.wording.pure.spans import how_many
-from reports.documents.pure.ink import (
-    Block,
-    Line,
-    Mark,
-    Strip,
-    Words,
-    column,
-    paragraph,
-    row,
-)
+from reports.documents.pure import ink
 from reports.documents.pure.sheet import GUTTER, WIDTH, hair, section
 from reports.documents.pure.text import BODY, QUIET, SMALL, STRONG, Colour, Style, one_line, zone
 
@@ -68,22 +59,22 @@ class RecordEntry:
     unsigned: str = ""
 
 
-def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[Block]:
+def history(entries: Sequence[RecordEntry], printed_at: datetime) -> Iterator[ink.Block]:
     """Return the records as blocks, newest first; moments in the zone of `printed_at`.
 
     Raises ValueError if a moment has no time zone.
     """
     yield section(TITLE)
     if not entries:
-        yield Block(paragraph("No record has been entered.", BODY, WIDTH, above=4))
+        yield ink.Block(ink.paragraph("No record has been entered.", BODY, WIDTH, above=4))
         return
     said = f"{how_many(len(entries), 'record')}. Moments of entry in {zone_name(printed_at)}."
-    yield Block(paragraph(said, QUIET, WIDTH, above=3, below=2), with_next=True)
+    yield ink.Block(ink.paragraph(said, QUIET, WIDTH, above=3, below=2), with_next=True)
     again = section(f"{TITLE}, continued", bookmark=False).strips
     for entry in sorted(entries, key=lambda each: (each.done_on, each.position), reverse=True):
-        yield Block(_entry(entry, printed_at), again)
+        yield ink.Block(_entry(entry, printed_at), again)
     for file in sorted({each.carried_over_from for each in entries} - {""}):
-        yield Block(paragraph(f"Carried over: {file}", _HASH, WIDTH, above=6))
+        yield ink.Block(ink.paragraph(f"Carried over: {file}", _HASH, WIDTH, above=6))
 
 
 def amendments(entries: Sequence[RecordEntry]) -> list[str]:
@@ -95,39 +86,39 @@ def amendments(entries: Sequence[RecordEntry]) -> list[str]:
     ]
 
 
-def _entry(entry: RecordEntry, printed_at: datetime) -> tuple[Strip, ...]:
-    on, room = Words(0, day_words(entry.done_on), _DAY), WIDTH - _TEXT
-    work = [*_task(entry), *column(_TEXT, room, *_people(entry, printed_at))]
-    found = [*_readings(entry.readings), *column(_TEXT, room, *_content(entry))]
+def _entry(entry: RecordEntry, printed_at: datetime) -> tuple[ink.Strip, ...]:
+    on, room = ink.Words(0, day_words(entry.done_on), _DAY), WIDTH - _TEXT
+    work = [*_task(entry), *ink.column(_TEXT, room, *_people(entry, printed_at))]
+    found = [*_readings(entry.readings), *ink.column(_TEXT, room, *_content(entry))]
     if entry.corrected_by is not None:
         on, work, found = _struck(on), [*map(_line_struck, work)], [*map(_line_struck, found)]
-    dated: list[Line] = [(on,), (Words(0, f"record {entry.position}", QUIET),)]
+    dated: list[ink.Line] = [(on,), (ink.Words(0, f"record {entry.position}", QUIET),)]
     said = [
         *work,
-        *column(_TEXT, room, *_about(entry)),
+        *ink.column(_TEXT, room, *_about(entry)),
         *found,
-        *column(_TEXT, room, *_rest(entry)),
+        *ink.column(_TEXT, room, *_rest(entry)),
     ]
-    return row([dated, said], 11, above=6, below=4, ruled=hair())
+    return ink.row([dated, said], 11, above=6, below=4, ruled=hair())
 
 
-def _struck(words: Words) -> Words:
+def _struck(words: ink.Words) -> ink.Words:
     return words._replace(style=words.style._replace(struck=True))
 
 
-def _line_struck(line: Line) -> Line:
+def _line_struck(line: ink.Line) -> ink.Line:
     """Return a line with everything that is written in it struck through."""
-    return tuple(_struck(op) if isinstance(op, Words) else op for op in line)
+    return tuple(_struck(op) if isinstance(op, ink.Words) else op for op in line)
 
 
-def _task(entry: RecordEntry) -> list[Line]:
+def _task(entry: RecordEntry) -> list[ink.Line]:
     said = NEVER if entry.outcome == VOID else entry.outcome
     fine = said in FINE
     outcome = one_line(said if fine else said.upper())
     style = STRONG if fine else _BAD
-    lines = column(_TEXT, WIDTH - _TEXT, (f"{entry.task}: {outcome}", style))
+    lines = ink.column(_TEXT, WIDTH - _TEXT, (f"{entry.task}: {outcome}", style))
     if entry.outcome == CONDEMNED:
-        lines[0] = (*lines[0], Mark(_TEXT - 16, 10, CONDEMNED, rise=-1))
+        lines[0] = (*lines[0], ink.Mark(_TEXT - 16, 10, CONDEMNED, rise=-1))
     return lines
 
 
@@ -153,12 +144,12 @@ def _about(entry: RecordEntry) -> Iterator[tuple[str, Style]]:
         yield f"corrects record {entry.corrects}: {entry.reason or 'no reason given'}", STRONG
 
 
-def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[Line]:
+def _readings(readings: Sequence[tuple[str, str]]) -> Iterator[ink.Line]:
     wide = _STEP if any(len(name) > _SHORT for name, _ in readings) else _READING
     for name, value in readings:
-        names = column(_TEXT, wide - GUTTER, (name, QUIET))
-        values = column(_TEXT + wide, WIDTH - _TEXT - wide, (value, BODY))
-        for strip in row([names, values], 11):
+        names = ink.column(_TEXT, wide - GUTTER, (name, QUIET))
+        values = ink.column(_TEXT + wide, WIDTH - _TEXT - wide, (value, BODY))
+        for strip in ink.row([names, values], 11):
             yield strip.ops
 
 

@@ -11,7 +11,7 @@ from functools import lru_cache
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel
 
 from registry.lettering.pure import Face
-from reports.documents.pure.ink import Line, Mark, Words
+from reports.documents.pure import ink
 from reports.documents.pure.text import Colour, Style, one_line, width
 
 WORDS = {
@@ -62,16 +62,16 @@ def state_colour(state: str) -> Colour:
     return COLOURS.get(state, Colour.UNDETERMINED)
 
 
-def state_line(state: str, x: float, size: float) -> Line:
+def state_line(state: str, x: float, size: float) -> ink.Line:
     """Return the mark of a state and its word beside it, `size` points high."""
     style = Style(Face.SEMIBOLD, size, state_colour(state))
     square = size * 0.9
-    return Mark(x, square, state), Words(
+    return ink.Mark(x, square, state), ink.Words(
         x + square + size * 0.45, one_line(state_word(state)), style
     )
 
 
-def stamp(due_on: date | None, state: str, x: float, size: float) -> tuple[Line, Line]:
+def stamp(due_on: date | None, state: str, x: float, size: float) -> tuple[ink.Line, ink.Line]:
     """Return a due date set like the mark on a cylinder's shoulder, and its state.
 
     Year and month are large, the day small beside them; the state comes under them.
@@ -79,13 +79,13 @@ def stamp(due_on: date | None, state: str, x: float, size: float) -> tuple[Line,
     small = max(8.0, size * 0.58)
     under = state_line(state, x, max(8.0, size * 0.5))
     if due_on is None:
-        return (Words(x, NO_DATE, Style(Face.SEMIBOLD, size, Colour.MUTED)),), under
+        return (ink.Words(x, NO_DATE, Style(Face.SEMIBOLD, size, Colour.MUTED)),), under
     large = Style(Face.SEMIBOLD, size)
     month = f"{due_on.year:04d}·{due_on.month:02d}"
     beside = x + width(month, large) + size * 0.28
     dated = (
-        Words(x, month, large),
-        Words(beside, f"{due_on.day:02d}", Style(Face.SEMIBOLD, small)),
+        ink.Words(x, month, large),
+        ink.Words(beside, f"{due_on.day:02d}", Style(Face.SEMIBOLD, small)),
     )
     return dated, under
 

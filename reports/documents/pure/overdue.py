@@ -8,8 +8,7 @@ from datetime import date, datetime
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_many
-from reports.documents.pure.ink import Block, Strip, column, paragraph, right, row
-from reports.documents.pure.marks import NO_DATE, stamp, state_word
+from reports.documents.pure import ink, marks
 from reports.documents.pure.sheet import WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import ANSWER, BODY, LEAD, QUIET, SMALL, STRONG, Style, bound
 from reports.documents.pure.wording import basis_words, rule_words
@@ -72,22 +71,24 @@ def _first_things_first(row: DueRow) -> tuple[int, date, str, str]:
 def _counts(rows: Sequence[DueRow]) -> str:
     states = Counter(each.state for each in rows)
     overdue, unknown = states.pop(OVERDUE, 0), states.pop(UNDETERMINED, 0)
-    others = [f"{number} {state_word(state or '')}" for state, number in sorted(states.items())]
+    others = [
+        f"{number} {marks.state_word(state or '')}" for state, number in sorted(states.items())
+    ]
     return ", ".join(
         [f"{overdue or 'nothing'} overdue", f"{unknown or 'nothing'} undetermined", *others]
     )
 
 
-def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[DueRow]]) -> list[Block]:
+def _answer(report: OverdueReport, sites: Mapping[Site, Sequence[DueRow]]) -> list[ink.Block]:
     counts = _counts(report.rows)
     on = bound(day_words(report.on))
     first = f"{counts[:1].upper()}{counts[1:]} on {on}{_where(list(sites))}."
     strips = (
-        *paragraph(first, ANSWER, WIDTH, above=4, below=4),
-        *paragraph(_second(report), LEAD, WIDTH, below=2),
-        *paragraph(f"Asked for: {report.sentence}", BODY, WIDTH, below=4),
+        *ink.paragraph(first, ANSWER, WIDTH, above=4, below=4),
+        *ink.paragraph(_second(report), LEAD, WIDTH, below=2),
+        *ink.paragraph(f"Asked for: {report.sentence}", BODY, WIDTH, below=4),
     )
-    return [Block(strips), *(_by_site_table(sites) if len(sites) > 1 else ())]
+    return [ink.Block(strips), *(_by_site_table(sites) if len(sites) > 1 else ())]
 
 
 def _where(sites: Sequence[Site]) -> str:
@@ -107,51 +108,55 @@ def _second(report: OverdueReport) -> str:
     return f"{tasks} on {how_many(items, 'item')}. Undetermined counts as not ready."
 
 
-def _by_site_table(sites: Mapping[Site, Sequence[DueRow]]) -> list[Block]:
+def _by_site_table(sites: Mapping[Site, Sequence[DueRow]]) -> list[ink.Block]:
     edges = (330.0, 420.0, WIDTH)
     heads = ("undetermined", "overdue", "oldest due")
-    head = row(
+    head = ink.row(
         [
-            column(0, 230, ("site", QUIET)),
-            [tuple(right(edge, text, QUIET) for edge, text in zip(edges, heads, strict=True))],
+            ink.column(0, 230, ("site", QUIET)),
+            [tuple(ink.right(edge, text, QUIET) for edge, text in zip(edges, heads, strict=True))],
         ],
         11,
         above=4,
         below=1,
     )
-    blocks = [Block(head, with_next=True)]
+    blocks = [ink.Block(head, with_next=True)]
     for (code, name), rows in sites.items():
         states = Counter(each.state for each in rows)
         oldest = min((each.due_on for each in rows if each.due_on), default=None)
         figures = (
             str(states[UNDETERMINED]),
             str(states[OVERDUE]),
-            day_words(oldest) if oldest else NO_DATE,
+            day_words(oldest) if oldest else marks.NO_DATE,
         )
-        numbers = tuple(right(edge, text, BODY) for edge, text in zip(edges, figures, strict=True))
-        named = column(0, 230, (f"{name} ({code})", BODY))
-        blocks.append(Block(row([named, [numbers]], 12, above=1, below=1, ruled=hair()), head))
+        numbers = tuple(
+            ink.right(edge, text, BODY) for edge, text in zip(edges, figures, strict=True)
+        )
+        named = ink.column(0, 230, (f"{name} ({code})", BODY))
+        blocks.append(
+            ink.Block(ink.row([named, [numbers]], 12, above=1, below=1, ruled=hair()), head)
+        )
     return blocks
 
 
-def _site(code: str, name: str, rows: Sequence[DueRow], on: date) -> list[Block]:
+def _site(code: str, name: str, rows: Sequence[DueRow], on: date) -> list[ink.Block]:
     heads = _column_heads()
     title = section(f"{name} ({code}): {_counts(rows)}")
     again = section(f"{name} ({code}), continued", bookmark=False)
     running = (*again.strips, *heads)
     return [
         title,
-        Block(heads, with_next=True),
-        *(Block(_row(each), running) for each in rows),
+        ink.Block(heads, with_next=True),
+        *(ink.Block(_row(each), running) for each in rows),
     ]
 
 
-def _column_heads() -> tuple[Strip, ...]:
-    return row(
+def _column_heads() -> tuple[ink.Strip, ...]:
+    return ink.row(
         [
-            column(0, 90, ("due on", QUIET)),
-            column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
-            column(_TASK, WIDTH - _TASK, ("task, rule, counted from", QUIET)),
+            ink.column(0, 90, ("due on", QUIET)),
+            ink.column(_ITEM, _ITEM_ROOM, ("item", QUIET)),
+            ink.column(_TASK, WIDTH - _TASK, ("task, rule, counted from", QUIET)),
         ],
         11,
         above=2,
@@ -159,19 +164,19 @@ def _column_heads() -> tuple[Strip, ...]:
     )
 
 
-def _row(each: DueRow) -> tuple[Strip, ...]:
-    late = column(0, _ITEM - 8, (each.late, SMALL)) if each.late else ()
-    return row(
+def _row(each: DueRow) -> tuple[ink.Strip, ...]:
+    late = ink.column(0, _ITEM - 8, (each.late, SMALL)) if each.late else ()
+    return ink.row(
         [
-            [*stamp(each.due_on, each.state or "", 0, 12), *late],
-            column(
+            [*marks.stamp(each.due_on, each.state or "", 0, 12), *late],
+            ink.column(
                 _ITEM,
                 _ITEM_ROOM,
                 (each.tag, _TAG),
                 (f"{words(each.kind)}, serial {each.serial}", SMALL),
                 (each.maker, SMALL),
             ),
-            column(
+            ink.column(
                 _TASK,
                 WIDTH - _TASK,
                 (words(each.task), STRONG),

@@ -13,8 +13,8 @@ from typing import Any, Protocol, cast
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
-from registry.lettering.pure import Face, em, face_with
-from reports.documents.pure.ink import Code, Mark, Rule, Strip, Stroke, Words
+from registry.lettering import pure as lettering
+from reports.documents.pure import ink
 from reports.documents.pure.marks import code_path, mark_path, state_colour
 from reports.documents.pure.text import Colour, Style, width
 
@@ -37,21 +37,21 @@ def _rgb(colour: Colour) -> str:
     return " ".join(f"{part:.3f}" for part in parts)
 
 
-def _by_font(text: str, first: Face) -> Iterator[tuple[_SubsetFont, str]]:
+def _by_font(text: str, first: lettering.Face) -> Iterator[tuple[_SubsetFont, str]]:
     """Yield the runs of a text that one typeface draws, in their order."""
-    if em(first).keys() >= set(text):
+    if lettering.em(first).keys() >= set(text):
         yield cast(_SubsetFont, pdfmetrics.getFont(str(first))), text
         return
-    for face, run in groupby(text, key=lambda sign: face_with(sign, first)):
+    for face, run in groupby(text, key=lambda sign: lettering.face_with(sign, first)):
         yield cast(_SubsetFont, pdfmetrics.getFont(str(face))), "".join(run)
 
 
-def _through(words: Words) -> Rule:
+def _through(words: ink.Words) -> ink.Rule:
     """Return the line through struck words: thin, at half the height of small letters."""
     size = words.style.size
     until = words.x + width(words.text, words.style)
     rise, weight = size * STRUCK_RISE, max(0.5, size * 0.06)
-    return Rule(words.x, until, rise, weight, words.style.colour)
+    return ink.Rule(words.x, until, rise, weight, words.style.colour)
 
 
 class Pen:
@@ -61,9 +61,9 @@ class Pen:
         self._canvas = canvas
         self._doc: object = cast(Any, canvas)._doc  # fonts keep their subsets by document
         self._margin = margin
-        self._shown: dict[tuple[str, Face, float], str] = {}
+        self._shown: dict[tuple[str, lettering.Face, float], str] = {}
 
-    def draw(self, strips: Sequence[Strip], top: float) -> None:
+    def draw(self, strips: Sequence[ink.Strip], top: float) -> None:
         """Draw strips one under the other, the first one's upper edge at `top`."""
         words: list[str] = []
         shapes: list[str] = []
@@ -71,7 +71,7 @@ class Pen:
         for strip in strips:
             base = top - strip.baseline
             for op in strip.ops:
-                if isinstance(op, Words):
+                if isinstance(op, ink.Words):
                     if op.style != drawn:
                         drawn = op.style
                         words.append(f"{_rgb(drawn.colour)} rg")
@@ -81,7 +81,7 @@ class Pen:
                         line = _through(op)
                         shapes.append(self._shape(line, base + op.rise + line.rise))
                 else:
-                    rise = 0.0 if isinstance(op, Stroke) else op.rise
+                    rise = 0.0 if isinstance(op, ink.Stroke) else op.rise
                     shapes.append(self._shape(op, base + rise))
             top -= strip.height
         self._canvas.addLiteral("\n".join(["q", *shapes, "BT", *words, "ET", "Q"]))
@@ -99,18 +99,18 @@ class Pen:
             self._shown[key] = shown
         return shown
 
-    def _shape(self, op: Mark | Rule | Code | Stroke, y: float) -> str:
+    def _shape(self, op: ink.Mark | ink.Rule | ink.Code | ink.Stroke, y: float) -> str:
         x = self._margin + op.x
-        if isinstance(op, Stroke):
+        if isinstance(op, ink.Stroke):
             steps = [f"{x + right:.2f} {y + up:.2f}" for right, up in op.points]
             path = f"{steps[0]} m " + " ".join(f"{step} l" for step in steps[1:])
             dash = "[2 2] 0 d" if op.dashed else "[] 0 d"
             return f"q {_rgb(op.colour)} RG {op.weight:g} w {dash} {path} S Q"
-        if isinstance(op, Rule):
+        if isinstance(op, ink.Rule):
             until = self._margin + op.until
             pen = f"{_rgb(op.colour)} RG {op.weight:g} w"
             return f"{pen} {x:.2f} {y:.2f} m {until:.2f} {y:.2f} l S"
-        if isinstance(op, Mark):
+        if isinstance(op, ink.Mark):
             colour, path = _rgb(state_colour(op.state)), mark_path(op.state)
         else:
             colour, path = _rgb(Colour.INK), code_path(op.text)

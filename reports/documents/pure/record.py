@@ -5,10 +5,9 @@ from collections.abc import Iterator, Sequence
 from registry.lettering.pure import Face
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_many
+from reports.documents.pure import ink, marks
 from reports.documents.pure.history import RecordEntry, amendments, history
-from reports.documents.pure.ink import Block, Code, Line, Mark, Rule, Strip, column, paragraph, row
 from reports.documents.pure.lifeline import life_lines
-from reports.documents.pure.marks import can_be_code, stamp, state_colour, state_word
 from reports.documents.pure.sheet import GUTTER, WIDTH, Sheet, hair, section, sheet_pdf
 from reports.documents.pure.text import BODY, LEAD, QUIET, SMALL, STRONG, Style
 from reports.documents.pure.verdict import (
@@ -62,17 +61,17 @@ def record_pdf(record: ServiceRecord) -> bytes:
     return sheet_pdf(sheet, blocks)
 
 
-def _verdict(record: ServiceRecord) -> Iterator[Block]:
+def _verdict(record: ServiceRecord) -> Iterator[ink.Block]:
     identity = f"{record.tag}: {record.kind}, {record.maker} {record.model}, serial {record.serial}"
     said = (*sentences(record.answer), *record.beside)
     changes = (*record.replaces, *amendments(record.entries))
     below = (
-        *(strip for text in said for strip in paragraph(text, LEAD, WIDTH, above=4)),
-        *paragraph(identity, _IDENTITY, WIDTH, above=6),
-        *paragraph(_when(record), LEAD, WIDTH, below=4),
-        *(strip for text in changes for strip in paragraph(text, STRONG, WIDTH)),
+        *(strip for text in said for strip in ink.paragraph(text, LEAD, WIDTH, above=4)),
+        *ink.paragraph(identity, _IDENTITY, WIDTH, above=6),
+        *ink.paragraph(_when(record), LEAD, WIDTH, below=4),
+        *(strip for text in changes for strip in ink.paragraph(text, STRONG, WIDTH)),
     )
-    yield Block((*_shout(verdict_of(record.answer, record.on)), *below))
+    yield ink.Block((*_shout(verdict_of(record.answer, record.on)), *below))
 
 
 def _when(record: ServiceRecord) -> str:
@@ -81,46 +80,48 @@ def _when(record: ServiceRecord) -> str:
     return f"At {record.site_name}, as of {day_words(record.on)}{known_by}."
 
 
-def _shout(verdict: VerdictBlock) -> tuple[Strip, ...]:
+def _shout(verdict: VerdictBlock) -> tuple[ink.Strip, ...]:
     """Draw the verdict; one that forbids use stands between two heavy lines."""
-    style = (_SHOUT if verdict.forbids else _CALM)._replace(colour=state_colour(verdict.state))
+    style = (_SHOUT if verdict.forbids else _CALM)._replace(
+        colour=marks.state_colour(verdict.state)
+    )
     beside = style.size + GUTTER
-    mark: Line = (Mark(0, style.size * 0.92, verdict.state, rise=-style.size * 0.1),)
-    said = column(beside, WIDTH - beside, (verdict.words, style))
+    mark: ink.Line = (ink.Mark(0, style.size * 0.92, verdict.state, rise=-style.size * 0.1),)
+    said = ink.column(beside, WIDTH - beside, (verdict.words, style))
     if not verdict.forbids:
-        return row([[mark], said], style.size * 1.3, above=4)
-    band = Rule(0, WIDTH, 0, 3, style.colour)
-    strips = row([[mark], said], style.size * 1.3, above=6, below=8, ruled=band)
+        return ink.row([[mark], said], style.size * 1.3, above=4)
+    band = ink.Rule(0, WIDTH, 0, 3, style.colour)
+    strips = ink.row([[mark], said], style.size * 1.3, above=6, below=8, ruled=band)
     last = strips[-1]
     lower = band._replace(rise=last.baseline - last.height)
     return (*strips[:-1], last._replace(ops=(*last.ops, lower)))
 
 
-def _next(record: ServiceRecord) -> Iterator[Block]:
+def _next(record: ServiceRecord) -> Iterator[ink.Block]:
     if not record.stamps:
         return
     yield section("What it needs next")
     for start in range(0, len(record.stamps), STAMPS_IN_A_ROW):
-        yield Block(_stamps(record.stamps[start : start + STAMPS_IN_A_ROW]))
+        yield ink.Block(_stamps(record.stamps[start : start + STAMPS_IN_A_ROW]))
 
 
-def _stamps(stamps: Sequence[Stamp]) -> tuple[Strip, ...]:
+def _stamps(stamps: Sequence[Stamp]) -> tuple[ink.Strip, ...]:
     wide = WIDTH / STAMPS_IN_A_ROW
     names, months, states = [], [], []
     for place, each in enumerate(stamps):
-        month, state = stamp(each.due_on, each.state, place * wide, 20)
+        month, state = marks.stamp(each.due_on, each.state, place * wide, 20)
         named = " ".join(filter(None, (each.of, words(each.task))))
-        names.append(column(place * wide, wide - GUTTER, (named, STRONG)))
+        names.append(ink.column(place * wide, wide - GUTTER, (named, STRONG)))
         months.append([month])
         states.append([state])
     return (
-        *row(names, 11, above=5),
-        *row(months, 21, above=3),
-        *row(states, 12, above=1, below=5),
+        *ink.row(names, 11, above=5),
+        *ink.row(months, 21, above=3),
+        *ink.row(states, 12, above=1, below=5),
     )
 
 
-def _item(record: ServiceRecord) -> Iterator[Block]:
+def _item(record: ServiceRecord) -> Iterator[ink.Block]:
     in_service = day_words(record.in_service_on) if record.in_service_on else "not known"
     facts = (
         ("tag", record.tag),
@@ -129,7 +130,7 @@ def _item(record: ServiceRecord) -> Iterator[Block]:
         ("model", record.model),
         ("serial", record.serial),
         ("site", record.site_name),
-        ("standing", state_word(record.standing)),
+        ("standing", marks.state_word(record.standing)),
         ("made", record.made_on or "not known"),
         ("put in service", in_service),
         *((name[:1].lower() + name[1:], text) for name, text in record.attributes),
@@ -140,21 +141,21 @@ def _item(record: ServiceRecord) -> Iterator[Block]:
         columns = []
         for place, (name, value) in enumerate(facts[start : start + FACTS_IN_A_ROW]):
             x = place * wide
-            columns.append(column(x, _FACT - 4, (name, QUIET)))
-            columns.append(column(x + _FACT, wide - _FACT - 6, (value, BODY)))
-        yield Block(row(columns, 11.5, above=2, below=2, ruled=hair() if start else None))
+            columns.append(ink.column(x, _FACT - 4, (name, QUIET)))
+            columns.append(ink.column(x + _FACT, wide - _FACT - 6, (value, BODY)))
+        yield ink.Block(ink.row(columns, 11.5, above=2, below=2, ruled=hair() if start else None))
 
 
-def _obligations(record: ServiceRecord) -> Iterator[Block]:
+def _obligations(record: ServiceRecord) -> Iterator[ink.Block]:
     yield section("What it needs, and why")
     if not record.tasks:
         nothing = _NO_TASKS if record.standing == CONDEMNED else _NOT_ASKED
-        yield Block(paragraph(nothing, BODY, WIDTH, above=4))
+        yield ink.Block(ink.paragraph(nothing, BODY, WIDTH, above=4))
     for number, each in enumerate(record.tasks):
-        yield Block(_obligation(each, ruled=number > 0))
+        yield ink.Block(_obligation(each, ruled=number > 0))
 
 
-def _obligation(each: TaskLine, *, ruled: bool) -> tuple[Strip, ...]:
+def _obligation(each: TaskLine, *, ruled: bool) -> tuple[ink.Strip, ...]:
     first = each.governing
     parts = [
         (words(each.task), STRONG),
@@ -164,9 +165,9 @@ def _obligation(each: TaskLine, *, ruled: bool) -> tuple[Strip, ...]:
         (first.arithmetic, SMALL),
         *((f"also asked: {other.rule}, {other.arithmetic}", SMALL) for other in each.reasons[1:]),
     ]
-    dated = () if each.dropped else stamp(each.due_on, each.state, 0, 12)
-    return row(
-        [list(dated), column(_TEXT, WIDTH - _TEXT, *parts)],
+    dated = () if each.dropped else marks.stamp(each.due_on, each.state, 0, 12)
+    return ink.row(
+        [list(dated), ink.column(_TEXT, WIDTH - _TEXT, *parts)],
         10.5,
         above=6,
         below=4,
@@ -174,16 +175,16 @@ def _obligation(each: TaskLine, *, ruled: bool) -> tuple[Strip, ...]:
     )
 
 
-def _chain(record: ServiceRecord) -> Iterator[Block]:
+def _chain(record: ServiceRecord) -> Iterator[ink.Block]:
     yield section("The ledger's chain")
     only = (
         f"This document relates only to the item named above: {record.tag}, {record.maker} "
         f"{record.model}, serial {record.serial}."
     )
     head = record.chain_head or "none: no record has been entered"
-    drawn = can_be_code(record.chain_head)
+    drawn = marks.can_be_code(record.chain_head)
     room = WIDTH - _CODE - GUTTER * 2 if drawn else WIDTH
-    texts: list[Line] = column(
+    texts: list[ink.Line] = ink.column(
         0,
         room,
         (f"{how_many(len(record.entries), 'record')} printed here. Chain head:", SMALL),
@@ -192,12 +193,12 @@ def _chain(record: ServiceRecord) -> Iterator[Block]:
         (only, STRONG),
     )
     if drawn:
-        code: Line = (Code(WIDTH - _CODE, _CODE, record.chain_head, rise=8),)
+        code: ink.Line = (ink.Code(WIDTH - _CODE, _CODE, record.chain_head, rise=8),)
         texts[0] = (*texts[0], *code)
     if record.trail_head:
-        texts += column(
+        texts += ink.column(
             0, room, ("The register's trail, which notes every record, ends with:", SMALL)
         )
-        texts += column(0, room, (record.trail_head, SMALL))
+        texts += ink.column(0, room, (record.trail_head, SMALL))
     texts += [()] * (6 - len(texts) if drawn else 0)
-    yield Block(row([texts], 12, above=9, below=4))
+    yield ink.Block(ink.row([texts], 12, above=9, below=4))

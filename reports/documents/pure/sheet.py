@@ -13,22 +13,9 @@ from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
-from registry.lettering.pure import FONT_LOCK, WEIGHTS, Face, em
+from registry.lettering import pure as lettering
 from registry.wording.pure.dates import moment_words
-from reports.documents.pure.ink import (
-    Block,
-    Line,
-    Rule,
-    Strip,
-    Words,
-    clear,
-    column,
-    height,
-    paginate,
-    paragraph,
-    right,
-    row,
-)
+from reports.documents.pure import ink
 from reports.documents.pure.pen import Pen
 from reports.documents.pure.text import (
     BODY,
@@ -62,7 +49,7 @@ GENERAL_CAUTION = (
     "overrules a doubt at the bench."
 )
 CAUTIONS = "Cautions"
-_BRAND = Style(Face.BOLD, 9, Colour.ACCENT)
+_BRAND = Style(lettering.Face.BOLD, 9, Colour.ACCENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +67,14 @@ class Sheet:
     cautions: tuple[str, ...] = ()
 
 
-def sheet_pdf(sheet: Sheet, blocks: Sequence[Block]) -> bytes:
+def sheet_pdf(sheet: Sheet, blocks: Sequence[ink.Block]) -> bytes:
     """Return a document as PDF: the blocks, the cautions and a clear end.
 
     Raises ValueError if `printed_at` has no time zone.
     """
     head, foot = _head(sheet), _foot(sheet, 1, 1, 1)
-    room = A4[1] - TOP - BOTTOM - height(head) - HEAD_ROOM - height(foot)
-    pages = paginate([*blocks, *_cautions(sheet), _end(sheet)], room)
+    room = A4[1] - TOP - BOTTOM - ink.height(head) - HEAD_ROOM - ink.height(foot)
+    pages = ink.paginate([*blocks, *_cautions(sheet), _end(sheet)], room)
     cautions_on = _page_of_cautions(pages)
     file = BytesIO()
     canvas = _canvas(file, sheet)
@@ -95,36 +82,36 @@ def sheet_pdf(sheet: Sheet, blocks: Sequence[Block]) -> bytes:
     for number, strips in enumerate(pages, start=1):
         foot = _foot(sheet, number, len(pages), cautions_on)
         pen.draw(head, A4[1] - TOP)
-        pen.draw(strips, A4[1] - TOP - height(head) - HEAD_ROOM)
-        pen.draw(foot, BOTTOM + height(foot))
+        pen.draw(strips, A4[1] - TOP - ink.height(head) - HEAD_ROOM)
+        pen.draw(foot, BOTTOM + ink.height(foot))
         if len(pages) >= PAGES_WITH_BOOKMARKS:
             _bookmark(canvas, strips, number)
         canvas.showPage()
-    with FONT_LOCK:
+    with lettering.FONT_LOCK:
         canvas.save()
     return file.getvalue()
 
 
-def section(title: str, *, bookmark: bool = True) -> Block:
+def section(title: str, *, bookmark: bool = True) -> ink.Block:
     """Return a heading with a rule under it; it is never the last thing on a page."""
-    strips = paragraph(title, HEADING, WIDTH, above=10, below=4)
+    strips = ink.paragraph(title, HEADING, WIDTH, above=10, below=4)
     last = strips[-1]
-    under = Rule(0, WIDTH, last.baseline - last.height, 0.8, Colour.ACCENT)
+    under = ink.Rule(0, WIDTH, last.baseline - last.height, 0.8, Colour.ACCENT)
     strips = (*strips[:-1], last._replace(ops=(*last.ops, under)))
     if bookmark:
         strips = (strips[0]._replace(bookmark=one_line(title)), *strips[1:])
-    return Block(strips, with_next=True)
+    return ink.Block(strips, with_next=True)
 
 
-def hair(x: float = 0.0, until: float = WIDTH) -> Rule:
+def hair(x: float = 0.0, until: float = WIDTH) -> ink.Rule:
     """Return the thin line between two rows."""
-    return Rule(x, until, 0, 0.4, Colour.LINE)
+    return ink.Rule(x, until, 0, 0.4, Colour.LINE)
 
 
 def _canvas(file: BytesIO, sheet: Sheet) -> Canvas:
-    for face in WEIGHTS:
-        em(face)
-    first_font: str = Face.REGULAR.value
+    for face in lettering.WEIGHTS:
+        lettering.em(face)
+    first_font: str = lettering.Face.REGULAR.value
     canvas = Canvas(
         file,
         pagesize=A4,
@@ -145,59 +132,59 @@ def _canvas(file: BytesIO, sheet: Sheet) -> Canvas:
     return canvas
 
 
-def _head(sheet: Sheet) -> tuple[Strip, ...]:
+def _head(sheet: Sheet) -> tuple[ink.Strip, ...]:
     number_room, title_x = 190.0, 62.0
     title_room = WIDTH - title_x - number_room - GUTTER
-    number: list[Line] = [
-        (right(WIDTH, line, STRONG),)
+    number: list[ink.Line] = [
+        (ink.right(WIDTH, line, STRONG),)
         for line in wrap_at_most(MOST_LINES, sheet.number, STRONG, number_room)
     ]
-    title: list[Line] = [
-        (Words(title_x, line, BODY),)
+    title: list[ink.Line] = [
+        (ink.Words(title_x, line, BODY),)
         for line in wrap_at_most(MOST_LINES, sheet.title, BODY, title_room)
     ]
-    strips = row([[(Words(0, PROGRAM, _BRAND),)], title, number], 12, below=3)
+    strips = ink.row([[(ink.Words(0, PROGRAM, _BRAND),)], title, number], 12, below=3)
     last = strips[-1]
-    under = Rule(0, WIDTH, last.baseline - last.height, 1.2, Colour.ACCENT)
+    under = ink.Rule(0, WIDTH, last.baseline - last.height, 1.2, Colour.ACCENT)
     return (*strips[:-1], last._replace(ops=(*last.ops, under)))
 
 
-def _foot(sheet: Sheet, page: int, pages: int, cautions_on: int) -> tuple[Strip, ...]:
+def _foot(sheet: Sheet, page: int, pages: int, cautions_on: int) -> tuple[ink.Strip, ...]:
     room = WIDTH - 90
     at = f"{moment_words(sheet.printed_at)} ({zone(sheet.printed_at)})"
     by = f"Printed {at} by {sheet.printed_by}"
-    printed: list[Line] = [
-        (Words(0, line, QUIET),) for line in wrap_at_most(MOST_LINES, by, QUIET, room)
+    printed: list[ink.Line] = [
+        (ink.Words(0, line, QUIET),) for line in wrap_at_most(MOST_LINES, by, QUIET, room)
     ]
     checked = (
         "Computed from a working copy of the rules; somebody competent must check it. "
         f"Cautions: page {cautions_on}"
     )
-    counted: list[Line] = [(right(WIDTH, f"page {page} of {pages}", STRONG),)]
-    said = [*printed, *column(0, room, (checked, QUIET))]
-    return row([said, counted], 10.5, above=4, ruled=hair())
+    counted: list[ink.Line] = [(ink.right(WIDTH, f"page {page} of {pages}", STRONG),)]
+    said = [*printed, *ink.column(0, room, (checked, QUIET))]
+    return ink.row([said, counted], 10.5, above=4, ruled=hair())
 
 
-def _cautions(sheet: Sheet) -> list[Block]:
+def _cautions(sheet: Sheet) -> list[ink.Block]:
     texts = dict.fromkeys((GENERAL_CAUTION, *sheet.cautions))
     return [
         section(CAUTIONS),
         *(
-            Block(paragraph(text, SMALL, WIDTH, above=3), with_next=True)
+            ink.Block(ink.paragraph(text, SMALL, WIDTH, above=3), with_next=True)
             for text in texts
             if text.strip()
         ),
     ]
 
 
-def _end(sheet: Sheet) -> Block:
+def _end(sheet: Sheet) -> ink.Block:
     end = f"End of document {sheet.number}"
-    thick = Rule(0, WIDTH, 0, 1.2, Colour.INK)
-    strips = row([column(0, WIDTH, (end, STRONG))], 12, above=8, ruled=thick)
-    return Block((*clear(12), *strips))
+    thick = ink.Rule(0, WIDTH, 0, 1.2, Colour.INK)
+    strips = ink.row([ink.column(0, WIDTH, (end, STRONG))], 12, above=8, ruled=thick)
+    return ink.Block((*ink.clear(12), *strips))
 
 
-def _page_of_cautions(pages: Sequence[Sequence[Strip]]) -> int:
+def _page_of_cautions(pages: Sequence[Sequence[ink.Strip]]) -> int:
     found = (
         number
         for number, strips in enumerate(pages, start=1)
@@ -206,7 +193,7 @@ def _page_of_cautions(pages: Sequence[Sequence[Strip]]) -> int:
     return max(found)
 
 
-def _bookmark(canvas: Canvas, strips: Sequence[Strip], page: int) -> None:
+def _bookmark(canvas: Canvas, strips: Sequence[ink.Strip], page: int) -> None:
     for place, strip in enumerate(strips):
         if strip.bookmark:
             key = f"p{page}-{place}"

@@ -11,15 +11,7 @@ from enum import StrEnum
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from registry.lettering.pure import (
-    Face,
-    as_seen,
-    code_of,
-    em,
-    face_with,
-    joined,
-    unprintable,
-)
+from registry.lettering import pure as lettering
 from registry.wording.pure.dates import zone_name
 
 LEFT_OUT = "\N{HORIZONTAL ELLIPSIS}"
@@ -43,19 +35,19 @@ class Colour(StrEnum):
 class Style(NamedTuple):
     """How a run of words looks; size in points. struck: with a line through it, still legible."""
 
-    face: Face
+    face: lettering.Face
     size: float
     colour: Colour = Colour.INK
     struck: bool = False
 
 
-BODY = Style(Face.REGULAR, 9)
-STRONG = Style(Face.SEMIBOLD, 9)
-SMALL = Style(Face.REGULAR, 8)
-QUIET = Style(Face.REGULAR, 8, Colour.MUTED)
-HEADING = Style(Face.SEMIBOLD, 12, Colour.ACCENT)
-LEAD = Style(Face.REGULAR, 11)
-ANSWER = Style(Face.SEMIBOLD, 18)
+BODY = Style(lettering.Face.REGULAR, 9)
+STRONG = Style(lettering.Face.SEMIBOLD, 9)
+SMALL = Style(lettering.Face.REGULAR, 8)
+QUIET = Style(lettering.Face.REGULAR, 8, Colour.MUTED)
+HEADING = Style(lettering.Face.SEMIBOLD, 12, Colour.ACCENT)
+LEAD = Style(lettering.Face.REGULAR, 11)
+ANSWER = Style(lettering.Face.SEMIBOLD, 18)
 
 
 class _PrintsAs(dict[int, str]):
@@ -63,7 +55,7 @@ class _PrintsAs(dict[int, str]):
 
     def __missing__(self, code: int) -> str:
         sign = chr(code)
-        self[code] = f"[{code_of(sign)}]" if unprintable(sign) else sign
+        self[code] = f"[{lettering.code_of(sign)}]" if lettering.unprintable(sign) else sign
         return self[code]
 
 
@@ -73,20 +65,20 @@ _PRINTS_AS = _PrintsAs({ord("\n"): "\n", ord("\t"): "    "})
 class _Widths(dict[str, float]):
     """How wide each printable sign is in a style of this face, in sizes."""
 
-    def __init__(self, face: Face) -> None:
-        super().__init__(em(face))
+    def __init__(self, face: lettering.Face) -> None:
+        super().__init__(lettering.em(face))
         self._first = face
 
     def __missing__(self, sign: str) -> float:
-        face = face_with(sign, self._first)
+        face = lettering.face_with(sign, self._first)
         if face is None:
             raise ValueError(f"{sign!r} was not made printable.")
-        self[sign] = em(face)[sign]
+        self[sign] = lettering.em(face)[sign]
         return self[sign]
 
 
 @cache
-def widths(face: Face) -> _Widths:
+def widths(face: lettering.Face) -> _Widths:
     """Return how wide signs are in a face, loading it at the first call."""
     return _Widths(face)
 
@@ -119,7 +111,7 @@ def wrap(text: str, style: Style, room: float) -> tuple[str, ...]:
     Lines break at spaces; a word wider than the room breaks after a sign such as a hyphen if
     one stands in its last half, else anywhere.
     """
-    return tuple(as_seen(line, text) for line in _lines(text, style, room))
+    return tuple(lettering.as_seen(line, text) for line in _lines(text, style, room))
 
 
 def wrap_at_most(most: int, text: str, style: Style, room: float) -> tuple[str, ...]:
@@ -130,7 +122,7 @@ def wrap_at_most(most: int, text: str, style: Style, room: float) -> tuple[str, 
         while last and width(last + LEFT_OUT, style) > room:
             last = last[:-1]
         lines = (*lines[: most - 1], last + LEFT_OUT)
-    return tuple(as_seen(line, text) for line in lines)
+    return tuple(lettering.as_seen(line, text) for line in lines)
 
 
 def _lines(text: str, style: Style, room: float) -> tuple[str, ...]:
@@ -141,7 +133,7 @@ def _lines(text: str, style: Style, room: float) -> tuple[str, ...]:
 
 def _wrapped(text: str, style: Style, room: float) -> tuple[str, ...]:
     lines: list[str] = []
-    for paragraph in joined(printable(text)).split("\n"):
+    for paragraph in lettering.joined(printable(text)).split("\n"):
         if width(paragraph, style) <= room:
             lines.append(paragraph)
         else:

@@ -13,20 +13,10 @@ from django.db import transaction
 
 from registry.items.models import Item
 from registry.items.pure import Kind
-from registry.management.console import day, item_with, moment, site_with
+from registry.management import console
 from registry.sites.clock import now, today_anywhere
 from registry.wording.pure.dates import day_words
-from reports.documents.actions import (
-    BY_COMMAND,
-    CONSIGNMENT,
-    ITEM,
-    PAPERS,
-    SET,
-    About,
-    PaperKind,
-    Subject,
-    make,
-)
+from reports.documents import actions as papers
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
 from reports.documents.queries import due_list_paper, overdue_report
@@ -50,25 +40,25 @@ class Command(BaseCommand):
         overdue = kinds.add_parser("overdue", help="what is overdue or undetermined")
         forecast = kinds.add_parser("forecast", help="every time a task will come due")
         forecast.add_argument(
-            "--until", type=day, help="the last day; the end of the month in a year"
+            "--until", type=console.day, help="the last day; the end of the month in a year"
         )
         for kind in (overdue, forecast):
             kind.add_argument("--site", help="the code of a site; those below it are included")
             kind.add_argument("--task", default="", help="such as hydrostatic-retest")
         as_of = [overdue, forecast]
-        for paper in PAPERS:
+        for paper in papers.PAPERS:
             parser = kinds.add_parser(paper.name, help=paper.says)
             parser.add_argument("subject", help=f"the tag or number of the {paper.about.word}")
             as_of += [parser] if paper.about.as_of else []
         for kind in as_of:
-            kind.add_argument("--on", type=day, help="a day, YYYY-MM-DD")
-            kind.add_argument("--known-by", type=moment, help="as known at a moment")
+            kind.add_argument("--on", type=console.day, help="a day, YYYY-MM-DD")
+            kind.add_argument("--known-by", type=console.moment, help="as known at a moment")
         for kind in kinds.choices.values():
             kind.add_argument("--out", type=Path, required=True, help="the PDF to write")
 
     def handle(self, **options: Any) -> None:
         makers = {"overdue": _overdue, "forecast": _forecast}
-        makers |= {paper.name: partial(_made, paper) for paper in PAPERS}
+        makers |= {paper.name: partial(_made, paper) for paper in papers.PAPERS}
         try:
             with transaction.atomic():  # a paper that can't be written was not made
                 write_aside(options["out"], makers[options["report"]](options))
@@ -80,7 +70,7 @@ class Command(BaseCommand):
 def _overdue(options: dict[str, Any]) -> bytes:
     question = _question(options)
     return overdue_pdf(
-        overdue_report(question, _words(question), printed_at=now(), printed_by=BY_COMMAND)
+        overdue_report(question, _words(question), printed_at=now(), printed_by=papers.BY_COMMAND)
     )
 
 
@@ -96,13 +86,13 @@ def _forecast(options: dict[str, Any]) -> bytes:
     sentence = f"{_words(question)} every time they will come due up to {day_words(until)}"
     rows = rows_ahead(question)
     return due_list_pdf(
-        due_list_paper(question, sentence, rows, printed_at=now(), printed_by=BY_COMMAND)
+        due_list_paper(question, sentence, rows, printed_at=now(), printed_by=papers.BY_COMMAND)
     )
 
 
 def _question(options: dict[str, Any]) -> DueQuestion:
     known_by = options["known_by"]
-    site = site_with(options["site"], known_by) if options["site"] else None
+    site = console.site_with(options["site"], known_by) if options["site"] else None
     task = task_named(options["task"])
     return DueQuestion(on=options["on"], site=site, task=task, known_by=known_by)
 
@@ -112,30 +102,30 @@ def _words(question: DueQuestion) -> str:
     return f"{task} {place_words(question.site, alone=False)}"
 
 
-def _made(paper: PaperKind, options: dict[str, Any]) -> bytes:
+def _made(paper: papers.PaperKind, options: dict[str, Any]) -> bytes:
     subject = FOUND[paper.about](options["subject"])
     on, known_by = options.get("on"), options.get("known_by")
-    return make(paper, subject, on, user=None, known_by=known_by).content
+    return papers.make(paper, subject, on, user=None, known_by=known_by).content
 
 
 def _set_with(tag: str) -> Item:
-    item = item_with(tag)
+    item = console.item_with(tag)
     if item.type.kind != Kind.SET:
         raise CommandError(f"{item.tag} is no set but a {item.type.kind}", returncode=2)
     return item
 
 
 def _consignment_with(number: str) -> Consignment:
-    found: Consignment | None = CONSIGNMENT.rows().filter(number__iexact=number).first()
+    found: Consignment | None = papers.CONSIGNMENT.rows().filter(number__iexact=number).first()
     if found is None:
         raise CommandError(f"there is no consignment {number!r}; give its number", returncode=2)
     return found
 
 
-FOUND: dict[About, Callable[[str], Subject]] = {
-    ITEM: item_with,
-    SET: _set_with,
-    CONSIGNMENT: _consignment_with,
+FOUND: dict[papers.About, Callable[[str], papers.Subject]] = {
+    papers.ITEM: console.item_with,
+    papers.SET: _set_with,
+    papers.CONSIGNMENT: _consignment_with,
 }
 """How the command line finds what a paper is about."""
 

@@ -12,7 +12,7 @@ from django.db import transaction
 from registry.items.models import ItemType
 from registry.people.actions.rights import only
 from registry.people.pure import Right
-from registry.trail.actions import Noted, note, note_all
+from registry.trail import actions as trail
 from registry.trail.pure import differences
 from servicing.bench.models import ProcedureVersion, TypeLimit
 from servicing.bench.pure.limits import Limit, tighten
@@ -52,7 +52,7 @@ def load_procedures(
     _refuse_clashes(tables)
     standing = {row.procedure_id: row for row in _locked()}
     counts = {"new": 0, "changed": 0, "same": 0, "ended": 0}
-    noted: list[Noted] = []
+    noted: list[trail.Noted] = []
     for table in tables:
         kept = {one.id for one in table.procedures}
         for row in [one for one in standing.values() if one.table == table.name]:
@@ -60,12 +60,12 @@ def load_procedures(
                 _end(row, at)
                 counts["ended"] += 1
                 why = f"no longer in table {table.name}"
-                noted.append(Noted("procedure", row.procedure_id, _told(row), None, why))
+                noted.append(trail.Noted("procedure", row.procedure_id, _told(row), None, why))
                 del standing[row.procedure_id]
     for table in tables:
         for procedure in table.procedures:
             counts[_store(table, procedure, standing, noted, at)] += 1
-    note_all(noted, by=by, at=at)
+    trail.note_all(noted, by=by, at=at)
     return Loaded(**counts)
 
 
@@ -96,7 +96,7 @@ def set_type_limit(
     if last is not None:
         TypeLimit.objects.filter(pk=last.pk).update(ended_at=at)
     row = _add(of, reading, limit, at) if limit is not None else None
-    note(
+    trail.note(
         what="type limit",
         subject=f"{of.kind} {of}: {reading}",
         before=_limit_told(last),
@@ -131,7 +131,7 @@ def _store(
     table: ProcedureTable,
     procedure: Procedure,
     standing: dict[str, ProcedureVersion],
-    noted: list[Noted],
+    noted: list[trail.Noted],
     at: datetime,
 ) -> str:
     """Store a procedure and say whether it came new, changed or stayed the same."""
@@ -174,10 +174,10 @@ def _told(row: ProcedureVersion) -> dict[str, object]:
     return {**about, **content, "order": order, **steps}
 
 
-def _noted(last: ProcedureVersion | None, row: ProcedureVersion) -> Noted:
+def _noted(last: ProcedureVersion | None, row: ProcedureVersion) -> trail.Noted:
     if last is None:
-        return Noted("procedure", row.procedure_id, None, _told(row))
-    return Noted("procedure", row.procedure_id, *differences(_told(last), _told(row)))
+        return trail.Noted("procedure", row.procedure_id, None, _told(row))
+    return trail.Noted("procedure", row.procedure_id, *differences(_told(last), _told(row)))
 
 
 def _refuse_unfit(of: ItemType, reading: str, limit: Limit) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.demo.pure.assembly import TypeStated, fittings, stated
+from servicing.demo.pure import assembly
 from servicing.demo.pure.habits import checked, serviced
 from servicing.demo.pure.records import Happening, history_row
 from servicing.demo.pure.stock import register_row, site_rows, stock
@@ -25,7 +25,7 @@ class DemoFleet:
     register: tuple[dict[str, str], ...]
     history: tuple[dict[str, str], ...]
     fittings: tuple[dict[str, str], ...]
-    types: tuple[TypeStated, ...]
+    types: tuple[assembly.TypeStated, ...]
     least_ready: Mapping[str, int]
 
 
@@ -50,8 +50,8 @@ def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
         sites=site_rows(valley.places),
         register=tuple(register_row(item) for item in items),
         history=tuple(history_row(happening, names) for happening in history),
-        fittings=fittings(valley, items, on),
-        types=stated(valley),
+        fittings=assembly.fittings(valley, items, on),
+        types=assembly.stated(valley),
         least_ready={p.code: p.least_ready for p in valley.places if p.least_ready is not None},
     )
 

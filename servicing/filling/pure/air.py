@@ -7,7 +7,7 @@ Results are plain numbers; whoever shows them rounds them.
 
 from dataclasses import dataclass
 
-from servicing.filling.pure.gas import GasQuestion, compressibility, density_kg_per_m3
+from servicing.filling.pure import gas
 
 WORK_RATE_L_PER_MIN = 40.0
 """What is breathed at moderate to hard work, common practice and the rate of nominal times."""
@@ -34,10 +34,10 @@ class Charge:
 
     def __post_init__(self) -> None:
         if not 0 < self.water_capacity_l <= 3000:
-            raise GasQuestion(
+            raise gas.GasQuestion(
                 f"{self.water_capacity_l:g} L: give a water capacity above 0, up to 3000 L."
             )
-        density_kg_per_m3(self.gauge_bar, self.at_c)
+        gas.density_kg_per_m3(self.gauge_bar, self.at_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +84,12 @@ def free_air_l_at_own_temperature(charge: Charge, down_to_bar: float = 0.0) -> f
 
     Measured at 1.01325 bar and the charge's own temperature; nothing where it is below.
     """
-    return _given_kg(charge, down_to_bar) / density_kg_per_m3(0, charge.at_c) * 1000
+    return _given_kg(charge, down_to_bar) / gas.density_kg_per_m3(0, charge.at_c) * 1000
 
 
 def free_air_l_at_15_c(charge: Charge, down_to_bar: float = 0.0) -> float:
     """Return the same, measured at 15 °C and 1.01325 bar."""
-    return _given_kg(charge, down_to_bar) / density_kg_per_m3(0, REFERENCE_C) * 1000
+    return _given_kg(charge, down_to_bar) / gas.density_kg_per_m3(0, REFERENCE_C) * 1000
 
 
 def ideal_free_air_l(charge: Charge, down_to_bar: float = 0.0) -> float:
@@ -99,7 +99,7 @@ def ideal_free_air_l(charge: Charge, down_to_bar: float = 0.0) -> float:
 
 def charge_kg(charge: Charge) -> float:
     """Return the mass in kg of all the air in the cylinder, for the mass of a ready set."""
-    return charge.water_capacity_l / 1000 * density_kg_per_m3(charge.gauge_bar, charge.at_c)
+    return charge.water_capacity_l / 1000 * gas.density_kg_per_m3(charge.gauge_bar, charge.at_c)
 
 
 def ready_from_bar(nominal_bar: float) -> float:
@@ -117,7 +117,7 @@ def air_sheet(
     The breathed litres are taken at the charge's own temperature. Raises GasQuestion.
     """
     if not 1 <= rate_l_per_min <= 500:
-        raise GasQuestion(f"{rate_l_per_min:g} L/min: give a work rate from 1 to 500 L/min.")
+        raise gas.GasQuestion(f"{rate_l_per_min:g} L/min: give a work rate from 1 to 500 L/min.")
     return AirSheet(
         charge=charge,
         rate_l_per_min=rate_l_per_min,
@@ -125,7 +125,7 @@ def air_sheet(
         free_l_at_own_temperature=free_air_l_at_own_temperature(charge),
         free_l_at_15_c=free_air_l_at_15_c(charge),
         charge_kg=charge_kg(charge),
-        compressibility=compressibility(charge.gauge_bar, charge.at_c),
+        compressibility=gas.compressibility(charge.gauge_bar, charge.at_c),
         lasting=Lasting(
             free_air_l_at_own_temperature(charge, warning_bar) / rate_l_per_min,
             free_air_l_at_own_temperature(charge) / rate_l_per_min,
@@ -140,6 +140,6 @@ def air_sheet(
 
 def _given_kg(charge: Charge, down_to_bar: float) -> float:
     """Return the mass in kg that leaves on the way down at one temperature."""
-    full = density_kg_per_m3(charge.gauge_bar, charge.at_c)
-    left = density_kg_per_m3(down_to_bar, charge.at_c)
+    full = gas.density_kg_per_m3(charge.gauge_bar, charge.at_c)
+    left = gas.density_kg_per_m3(down_to_bar, charge.at_c)
     return charge.water_capacity_l / 1000 * max(0.0, full - left)

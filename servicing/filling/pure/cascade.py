@@ -7,7 +7,7 @@ gone. Gauge pressures in bar, water capacities in litres, masses in kg.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from servicing.filling.pure.gas import GasQuestion, density_kg_per_m3, gauge_bar_at
+from servicing.filling.pure import gas
 
 STEADY_BAR = 0.05
 """Below this difference nothing flows that a gauge would show."""
@@ -23,7 +23,7 @@ class Vessel:
 
     def holds_kg(self, at_c: float) -> float:
         """Return the mass in kg of all the air in it."""
-        return self.water_capacity_l / 1000 * density_kg_per_m3(self.gauge_bar, at_c)
+        return self.water_capacity_l / 1000 * gas.density_kg_per_m3(self.gauge_bar, at_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def cascade(cylinder: Vessel, bottles: Sequence[Vessel], wanted_bar: float, at_c
     GasQuestion for pressures or a temperature that no cylinder has.
     """
     if wanted_bar <= 0:
-        raise GasQuestion(f"{wanted_bar:g} bar: give a wanted pressure above 0.")
+        raise gas.GasQuestion(f"{wanted_bar:g} bar: give a wanted pressure above 0.")
     left = dict(enumerate(bottles))
     steps = []
     for place in sorted(left, key=lambda place: left[place].gauge_bar):
@@ -74,7 +74,7 @@ def cascade(cylinder: Vessel, bottles: Sequence[Vessel], wanted_bar: float, at_c
 def equalised_bar(one: Vessel, other: Vessel, at_c: float) -> float:
     """Return the gauge pressure in bar that two joined vessels come to."""
     litres = one.water_capacity_l + other.water_capacity_l
-    return gauge_bar_at(1000 * (one.holds_kg(at_c) + other.holds_kg(at_c)) / litres, at_c)
+    return gas.gauge_bar_at(1000 * (one.holds_kg(at_c) + other.holds_kg(at_c)) / litres, at_c)
 
 
 def missing_kg(cylinder: Vessel, wanted_bar: float, at_c: float) -> float:
@@ -91,6 +91,6 @@ def _opened(
     after = min(equal, wanted_bar)
     moved = missing_kg(cylinder, after, at_c)
     left_kg_per_m3 = 1000 * (bottle.holds_kg(at_c) - moved) / bottle.water_capacity_l
-    bottle_after = equal if after == equal else gauge_bar_at(left_kg_per_m3, at_c)
+    bottle_after = equal if after == equal else gas.gauge_bar_at(left_kg_per_m3, at_c)
     step = Step(bottle.name, bottle.gauge_bar, bottle_after, cylinder.gauge_bar, after, moved)
     return step, replace(cylinder, gauge_bar=after), replace(bottle, gauge_bar=bottle_after)

@@ -6,7 +6,7 @@ enhancement factor, so at atmospheric pressure.
 
 from math import log
 
-from servicing.filling.pure.gas import ATMOSPHERE_BAR, PASCAL_PER_BAR, ZERO_C_IN_K, GasQuestion
+from servicing.filling.pure import gas
 
 MEASURED_C = 20.0
 R_WATER_J_PER_KG_K = 461.52
@@ -19,15 +19,15 @@ def vapour_pressure_pa(water_mg_per_m3: float) -> float:
     Raises GasQuestion for nothing or less, and for more than fits into air at 0 °C over ice.
     """
     if not 0 < water_mg_per_m3 <= 4500:
-        raise GasQuestion(
+        raise gas.GasQuestion(
             f"{water_mg_per_m3:g} mg/m3: give a water content above 0, up to 4500 mg/m3."
         )
-    return water_mg_per_m3 * 1e-6 * R_WATER_J_PER_KG_K * (MEASURED_C + ZERO_C_IN_K)
+    return water_mg_per_m3 * 1e-6 * R_WATER_J_PER_KG_K * (MEASURED_C + gas.ZERO_C_IN_K)
 
 
 def water_ppm_by_volume(water_mg_per_m3: float) -> float:
     """Return the share of water in parts per million of volume."""
-    return vapour_pressure_pa(water_mg_per_m3) / (ATMOSPHERE_BAR * PASCAL_PER_BAR) * 1e6
+    return vapour_pressure_pa(water_mg_per_m3) / (gas.ATMOSPHERE_BAR * gas.PASCAL_PER_BAR) * 1e6
 
 
 def frost_point_c(water_mg_per_m3: float) -> float:

@@ -3,12 +3,8 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from servicing.hydrostatic.pure import water
 from servicing.hydrostatic.pure.amounts import HydroProblem, Number, exact
-from servicing.hydrostatic.pure.water import (
-    compression_ml,
-    handbook_compression_ml,
-    in_handbook,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +113,12 @@ def direct_expansion(reading: DirectReading) -> DirectResult:
     0 to 700 bar, and where no expansion is left.
     """
     amounts = (reading.water_at_pressure_kg, reading.temperature_c, reading.pressure_bar)
-    ours = compression_ml(*amounts)
-    theirs = handbook_compression_ml(*amounts) if in_handbook(reading.temperature_c) else None
+    ours = water.compression_ml(*amounts)
+    theirs = (
+        water.handbook_compression_ml(*amounts)
+        if water.in_handbook(reading.temperature_c)
+        else None
+    )
     return DirectResult(
         iapws=Expansion(reading.forced_in_ml - ours, reading.permanent_ml),
         iapws_correction_ml=ours,

@@ -9,14 +9,7 @@ from django.db import DatabaseError
 from django.db.models import Max, OuterRef, Subquery
 
 from registry.items.models import Item
-from registry.trail.queries import (
-    broken_trail,
-    has_entry,
-    last_noted,
-    noted,
-    trail_head,
-    trail_lines,
-)
+from registry.trail import queries as trail
 from servicing.ledger.models import Record, Signature
 from servicing.ledger.pure.chain import (
     START,
@@ -91,11 +84,11 @@ def _can_be_read(pk: int) -> bool:
 def ledger_faults() -> Iterator[str]:
     """Yield everything that does not hold, each as a line: chains, numbers, signatures, trail."""
     yield from (f"{tag}: record {at.position}: {at.why}" for tag, at in broken_links())
-    runs = (Numbers(run["from"], run["to"], run["digest"]) for _, run in noted("records"))
+    runs = (Numbers(run["from"], run["to"], run["digest"]) for _, run in trail.noted("records"))
     numbered = Record.objects.order_by("number").values_list("number", "hash")
     yield from number_faults(numbered.iterator(chunk_size=20000), runs)
     yield from _signature_faults()
-    if (broken := broken_trail()) is not None:
+    if (broken := trail.broken_trail()) is not None:
         yield f"trail: entry {broken.number}: {broken.why}"
 
 
@@ -105,12 +98,12 @@ def newest_faults(count: int = 50) -> Iterator[str]:
     count: how many records and entries are looked at; cheap enough for every start. The
     whole of both is `ledger_faults`.
     """
-    if (broken := broken_trail(newest=count)) is not None:
+    if (broken := trail.broken_trail(newest=count)) is not None:
         yield f"trail: entry {broken.number}: {broken.why}"
     # Asked for before and after, for somebody may be entering something right now.
-    noted_before = (last_noted("records") or {"to": 0})["to"]
+    noted_before = (trail.last_noted("records") or {"to": 0})["to"]
     last = Record.objects.aggregate(last=Max("number"))["last"] or 0
-    if not noted_before <= last <= (last_noted("records") or {"to": 0})["to"]:
+    if not noted_before <= last <= (trail.last_noted("records") or {"to": 0})["to"]:
         yield f"the trail notes records up to number {noted_before}, and the last is {last}"
     held = {}
     with suppress(*UNREADABLE):
@@ -122,7 +115,7 @@ def newest_faults(count: int = 50) -> Iterator[str]:
 
 
 def _signature_faults() -> Iterator[str]:
-    given = {after["hash"]: after["record"] for _, after in noted("signature")}
+    given = {after["hash"]: after["record"] for _, after in trail.noted("signature")}
     for row in Signature.objects.select_related("record").order_by("pk").iterator():
         name = f"{row.record.marked_as}: record {row.record.position}: signature as {row.meaning}"
         if row.record_hash != row.record.hash:
@@ -140,7 +133,7 @@ def heads() -> Iterator[tuple[str, int, str]]:
     Kept outside, it shows later that nothing before it was lost or altered. The trail's
     name is empty.
     """
-    yield "", *trail_head()
+    yield "", *trail.trail_head()
     last = Record.objects.filter(item=OuterRef("item")).order_by("-position")
     ends = Record.objects.filter(position=Subquery(last.values("position")[:1]))
     rows = ends.order_by("item__tag").values_list("item__tag", "position", "hash")
@@ -155,7 +148,7 @@ def heads_lost(kept: Iterable[tuple[str, int, str]]) -> Iterator[str]:
         hashes = [own for _, _, own in wanted[start : start + BATCH]]
         there |= set(Record.objects.filter(hash__in=hashes).values_list("position", "hash"))
     for name, place, own in wanted:
-        if not name and not has_entry(place, own):
+        if not name and not trail.has_entry(place, own):
             yield f"trail: entry {place} of the head list is gone or altered"
         elif name and (place, own) not in there:
             yield f"{name}: record {place} of the head list is gone or altered"
@@ -184,5 +177,5 @@ def export_lines(tag: str = "") -> Iterator[dict[str, Any]]:
             ],
         }
     if not tag:
-        yield from trail_lines()
+        yield from trail.trail_lines()
     yield {"kind": "whole", "records": number, "item": tag}

@@ -10,7 +10,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
 
-from registry.management.console import progress_on, whole
+from registry.management import console
 from registry.people.pure import Role
 from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
 from servicing.demo.pure import demo_fleet
@@ -26,7 +26,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="stop before serving")
-        parser.add_argument("--port", type=whole(1, 65535), default=8000)
+        parser.add_argument("--port", type=console.whole(1, 65535), default=8000)
 
     def handle(self, *, no_serve: bool, port: int, **options: Any) -> None:
         self._say("Neckring's demo. Preparing the database ...")
@@ -45,7 +45,7 @@ class Command(BaseCommand):
             on = demo_day()
             away = trips(_demo_file("consignments.toml")["consignment"], on)
             fleet = demo_fleet(_demo_file("valley.toml"), on)
-            make_demo(fleet, people, away, progress_on(self.stdout))
+            make_demo(fleet, people, away, console.progress_on(self.stdout))
         for person in people:
             self.stdout.write(f"  {person.role}: {person.username}, password {person.password}")
         if no_serve:

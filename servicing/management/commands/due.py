@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.management.console import day, moment, site_with
+from registry.management import console
 from servicing.due.pure.obligations import State
 from servicing.due.pure.sheet import GENERAL_CAUTION, DueRow
 from servicing.due.queries.engine import NotKnownThen
@@ -40,20 +40,25 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at each item's site")
+        parser.add_argument(
+            "--on", type=console.day, help="a day, YYYY-MM-DD; today at each item's site"
+        )
         parser.add_argument("--site", help="the code of a site; the sites below it are included")
         parser.add_argument("--task", default="", help="such as hydrostatic-retest")
         parser.add_argument("--state", default="", choices=[state.value for state in State])
         parser.add_argument(
-            "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
+            "--known-by",
+            type=console.moment,
+            help="as known at a moment, such as 2026-05-14T09:00+02:00",
         )
         parser.add_argument("--format", default="table", choices=["table", "csv", "json"])
 
     def handle(self, **options: Any) -> None:
+        code, known_by = options["site"], options["known_by"]
         question = DueQuestion(
             on=options["on"],
-            known_by=options["known_by"],
-            site=site_with(options["site"], options["known_by"]) if options["site"] else None,
+            known_by=known_by,
+            site=console.site_with(code, known_by) if code else None,
             task=task_named(options["task"]),
             state=options["state"],
         )

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.items.models import Item
-from registry.management.console import day, item_with, moment
+from registry.management import console
 from registry.sites.clock import today_at
 from servicing.due.pure.obligations import Standing
 from servicing.due.pure.sheet import GENERAL_CAUTION, TaskLine, iso, task_json, task_line
@@ -25,9 +25,13 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("tag")
-        parser.add_argument("--on", type=day, help="a day, YYYY-MM-DD; today at the item's site")
         parser.add_argument(
-            "--known-by", type=moment, help="as known at a moment, such as 2026-05-14T09:00+02:00"
+            "--on", type=console.day, help="a day, YYYY-MM-DD; today at the item's site"
+        )
+        parser.add_argument(
+            "--known-by",
+            type=console.moment,
+            help="as known at a moment, such as 2026-05-14T09:00+02:00",
         )
         parser.add_argument(
             "--tables",
@@ -36,7 +40,7 @@ class Command(BaseCommand):
         parser.add_argument("--format", default="text", choices=["text", "json"])
 
     def handle(self, **options: Any) -> None:
-        item = item_with(options["tag"])
+        item = console.item_with(options["tag"])
         on = options["on"] or today_at(item.site)
         try:
             standing, tasks = _answer(item, on, options)

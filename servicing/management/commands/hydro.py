@@ -9,12 +9,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.management.console import day, figure, whole
+from registry.management import console
 from registry.sites.clock import today_anywhere
 from servicing.due.pure.sheet import GENERAL_CAUTION
-from servicing.hydrostatic.pure import marks
-from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
-from servicing.hydrostatic.pure.equipment import DailyCheck, NotGoodEnough, daily_check, gauge_use
+from servicing.hydrostatic.pure import amounts, equipment, marks
 from servicing.hydrostatic.pure.expansion import (
     DirectResult,
     Expansion,
@@ -96,20 +94,22 @@ class Command(BaseCommand):
         _rig_options(one("gauge", "what a gauge may be used for"), one("daily", "the day's check"))
         _physics_options(one("stress", "average wall stress"), one("water", "compression of water"))
         mark = one("mark", "the mark of a retest, as the standards lay it out")
-        mark.add_argument("--tested", type=day, required=True, help="the day, YYYY-MM-DD")
+        mark.add_argument("--tested", type=console.day, required=True, help="the day, YYYY-MM-DD")
         mark.add_argument("--body", default="", help="the approved body's number or mark")
         mark.add_argument("--suffix", action="append", default=[], choices=list(marks.SUFFIXES))
         mark.add_argument("--iso", action="store_true", help="year and month, not the US square")
         read = one("read-mark", "read a mark: 9 [A1/32] 06 or 2021/06")
         read.add_argument("text")
-        read.add_argument("--not-after", type=day, help="the latest day it can be from; today")
+        read.add_argument(
+            "--not-after", type=console.day, help="the latest day it can be from; today"
+        )
 
     def handle(self, **options: Any) -> None:
         try:
             said, good = _ANSWERS[options["what"]](options)
-        except NotGoodEnough as problem:
+        except equipment.NotGoodEnough as problem:
             raise CommandError(str(problem)) from problem
-        except HydroProblem as problem:
+        except amounts.HydroProblem as problem:
             raise CommandError(str(problem), returncode=2) from problem
         if options["format"] == "json":
             said = {**said, "caution": " ".join(GENERAL_CAUTION)}
@@ -122,15 +122,15 @@ class Command(BaseCommand):
             raise SystemExit(1)
 
 
-_amount = figure(least=0)
-_kilograms = figure(least=Decimal("0.001"))
-_degrees = figure(most=1000)
+_amount = console.figure(least=0)
+_kilograms = console.figure(least=Decimal("0.001"))
+_degrees = console.figure(most=1000)
 
 
-def _pressure(text: str) -> Pressure:
+def _pressure(text: str) -> amounts.Pressure:
     try:
-        return Pressure.read(text)
-    except HydroProblem as problem:
+        return amounts.Pressure.read(text)
+    except amounts.HydroProblem as problem:
         raise ArgumentTypeError(str(problem)) from problem
 
 
@@ -144,17 +144,19 @@ def _test_options(parser: ArgumentParser) -> None:
     parser.add_argument("--specification", required=True, help="as stamped, such as EN-12245")
     parser.add_argument("--test-pressure", type=_pressure, required=True, help="what is asked")
     parser.add_argument("--reached", type=_pressure, help="what was held; else the test pressure")
-    parser.add_argument("--held", type=whole(0, 86_400), default=30, help="seconds; 30 unless said")
+    parser.add_argument(
+        "--held", type=console.whole(0, 86_400), default=30, help="seconds; 30 unless said"
+    )
     parser.add_argument("--dropped", action="store_true", help="it fell during the hold")
     parser.add_argument("--before", type=_pressure, help="the most that was put on beforehand")
     parser.add_argument("--limit", type=_amount, help="per cent, by permit or design standard")
     parser.add_argument("--ree", type=_amount, help="rejection elastic expansion as marked, mL")
     parser.add_argument("--plus", action="store_true", help="it carries the plus mark")
-    parser.add_argument("--years", type=whole(0, 200), help="since it was made")
-    parser.add_argument("--fills", type=whole(0, 1_000_000), help="pressurisations counted")
+    parser.add_argument("--years", type=console.whole(0, 200), help="since it was made")
+    parser.add_argument("--fills", type=console.whole(0, 1_000_000), help="pressurisations counted")
     parser.add_argument("--malfunction", default="", help="what of the rig failed")
     parser.add_argument("--leaks", action="store_true", help="through the wall")
-    parser.add_argument("--run", type=whole(1, 9), default=1, help="2 for the first repeat")
+    parser.add_argument("--run", type=console.whole(1, 9), default=1, help="2 for the first repeat")
 
 
 def _rig_options(gauge: ArgumentParser, daily: ArgumentParser) -> None:
@@ -222,24 +224,24 @@ def _proof(options: dict[str, Any]) -> tuple[Said, bool]:
 
 def _expanded(found: Expansion) -> Said:
     return {
-        "total mL": figure_text(found.total_ml, 3),
-        "permanent mL": figure_text(found.permanent_ml, 3),
-        "elastic mL": figure_text(found.elastic_ml, 3),
-        "permanent % of total": figure_text(found.percent, 4),
+        "total mL": amounts.figure_text(found.total_ml, 3),
+        "permanent mL": amounts.figure_text(found.permanent_ml, 3),
+        "elastic mL": amounts.figure_text(found.elastic_ml, 3),
+        "permanent % of total": amounts.figure_text(found.percent, 4),
     }
 
 
 def _corrected(found: DirectResult) -> Said:
     said: Said = {
-        "correction by IAPWS-95 mL": figure_text(found.iapws_correction_ml, 1),
-        "total by IAPWS-95 mL": figure_text(found.iapws.total_ml, 1),
-        "permanent % by IAPWS-95": figure_text(found.iapws.percent, 2),
+        "correction by IAPWS-95 mL": amounts.figure_text(found.iapws_correction_ml, 1),
+        "total by IAPWS-95 mL": amounts.figure_text(found.iapws.total_ml, 1),
+        "permanent % by IAPWS-95": amounts.figure_text(found.iapws.percent, 2),
     }
     if found.handbook is not None and found.handbook_correction_ml is not None:
         said |= {
-            "correction by the handbook mL": figure_text(found.handbook_correction_ml, 1),
-            "total by the handbook mL": figure_text(found.handbook.total_ml, 1),
-            "permanent % by the handbook": figure_text(found.handbook.percent, 2),
+            "correction by the handbook mL": amounts.figure_text(found.handbook_correction_ml, 1),
+            "total by the handbook mL": amounts.figure_text(found.handbook.total_ml, 1),
+            "permanent % by the handbook": amounts.figure_text(found.handbook.percent, 2),
         }
     return said
 
@@ -282,7 +284,7 @@ def _verdict(verdict: TestVerdict) -> Said:
 
 
 def _gauge(options: dict[str, Any]) -> tuple[Said, bool]:
-    use = gauge_use(options["range"], options["accuracy"])
+    use = equipment.gauge_use(options["range"], options["accuracy"])
     return {
         "error": f"± {use.error}",
         "good from a test pressure of": str(use.lowest_test_pressure),
@@ -292,8 +294,10 @@ def _gauge(options: dict[str, Any]) -> tuple[Said, bool]:
 
 def _daily(options: dict[str, Any]) -> tuple[Said, bool]:
     numbers = (Fraction(options[name]) for name in ("certified_ml", "read_ml", "left_ml"))
-    check = DailyCheck(options["cylinder"], options["certified"], options["showed"], *numbers)
-    findings = daily_check(check, options["test_pressure"])
+    check = equipment.DailyCheck(
+        options["cylinder"], options["certified"], options["showed"], *numbers
+    )
+    findings = equipment.daily_check(check, options["test_pressure"])
     good = all(finding.good for finding in findings)
     words = [f"{'good' if f.good else 'NOT GOOD'}: {f.says} ({f.clause})" for f in findings]
     return {"rig": "good" if good else "not good: don't test with it", "because": words}, good
@@ -301,23 +305,28 @@ def _daily(options: dict[str, Any]) -> tuple[Said, bool]:
 
 def _stress(options: dict[str, Any]) -> tuple[Said, bool]:
     found = wall_stress_psi(options["pressure"], options["outside"], options["inside"])
-    said: Said = {"average wall stress psi": figure_text(found, 2)}
+    said: Said = {"average wall stress psi": amounts.figure_text(found, 2)}
     if (specification := options["specification"]) is None:
         return {**said, "source": WALL_STRESS}, True
     cap = stress_cap(specification, options["service"], options["tensile"], options["yield"])
-    said |= {"at most psi": figure_text(cap.psi, 2), "kept": "yes" if found <= cap.psi else "no"}
+    said |= {
+        "at most psi": amounts.figure_text(cap.psi, 2),
+        "kept": "yes" if found <= cap.psi else "no",
+    }
     return {**said, "source": f"{WALL_STRESS}; {cap.clause}"}, found <= cap.psi
 
 
 def _water(options: dict[str, Any]) -> tuple[Said, bool]:
     t, bar, kg = options["temperature"], options["pressure"].bar, options["kg"]
     said: Said = {
-        "density at 0 bar kg/m3": figure_text(density_kg_m3(t), 3),
-        "shrinkage mL per L": figure_text(shrinkage_ml_per_l(t, bar), 3),
-        "correction by IAPWS-95 mL": figure_text(compression_ml(kg, t, bar), 1),
+        "density at 0 bar kg/m3": amounts.figure_text(density_kg_m3(t), 3),
+        "shrinkage mL per L": amounts.figure_text(shrinkage_ml_per_l(t, bar), 3),
+        "correction by IAPWS-95 mL": amounts.figure_text(compression_ml(kg, t, bar), 1),
     }
     if in_handbook(t):
-        said["correction by the handbook mL"] = figure_text(handbook_compression_ml(kg, t, bar), 1)
+        said["correction by the handbook mL"] = amounts.figure_text(
+            handbook_compression_ml(kg, t, bar), 1
+        )
     return said, True
 
 

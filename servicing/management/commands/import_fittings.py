@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand
 
 from registry.lists.pure.fittings import read_fittings
 from registry.lists.queries import known_fittings, known_things
-from registry.management.console import read_bytes, refuse
+from registry.management import console
 from registry.sites.clock import now
 from servicing.due.actions.preview import done_and_fallen, turnout_of
 from servicing.due.actions.sets import import_fittings
@@ -33,11 +33,11 @@ class Command(BaseCommand):
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
         rows, problems = read_fittings(
             str(file),
-            read_bytes(file),
+            console.read_bytes(file),
             items=known_things(condemned_days()),
             known=known_fittings(),
         )
-        refuse(problems, self.stderr)
+        console.refuse(problems, self.stderr)
         sets = sets_listed({row.set for row in rows})
         bring = partial(import_fittings, rows, at=now(), by=None)
         if check:

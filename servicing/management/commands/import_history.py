@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from registry.items.models import Item
-from registry.management.console import progress_on, read_bytes, refuse
+from registry.management import console
 from registry.sites.clock import today_in
 from servicing.due.actions.history import history_records, import_history
 from servicing.ledger.pure.history import KnownItem, read_history
@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report only, write nothing")
 
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
-        content = read_bytes(file)
+        content = console.read_bytes(file)
         condemned = condemned_days()
         rows, problems = read_history(
             str(file),
@@ -42,7 +42,7 @@ class Command(BaseCommand):
             },
             tasks=known_tasks(),
         )
-        refuse(problems, self.stderr)
+        console.refuse(problems, self.stderr)
         if check:
             more = len(history_records(rows, source=file.name)) - len(rows)
             along = f", and {more} for what was fitted to sets" if more else ""
@@ -52,6 +52,6 @@ class Command(BaseCommand):
             rows,
             file=file.name,
             file_hash=hashlib.sha256(content).hexdigest(),
-            progress=progress_on(self.stdout),
+            progress=console.progress_on(self.stdout),
         )
         self.stdout.write(f"{added} records added, {known} were in the ledger already")

@@ -15,7 +15,7 @@ from registry.lists.pure.problems import Problem
 from registry.lists.pure.questions import questions
 from registry.lists.pure.register import read_register
 from registry.lists.queries import held_for_questions, parts_left
-from registry.management.console import progress_on, read_bytes, refuse
+from registry.management import console
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.actions.preview import done_and_fallen, turnout_of
@@ -40,7 +40,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report only, write nothing")
 
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
-        content = read_bytes(file)
+        content = console.read_bytes(file)
         known = Item.objects.values_list("tag", "maker", "serial")
         rows, problems = read_register(
             str(file),
@@ -48,10 +48,10 @@ class Command(BaseCommand):
             sites={site.code: today_at(site) for site in Site.objects.all()},
             registered={tag: (maker, serial) for tag, maker, serial in known},
         )
-        refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
+        console.refuse(sorted([*problems, *parts_left(str(file), rows)]), self.stderr)
         asked = questions(str(file), rows, held_for_questions(words_of_rules()))
         digest = hashlib.sha256(content).hexdigest()
-        progress = quiet if check else progress_on(self.stdout)
+        progress = quiet if check else console.progress_on(self.stdout)
         bring = partial(import_register, rows, progress, file=file.name, file_hash=digest)
         sets = sets_listed({row.tag for row in rows})
         if check:

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from registry.lists.pure.sites import read_sites
-from registry.management.console import read_bytes, refuse
+from registry.management import console
 from registry.sites.models import Site
 from servicing.due.actions.register import import_sites
 from servicing.rules.queries import published_tables
@@ -27,7 +27,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report only, write nothing")
 
     def handle(self, *, file: Path, check: bool, **options: Any) -> None:
-        content = read_bytes(file)
+        content = console.read_bytes(file)
         rows, problems = read_sites(
             str(file),
             content,
@@ -35,7 +35,7 @@ class Command(BaseCommand):
             tables=published_tables(),
             known=frozenset(Site.objects.values_list("code", flat=True)),
         )
-        refuse(problems, self.stderr)
+        console.refuse(problems, self.stderr)
         if check:
             self.stdout.write(f"{len(rows)} sites could be written; nothing was")
             return

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from registry.lists.pure.problems import Problem
-from registry.management.console import read_bytes, refuse
+from registry.management import console
 from registry.sites.clock import now
 from servicing.bench.actions.procedures import Loaded, ProcedureClash, load_procedures
 from servicing.bench.pure.procedure import ProcedureTable
@@ -31,7 +31,7 @@ class Command(BaseCommand):
 
     def handle(self, *, file: list[Path], check: bool, **options: Any) -> None:
         tables, problems = read_tables(file)
-        refuse(problems, self.stderr)
+        console.refuse(problems, self.stderr)
         try:
             loaded = _load(tables, check=check)
         except ProcedureClash as problem:
@@ -66,7 +66,7 @@ def read_tables(paths: list[Path]) -> tuple[list[ProcedureTable], list[Problem]]
     known = Known(tasks=known_tasks(), tables=files | published_tables())
     for path in paths or sorted(folder.glob("*.toml")):
         try:
-            text = read_bytes(path).decode()
+            text = console.read_bytes(path).decode()
         except UnicodeDecodeError:
             problems.append(Problem(str(path), 1, "", "", "is not UTF-8; save it as UTF-8"))
             continue

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from registry.lists.pure.problems import Problem
-from registry.management.console import read_bytes, refuse
+from registry.management import console
 from registry.wording.pure.dates import day_words
 from servicing.due.actions.preview import Owed
 from servicing.due.actions.register import load_rules, preview_rules
@@ -32,7 +32,7 @@ class Command(BaseCommand):
 
     def handle(self, *, file: list[Path], check: bool, **options: Any) -> None:
         tables, problems = read_tables(file)
-        refuse(problems, self.stderr)
+        console.refuse(problems, self.stderr)
         try:
             if check:
                 self._preview(tables)
@@ -76,7 +76,7 @@ def read_tables(paths: list[Path]) -> tuple[list[Table], list[Problem]]:
     problems: list[Problem] = []
     for path in paths:
         try:
-            text = read_bytes(path).decode()
+            text = console.read_bytes(path).decode()
         except UnicodeDecodeError:
             problems.append(Problem(str(path), 1, "", "", "is not UTF-8; save it as UTF-8"))
             continue
