@@ -33,6 +33,8 @@ OSHA_DEW = "29 CFR 1910.134(i)(4)(iii): not above -50 F (-45.6 C) at 1 atm, text
 OSHA_CHARGE = "29 CFR 1910.134(h)(3)(iii): recharge when it falls to 90 %, text"
 C_6_1 = "CGA C-6.1 s. 4.2 as two pages quote it, secondary"
 NFPA = "NFPA 1989, memory"
+SUIT = "EN 943-1:2002 as two makers give it: at most 300 Pa in 6 minutes, secondary"
+SUIT_US = "29 CFR 1910.120 appendix A: 2 inches of water, 80 % left after 3 minutes, secondary"
 MASS = "EN 137:2006 6.6: at most 18 kg, text"
 
 
@@ -182,6 +184,13 @@ EDGES = [
     Edge("set-flow-test-us", "flow-500-psi", "200", False, "42 CFR 84.93(d), text"),
     Edge("set-flow-test-us", "gauges", "-100", True, "NFPA 1404/1500 as told, secondary"),
     Edge("set-flow-test-us", "gauges", "100.1", False, "NFPA 1404/1500 as told, secondary"),
+    Edge("suit-tightness", "drop", "300", True, SUIT),
+    Edge("suit-tightness", "drop", "301", False, SUIT),
+    Edge("suit-tightness", "drop", "3 mbar", True, SUIT),
+    Edge("suit-tightness-us", "test-pressure", "2", True, SUIT_US),
+    Edge("suit-tightness-us", "test-pressure", "1.9", False, SUIT_US),
+    Edge("suit-tightness-us", "left", "80", True, SUIT_US),
+    Edge("suit-tightness-us", "left", "79.9", False, SUIT_US),
 ]
 
 
