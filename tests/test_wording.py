@@ -55,7 +55,7 @@ WRITTEN_FOR_MACHINES = {
     "registry/cells/pure/days.py": "the month as a list is to write it",
     "registry/items/facts.py": "the month as a list or the field has it",
     "reports/documents/pure/sheet.py": "the moment inside a PDF file",
-    "reports/documents/queries.py": "the day inside a paper's number",
+    "reports/documents/queries/numbering.py": "the day inside a paper's number",
     "servicing/demo/pure/stock.py": "a made month in a list",
     "servicing/desk/item/forms/items.py": "a made month as the field takes it",
     "servicing/desk/people/views/trail.py": "the day in a file's name",

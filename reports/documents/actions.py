@@ -32,7 +32,9 @@ from reports.documents.pure.assembly import set_pdf
 from reports.documents.pure.consignment import consignment_pdf
 from reports.documents.pure.printing import Printing
 from reports.documents.pure.record import record_pdf
-from reports.documents.queries import consignment_list, service_record, set_paper
+from reports.documents.queries.assembly import set_paper
+from reports.documents.queries.consignment import consignment_list
+from reports.documents.queries.record import service_record
 from servicing.away.models import Consignment
 from servicing.hydrostatic.queries import cylinders_of
 from servicing.ledger.actions import lock_items

@@ -11,7 +11,7 @@ from reports.documents.actions import PaperKind, make
 from reports.documents.forms import PapersForm
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
-from reports.documents.queries import due_list_paper, overdue_report
+from reports.documents.queries.lists import due_list_paper, overdue_report
 from reports.documents.tables import PaperTable
 from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.tables import arranged, sorted_by

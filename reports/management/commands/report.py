@@ -19,7 +19,7 @@ from registry.wording.pure.dates import day_words
 from reports.documents import actions as papers
 from reports.documents.pure.duelist import due_list_pdf
 from reports.documents.pure.overdue import overdue_pdf
-from reports.documents.queries import due_list_paper, overdue_report
+from reports.documents.queries.lists import due_list_paper, overdue_report
 from servicing.away.models import Consignment
 from servicing.desk.parts.forms.questions import place_words
 from servicing.due.queries.ahead import rows_ahead, span_end

@@ -18,7 +18,7 @@ from registry.people.pure import Role
 from registry.sites.clock import now, today_at
 from registry.trail.models import TrailEntry
 from reports.documents.pure.record import record_pdf
-from reports.documents.queries import service_record
+from reports.documents.queries.record import service_record
 from servicing.due.actions.corrections import (
     NothingCorrected,
     correct_record,

@@ -15,7 +15,8 @@ from django.core.management import CommandError, call_command
 from registry.items.models import Item
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
-from reports.documents.queries import service_record, set_paper
+from reports.documents.queries.assembly import set_paper
+from reports.documents.queries.record import service_record
 from servicing.desk.work.forms.questions import DueForm
 from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.local_rules import Draft, approve_rule, propose_rule

@@ -13,7 +13,7 @@ from registry.people.actions.authorisations import grant_authorisation
 from registry.people.models import KeptForm
 from registry.sites.clock import today_at
 from registry.trail.models import TrailEntry
-from reports.documents.queries import service_record
+from reports.documents.queries.record import service_record
 from servicing.due.actions.services import Service, ServiceRefused, effect_of, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.queries.rows import DueQuestion, stored_rows
