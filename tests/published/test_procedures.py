@@ -33,6 +33,7 @@ OSHA_DEW = "29 CFR 1910.134(i)(4)(iii): not above -50 F (-45.6 C) at 1 atm, text
 OSHA_CHARGE = "29 CFR 1910.134(h)(3)(iii): recharge when it falls to 90 %, text"
 C_6_1 = "CGA C-6.1 s. 4.2 as two pages quote it, secondary"
 NFPA = "NFPA 1989, memory"
+CLOSED = "42 CFR 84.94: 3 L/min alone, over 1.5 beside demand, demand 30 L/min, text"
 SUIT = "EN 943-1:2002 as two makers give it: at most 300 Pa in 6 minutes, secondary"
 SUIT_US = "29 CFR 1910.120 appendix A: 2 inches of water, 80 % left after 3 minutes, secondary"
 MASS = "EN 137:2006 6.6: at most 18 kg, text"
@@ -184,6 +185,12 @@ EDGES = [
     Edge("set-flow-test-us", "flow-500-psi", "200", False, "42 CFR 84.93(d), text"),
     Edge("set-flow-test-us", "gauges", "-100", True, "NFPA 1404/1500 as told, secondary"),
     Edge("set-flow-test-us", "gauges", "100.1", False, "NFPA 1404/1500 as told, secondary"),
+    Edge("rebreather-test", "dose-us", "3", True, CLOSED),
+    Edge("rebreather-test", "dose-us", "2.9", False, CLOSED),
+    Edge("rebreather-test", "dose-with-demand-us", "1.5", False, CLOSED),
+    Edge("rebreather-test", "dose-with-demand-us", "1.6", True, CLOSED),
+    Edge("rebreather-test", "demand-us", "30", True, CLOSED),
+    Edge("rebreather-test", "demand-us", "29.9", False, CLOSED),
     Edge("suit-tightness", "drop", "300", True, SUIT),
     Edge("suit-tightness", "drop", "301", False, SUIT),
     Edge("suit-tightness", "drop", "3 mbar", True, SUIT),

@@ -17,7 +17,7 @@ from servicing.bench.pure.procedure import Form, Procedure, Step
 from tests.people import RULES
 from tests.published.test_procedures import procedures
 
-US, GENERAL = {"us-apparatus", "us-cylinders"}, {"general-apparatus"}
+US, GENERAL = {"us-apparatus", "us-cylinders", "us-mines"}, {"general-apparatus"}
 LAWS = {
     r"42 CFR|49 CFR": US,
     r"29 CFR": US | GENERAL,  # the general table takes its intervals from there, and says so

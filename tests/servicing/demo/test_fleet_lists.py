@@ -126,7 +126,7 @@ def test_the_service_adopts_three_tables_and_the_airfield_a_fourth() -> None:
 def test_the_fleet_is_of_the_size_and_mix_of_a_real_one(on: date) -> None:
     kinds = Counter(row["kind"] for row in fleet(on).register)
     assert 560 <= sum(kinds.values()) <= 680
-    assert kinds["cylinder"] == 190
+    assert kinds["cylinder"] == 193
     assert kinds["mask"] == 128
     assert kinds["set"] == 50
     assert set(kinds) == set(data()["tags"])
