@@ -161,9 +161,8 @@ def to_review(moment: datetime) -> Review:
 
 @dataclass(frozen=True, slots=True)
 class May:
-    """One task in words, and what lets a person do it; None where it is for others only."""
+    """What lets a person do a task; None where it is for others only."""
 
-    task: str
     held: Authorisation | None
 
 
@@ -185,6 +184,12 @@ class WhoMay:
     tasks: tuple[str, ...]
     rows: tuple[MayDo, ...]
     soon: date
+
+    @property
+    def columns(self) -> list[str]:
+        """The tasks in words."""
+        words = {EVERY_TASK: "All tasks"}
+        return [words.get(task) or task.replace("-", " ").capitalize() for task in self.tasks]
 
 
 def who_may(on: date, moment: datetime | None) -> WhoMay:
@@ -209,8 +214,7 @@ def who_may(on: date, moment: datetime | None) -> WhoMay:
 
 
 def _may(held: dict[str, Authorisation], task: str) -> May:
-    words = "All tasks" if task == EVERY_TASK else task.replace("-", " ").capitalize()
-    return May(words, held.get(task) or held.get(EVERY_TASK))
+    return May(held.get(task) or held.get(EVERY_TASK))
 
 
 def program_as_it_is() -> dict[str, object]:

@@ -78,8 +78,10 @@ def who_may_page(request: PersonRequest) -> HttpResponse:
         return render(request, "parts/question.html", {"form": form}, status=422)
     asked, site = form.cleaned_data["on"], viewer_of(request.user).site
     on = asked or (today_at(site) if site else today_anywhere())
+    found = who_may(on, _end_of(asked, site))
     context = {
-        "found": who_may(on, _end_of(asked, site)),
+        "found": found,
+        "columns": [f"{task}:date" for task in found.columns],
         "on": on,
         "form": form,
         "section": "who-may",

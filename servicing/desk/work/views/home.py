@@ -66,6 +66,7 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "counts": counts,
         "lacking": lacking(None, owing=any(counts.values())),
         "bars": _bars(ahead),
+        "months": [f"{month.first:%b}:num:{_title(month)}" for month in ahead],
         "by_site": _by_site(ahead),
         "all_sites": _months_row(ahead, None),
         "assumption": ASSUMPTION,
@@ -83,7 +84,6 @@ def _bars(ahead: list[Month]) -> list[dict[str, Any]]:
     return [
         {
             "word": _month_word(month.first, with_year=not number),
-            "short": f"{month.first:%b}",
             "title": _title(month),
             "count": month.count,
             "share": round(100 * month.count / tallest, 1),
