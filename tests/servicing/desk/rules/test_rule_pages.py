@@ -75,7 +75,7 @@ def test_every_published_fact_and_trap_is_on_its_page(mask: Item, auditor: User)
     facts = [fact for one in published() for fact in one.facts]
     assert len(facts) > 350
     assert all(f'id="{fact.id}"' in text for fact in facts)
-    assert all(f">{trap.id}</td>" in text for one in published() for trap in one.traps)
+    assert all(f">{trap.id}</th>" in text for one in published() for trap in one.traps)
 
 
 def rule(table: str, rule_id: str) -> Rule:
