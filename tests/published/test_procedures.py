@@ -160,6 +160,10 @@ EDGES = [
     # -45.6 C is the text's own rounding of -50 F, which is -45.55... C: a shade colder, so good.
     Edge("air-grade-d", "dew-point", "-45.6 °C", True, OSHA_DEW),
     Edge("air-grade-d", "dew-point", "-45.5 °C", False, OSHA_DEW),
+    *(
+        Edge("air-nfpa-1989", "oxygen", typed, good, "NFPA 1989, as one page tells it, secondary")
+        for typed, good in (("19.4", False), ("19.5", True), ("23.5", True), ("23.6", False))
+    ),
     Edge("air-nfpa-1989", "carbon-monoxide", "5", True, NFPA),
     Edge("air-nfpa-1989", "carbon-monoxide", "5.1", False, NFPA),
     Edge("air-nfpa-1989", "carbon-dioxide", "1001", False, NFPA),
