@@ -49,7 +49,7 @@ class StoredObligation(models.Model):
     due_on: the last good day, or the day of what happened where that asks for it; empty
     where it can't be determined, and then so are the next two. soon_on: the first day that
     counts as due soon. overdue_on: the first day that counts as overdue. event: the task of
-    what happened, where it is counted from an event.
+    what happened, where it is counted from an event. stamped, stamp_differs: as `Owed` has them.
     """
 
     item = models.ForeignKey("registry.Item", models.CASCADE, related_name="obligations")
@@ -63,6 +63,8 @@ class StoredObligation(models.Model):
     counted_from = models.CharField(max_length=12, blank=True)
     basis_on = models.DateField(null=True)
     event = models.CharField(max_length=60, blank=True)
+    stamped = models.CharField(max_length=10, blank=True)
+    stamp_differs = models.BooleanField(default=False)
 
     class Meta:
         app_label = "servicing"

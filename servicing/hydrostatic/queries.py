@@ -35,11 +35,10 @@ from servicing.ledger.queries.records import (
     last_by_item,
     never_happened,
 )
+from servicing.rules.pure.tasks import RETEST
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
-
-RETEST = "hydrostatic-retest"
 
 
 def calibrated_cylinder(text: str, on: date) -> Calibration | None:
@@ -303,7 +302,7 @@ def _last_passes(items: Sequence[Item], before: date) -> dict[int, date]:
     """Return the day of each cylinder's last passed retest before a day, by item id."""
     found: dict[int, date] = {}
     for pk, facts in facts_by_item([item.pk for item in items]).items():
-        days = [done for task, done, outcome, _ in facts if (task, outcome) == (RETEST, "pass")]
+        days = [done for task, done, outcome, *_ in facts if (task, outcome) == (RETEST, "pass")]
         days = [done for done in days if done < before]
         if days:
             found[pk] = max(days)

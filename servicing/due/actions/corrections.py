@@ -63,9 +63,7 @@ def effect_of_correction(record: "LedgerRecord", service: Service | None) -> Eff
     """
     item, today = record.item, today_at(record.item.site)
     check_correction(record, service)
-    by = None
-    if service is not None:
-        by = Record(service.task, service.done_on, service.outcome, service.part_made_on)
+    by = service.as_fact if service else None
     before, after = owes(item, today), owes_corrected(item, today, record.hash, by)
     parts = tuple(_part_effect(each, today) for each in _parts_corrected(record, service))
     return Effect(before[1], after[1], before[0], after[0], parts)

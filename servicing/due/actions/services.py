@@ -25,6 +25,7 @@ from servicing.due.queries.together import Along, along
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
+from servicing.ledger.pure.shoulder import NAMES, Shoulder, shoulder_faults, shoulder_of
 from servicing.ledger.pure.together import key_of_part
 from servicing.ledger.queries.records import (
     condemnation_of,
@@ -34,7 +35,7 @@ from servicing.ledger.queries.records import (
     record_entered_by,
     record_with_key,
 )
-from servicing.rules.pure.tasks import STANDING_TASKS
+from servicing.rules.pure.tasks import RETEST, STANDING_TASKS
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -95,6 +96,17 @@ class Service:
     parts: tuple[PartUsed, ...] = ()
     performed_by_user: User | None = None
 
+    @property
+    def shoulder(self) -> Shoulder:
+        """What was marked on the item, where it was retested."""
+        return shoulder_of(self.readings)
+
+    @property
+    def as_fact(self) -> Record:
+        """The same as the engine takes it."""
+        marks = self.shoulder.dates if self.task == RETEST else ()
+        return Record(self.task, self.done_on, self.outcome, self.part_made_on, *marks)
+
 
 @dataclass(frozen=True, slots=True)
 class Effect:
@@ -144,7 +156,7 @@ def effect_of(item: Item, *services: Service) -> Effect:
     today = today_at(item.site)
     for service in services:
         check_at_bench(item, service, today)
-    extra = [Record(s.task, s.done_on, s.outcome, s.part_made_on) for s in services]
+    extra = [service.as_fact for service in services]
     before, after = owes(item, today), owes(item, today, extra)
     parts = tuple(_effect_along(each, service, today) for each in along_of(item, service))
     return Effect(before[1], after[1], before[0], after[0], parts)
@@ -357,6 +369,17 @@ def check_days(item: Item, service: Service, today: date) -> None:
             f"{day_words(service.done_on)} is before the item was made, {day_words(item.made_on)}."
         )
     _check_made(service, service.part_made_on)
+    _check_shoulder(service)
+
+
+def _check_shoulder(service: Service) -> None:
+    """Refuse what nobody can have marked on the shoulder."""
+    if not service.shoulder.said:
+        return
+    if service.task != RETEST:
+        raise ServiceRefused("Only who retests a cylinder marks it: log it as a retest.")
+    for name, remedy in shoulder_faults(service.shoulder, service.done_on):
+        raise ServiceRefused(f"{NAMES[name].capitalize()} {remedy}.")
 
 
 def _check_made(service: Service, *made: date | None) -> None:

@@ -9,6 +9,7 @@ from registry.bulk.actions import Progress, insert_rows, quiet
 from registry.items.models import Item
 from servicing.due.models import OWED, DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
+from servicing.due.pure.owed import owed_one
 from servicing.due.pure.spans import Span, spans
 from servicing.due.queries.engine import engine_input, items_for_engine
 from servicing.ledger.actions import lock_items
@@ -17,7 +18,8 @@ from servicing.rules.queries import current_versions
 BATCH = 1000
 OWED_COLUMNS = (*OWED, "rule_id", "basis_on")
 SpanKey = tuple[date | None, date | None, str, date | None, str]
-OwedKey = tuple[str, date | None, date | None, date | None, str, str, int, date | None]
+OwedKey = tuple[str | date | int | None, ...]
+"""An obligation as it is stored: the values of OWED_COLUMNS."""
 Days = tuple[date | None, date | None]
 Stored = tuple[frozenset[SpanKey], frozenset[tuple[Days, OwedKey]]]
 
@@ -76,16 +78,9 @@ def _as_stored(found: Sequence[Span], rule_pks: Mapping[str, int]) -> Stored:
 
 
 def _key(obligation: Obligation, rule_pks: Mapping[str, int]) -> OwedKey:
-    return (
-        obligation.task,
-        obligation.due_on,
-        obligation.soon_from,
-        obligation.overdue_on,
-        obligation.counted_from.value if obligation.counted_from else "",
-        obligation.governing.event,
-        rule_pks[obligation.rule.id],
-        obligation.basis_on,
-    )
+    owed = owed_one(obligation)
+    said = (getattr(owed, name) for name in OWED)
+    return (*said, rule_pks[obligation.rule.id], obligation.basis_on)
 
 
 def _stored(item_ids: Sequence[int]) -> dict[int, Stored]:

@@ -98,7 +98,8 @@ class Rounds:
     def _hides(self, owed: Obligation) -> bool:
         """Say whether rows with a period stand behind the candidate that governs a task."""
         others = (r for r in self.rules.values() if r.task == owed.task and not _of_event(r))
-        return owed.counted_from in HAPPENED or any(r.id != owed.rule.id for r in others)
+        hidden = owed.counted_from in HAPPENED or owed.counted_from is CountedFrom.STAMP
+        return hidden or any(r.id != owed.rule.id for r in others)
 
 
 def ahead_of(
@@ -170,7 +171,7 @@ def _pass(rule: Rule, answers: Running, day: date, known: Known | None) -> None:
     before = old
     if old is not None and old.counted_from is CountedFrom.FAILURE:
         before = known.gave.get(rule.id)
-    answers[rule.id] = after_pass(rule, day, before, known.history)
+    answers[rule.id] = after_pass(rule, day, before and before.by_rule, known.history)
 
 
 def _governing(

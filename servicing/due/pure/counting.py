@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from servicing.due.pure.history import History, Record
+from servicing.ledger.pure.shoulder import Marked
 from servicing.rules.pure.clocks import Other, Start
 from servicing.rules.pure.durations import Duration, add, end_of_next_period, month_end, subtract
 from servicing.rules.pure.rule import LEVEL_ORDER, SERVICE_LIFE, Attributes, Basis, Rule
@@ -26,6 +27,7 @@ class CountedFrom(StrEnum):
     EVENT = "event"
     FAILURE = "failure"
     DUE_DATE = "due-date"  # the date a pass was late or early for, where the rule counts from it
+    STAMP = "stamp"  # nothing: it is marked on the item, and the basis is the day of the mark
 
 
 HAPPENED = frozenset({CountedFrom.EVENT, CountedFrom.FAILURE})
@@ -64,6 +66,8 @@ class Candidate:
     how: what the rule's clock made of it. beside_on: the other day that its words speak of:
     of the pass where it counts from a DUE_DATE; the due date where it is OUT or UNTOLD.
     event: the task of the record where it counts from an EVENT, else empty.
+    stamp: what is marked on the item of this, if anything is (due/README 14). own: the rule's own
+    answer where the STAMP is the earlier; None where the rule alone asks nothing.
     """
 
     rule: Rule
@@ -73,6 +77,13 @@ class Candidate:
     how: How = How.PLAIN
     beside_on: date | None = None
     event: str = ""
+    stamp: Marked | None = None
+    own: "Candidate | None" = None
+
+    @property
+    def by_rule(self) -> "Candidate | None":
+        """The rule's own answer, whatever is marked on the item."""
+        return self.own if self.counted_from is CountedFrom.STAMP else self
 
     @property
     def overdue_on(self) -> date | None:
@@ -101,7 +112,7 @@ def answer_of(rule: Rule, item: Item, history: History) -> Candidate | None:
 
     A date that was past already stays: failing never makes anybody less late.
     """
-    candidate = _candidate(rule, item, history)
+    candidate = _or_stamp(rule, _candidate(rule, item, history), history)
     if rule.life_as_marked and candidate is None:
         return None  # not limited: there is no life that could fail
     failure = history.failure_since(history.last_pass(rule.passes), rule.task)
@@ -109,7 +120,35 @@ def answer_of(rule: Rule, item: Item, history: History) -> Candidate | None:
         return candidate
     if candidate and candidate.due_on and candidate.due_on < failure.done_on:
         return candidate
-    return Candidate(rule, failure.done_on, CountedFrom.FAILURE, failure.done_on)
+    stamp = candidate.stamp if candidate else None
+    return Candidate(rule, failure.done_on, CountedFrom.FAILURE, failure.done_on, stamp=stamp)
+
+
+def _or_stamp(rule: Rule, own: Candidate | None, history: History) -> Candidate | None:
+    """Return the earlier of a rule's own answer and what is marked on the item.
+
+    Of the next test what was marked at the pass that the rule counts from; of the end of life
+    what was marked last. On a tie the rule's own, and where it can't be determined: that might
+    be past already. What rests on the rule's dates before goes by its own.
+    """
+    stamp, marked_on = _stamp(rule, history)
+    if stamp is None:
+        return own
+    if own is not None and (own.due_on is None or own.due_on <= stamp.last):
+        return replace(own, stamp=stamp)
+    return Candidate(rule, stamp.last, CountedFrom.STAMP, marked_on, stamp=stamp, own=own)
+
+
+def _stamp(rule: Rule, history: History) -> tuple[Marked | None, date | None]:
+    """Return what is marked of the date that a rule speaks of, and on which day it was."""
+    if rule.is_life:
+        record = history.life_marked
+        return (record.life_end, record.done_on) if record else (None, None)
+    last = history.last_pass(rule.passes) if rule.every or rule.calendar else -1
+    record = history.records[last] if last >= 0 else None
+    if record is None or record.task != rule.task:
+        return None, None
+    return record.next_test, record.done_on
 
 
 def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:

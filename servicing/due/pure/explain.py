@@ -8,6 +8,7 @@ from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_many
 from servicing.due.pure.event_words import event_words
 from servicing.due.pure.obligations import (
+    HAPPENED,
     Candidate,
     CountedFrom,
     How,
@@ -28,7 +29,7 @@ _WORDS = {
     CountedFrom.PART_MADE: "part made",
 }
 
-
+_NO_SUM = frozenset({*HAPPENED, CountedFrom.AT_ONCE, CountedFrom.STAMP})
 OTHER_START = {
     Start.RECORD: "the last pass",
     Start.MADE: "the made date at first",
@@ -101,14 +102,8 @@ def arithmetic(candidate: Candidate) -> str:
     rule, due, basis = candidate.rule, candidate.due_on, candidate.basis_on
     if due is None or basis is None or candidate.counted_from is None:
         return f"{how_often(rule)}: nothing to count from, no record and no made date"
-    if candidate.counted_from is CountedFrom.FAILURE:
-        return f"failed on {day_words(basis)}: due since that day"
-    if candidate.counted_from is CountedFrom.EVENT:
-        what = how_often(rule)
-        said = f"{event_words(candidate.event)} on {day_words(basis)}"
-        return f"{what}: {said}, due since that day"
-    if candidate.counted_from is CountedFrom.AT_ONCE:
-        return f"no record yet: due from the first day, {day_words(basis)}"
+    if candidate.counted_from in _NO_SUM:
+        return _told(candidate, basis)
     start = _start(candidate, basis)
     if rule.calendar:
         return f"{start}, due by the end of the next calendar {rule.calendar}: {day_words(due)}"
@@ -118,6 +113,45 @@ def arithmetic(candidate: Candidate) -> str:
     plus = duration_words(span) if span else f"{due.year - basis.year} years as marked"
     end = f"end of month {day_words(due)}{_by(rule.clock.due_clause)}"
     return f"{start} + {plus} = {end if rule.month_end else day_words(due)}{_of_two(candidate)}"
+
+
+def _told(candidate: Candidate, basis: date) -> str:
+    """Return where a date comes from that is no sum of a day and a period."""
+    if candidate.counted_from is CountedFrom.STAMP:
+        return _stamped(candidate, basis)
+    if candidate.counted_from is CountedFrom.FAILURE:
+        return f"failed on {day_words(basis)}: due since that day"
+    if candidate.counted_from is CountedFrom.AT_ONCE:
+        return f"no record yet: due from the first day, {day_words(basis)}"
+    said = f"{event_words(candidate.event)} on {day_words(basis)}"
+    return f"{how_often(candidate.rule)}: {said}, due since that day"
+
+
+def difference(owed: Obligation) -> str:
+    """Return what is marked and what a rule alone gives, with both reasons; nothing if they agree.
+
+    Of several rules the one that alone would go first (due/README 14).
+    """
+    own, mark = owed.beside_stamp, owed.stamp
+    if own is None or mark is None or own.due_on is None:
+        return ""
+    sooner = "stamp" if mark.last < own.due_on else "rule"
+    by = f"{day_words(own.due_on)} ({arithmetic(own)}; {own.rule.source})"
+    return (
+        f"Stamped on it: {mark.words}. By rule {own.rule.id}: {by}. "
+        f"Of the two the earlier counts: the {sooner}."
+    )
+
+
+def _stamped(candidate: Candidate, basis: date) -> str:
+    """Return what is marked on the item, since when, and what the rule alone would give."""
+    what = "end of life" if candidate.rule.is_life else "next test"
+    mark = candidate.stamp.words if candidate.stamp else ""
+    good = day_words(candidate.due_on) if candidate.due_on else ""
+    said = f"stamped on it when tested on {day_words(basis)}: {what} {mark}"
+    through = f", good through {good}" if good != mark else ""
+    alone = f"; the rule alone: {arithmetic(candidate.own)}" if candidate.own else ""
+    return f"{said}{through}{alone}"
 
 
 def _start(candidate: Candidate, basis: date) -> str:

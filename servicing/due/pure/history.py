@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from servicing.ledger.pure.shoulder import Marked
 from servicing.rules.pure.tasks import RETURN, TAKES_OUT
 
 PASS, FAIL, CONDEMNED = "pass", "fail", "condemned"
@@ -12,12 +13,23 @@ PASS, FAIL, CONDEMNED = "pass", "fail", "condemned"
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One thing that happened to an item. `outcome` is pass, fail or condemned."""
+    """One thing that happened to an item. `outcome` is pass, fail or condemned.
+
+    next_test, life_end: what was marked on the item then (due/README 14).
+    """
 
     task: str
     done_on: date
     outcome: str
     part_made_on: date | None = None
+    next_test: Marked | None = None
+    life_end: Marked | None = None
+
+    @property
+    def facts(self) -> tuple[str, date, str, date | None, Marked | None, Marked | None]:
+        """The same as it is read from the ledger."""
+        marks = self.next_test, self.life_end
+        return self.task, self.done_on, self.outcome, self.part_made_on, *marks
 
 
 class History:
@@ -32,11 +44,14 @@ class History:
         self.by_task: dict[str, list[tuple[int, Record]]] = defaultdict(list)
         self.last_passes: dict[str, int] = {}
         self.condemned: Record | None = None
+        self.life_marked: Record | None = None
         self.records = done
         for position, record in enumerate(done):
             self.by_task[record.task].append((position, record))
             if record.outcome == PASS:
                 self.last_passes[record.task] = position
+                if record.life_end is not None:
+                    self.life_marked = record  # the latest: a life may be extended by mark
             elif record.outcome == CONDEMNED and self.condemned is None:
                 self.condemned = record
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from registry.wording.pure.dates import day_words, month_words
-from servicing.due.pure.obligations import PASS, Candidate, How, Obligation, Record
+from servicing.due.pure.obligations import PASS, Candidate, CountedFrom, How, Obligation, Record
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 WIDTH = 1000
@@ -147,7 +147,8 @@ def _running(o: Obligation, past: Sequence[Record], on: date, scale: _Scale) -> 
     if due is None or basis is None:
         period = f"no date by {o.rule.id}"
     else:
-        said = _BESIDE.get(o.governing.how, "")
+        stamped = o.counted_from is CountedFrom.STAMP
+        said = ", as stamped on it," if stamped else _BESIDE.get(o.governing.how, "")
         period = f"from {day_words(basis)}{said} to {day_words(due)} by {o.rule.id}"
     others = [c for c in o.candidates[1:] if c.due_on and c.basis_on]
     ticks, crosses, times = _marks(o.task, o.rule.passes, past, scale)

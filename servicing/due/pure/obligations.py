@@ -18,6 +18,7 @@ from servicing.due.pure.counting import (
     answer_of,
 )
 from servicing.due.pure.history import CONDEMNED, FAIL, PASS, History, Record
+from servicing.ledger.pure.shoulder import Marked
 from servicing.rules.pure.durations import subtract
 from servicing.rules.pure.rule import SERVICE_LIFE, Rule
 from servicing.rules.pure.tasks import TAKES_OUT
@@ -105,6 +106,24 @@ class Obligation:
     def basis_on(self) -> date | None:
         """The day the date was counted from."""
         return self.governing.basis_on
+
+    @property
+    def stamp(self) -> Marked | None:
+        """What is marked on the item of this task; None where nothing is."""
+        return next((c.stamp for c in self.candidates if c.stamp), None)
+
+    @property
+    def beside_stamp(self) -> Candidate | None:
+        """The earliest answer of a rule alone where it is not what is marked; None if it agrees.
+
+        And None where there is nothing to hold the mark against: no rule has a date, or it failed.
+        """
+        marked = [c for c in self.candidates if c.stamp and c.counted_from not in HAPPENED]
+        alone = [own for c in marked if (own := c.by_rule) and own.due_on]
+        first = min(alone, key=lambda c: c.order, default=None)
+        if first is None or first.due_on is None or self.stamp is None:
+            return None
+        return None if self.stamp.means(first.due_on) else first
 
     @property
     def soon_from(self) -> date | None:

@@ -11,6 +11,7 @@ from typing import Protocol, TypeVar
 
 from registry.wording.pure.spans import how_far
 from servicing.due.pure.obligations import HAPPENED, Obligation, State, state
+from servicing.ledger.pure.shoulder import marked_in
 
 BADNESS = (State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT)
 """The states, the worst first: the order in which words and stamps speak of tasks."""
@@ -39,6 +40,8 @@ class Owed:
     due_on: the last good day, or the day of the event or the failure that asks for it.
     soon_on: the first day of its notice. overdue_on: the first day on which it is overdue.
     counted_from: as the engine gives it. event: the task of what happened, if that asks.
+    stamped: what is marked on the item of this task, as `Marked.text` has it. stamp_differs:
+    whether that is another date than the rules give.
     """
 
     task: str
@@ -47,6 +50,14 @@ class Owed:
     overdue_on: date | None = None
     counted_from: str = ""
     event: str = ""
+    stamped: str = ""
+    stamp_differs: bool = False
+
+    @property
+    def stamp_words(self) -> str:
+        """What is marked on the item of this task, as it can be read there: 06/2029; or nothing."""
+        mark = marked_in(self.stamped)
+        return mark.words if mark else ""
 
     @property
     def happened(self) -> bool:
@@ -74,9 +85,20 @@ def over_by(due_on: date | None, counted_from: str, on: date) -> str:
 
 def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
     """Return obligations of the engine as what an item owes."""
-    return tuple(
-        Owed(o.task, o.due_on, o.soon_from, o.overdue_on, o.counted_from or "", o.governing.event)
-        for o in obligations
+    return tuple(owed_one(o) for o in obligations)
+
+
+def owed_one(o: Obligation) -> Owed:
+    """Return an obligation of the engine as what an item owes."""
+    return Owed(
+        task=o.task,
+        due_on=o.due_on,
+        soon_on=o.soon_from,
+        overdue_on=o.overdue_on,
+        counted_from=o.counted_from or "",
+        event=o.governing.event,
+        stamped=o.stamp.text if o.stamp else "",
+        stamp_differs=o.beside_stamp is not None,
     )
 
 

@@ -190,7 +190,7 @@ def owes_corrected(
     by: what would stand in its place; None where it would be said never to have happened.
     """
     _, plain, _, rules = next(engine_input([item]))
-    said = (by.task, by.done_on, by.outcome, by.part_made_on) if by else None
+    said = by.facts if by else None
     past = [engine.Record(*row) for row in facts_corrected(item, corrected, said)]
     return engine.situation(plain, past, rules, on)
 

@@ -373,12 +373,12 @@ def _said(whole: Assembled, on: date, known_by: datetime | None) -> Iterable[str
     for place in CYLINDERS:
         if (fitting := whole.fitted.get(place)) is not None:
             past = facts.get(fitting.part_id, ())
-            filled = filled_on((task, day, outcome) for task, day, outcome, _ in past if day <= on)
+            filled = filled_on((task, day, outcome) for task, day, outcome, *_ in past if day <= on)
             yield _charge(fitting.part.tag, filled)
     newest = max((whole.fitted[p].fitted_on for p in CYLINDERS if p in whole.fitted), default=None)
     checks = [
         day
-        for task, day, outcome, _ in facts.get(whole.set.pk, ())
+        for task, day, outcome, *_ in facts.get(whole.set.pk, ())
         if task in LEAK_CHECKS and outcome == engine.PASS and day <= on
     ]
     if newest is not None and max(checks, default=date.min) < newest:

@@ -16,10 +16,11 @@ from servicing.hydrostatic.actions.consignments import ConsignmentRefused, still
 from servicing.hydrostatic.actions.results import log_retest
 from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.verdict import Word
-from servicing.hydrostatic.queries import RETEST, calibrated_cylinder, waiting_for_manager
+from servicing.hydrostatic.queries import calibrated_cylinder, waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.queries.records import record_with_key
+from servicing.rules.pure.tasks import RETEST
 
 CONFIRM = "The test says condemn: a fleet manager has still to condemn the cylinder on its page."
 

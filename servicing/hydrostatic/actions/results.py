@@ -29,7 +29,6 @@ from servicing.hydrostatic.pure.outcome import LEDGER_WORDS, ledger_outcome
 from servicing.hydrostatic.pure.results import faults_of
 from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import (
-    RETEST,
     answered_by,
     cylinders_of,
     known_of,
@@ -48,6 +47,7 @@ from servicing.ledger.actions import (
 )
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.queries.records import record_entered_by
+from servicing.rules.pure.tasks import RETEST
 
 
 @only(Right.RECORD)

@@ -1,7 +1,7 @@
 """A list of what was done before: services, tests and events, one a row."""
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, partial
@@ -14,9 +14,12 @@ from registry.lists.pure.raw import fault
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
 from registry.scanning.pure.likeness import readings
+from servicing.ledger.pure.shoulder import COLUMNS as SHOULDER
+from servicing.ledger.pure.shoulder import NAMES, shoulder_faults, shoulder_of
+from servicing.rules.pure.tasks import RETEST
 
 REQUIRED = frozenset({"tag", "task", "done_on", "outcome", "by"})
-COLUMNS = REQUIRED | {"note", "part_made_on"}
+COLUMNS = REQUIRED | {"note", "part_made_on", *SHOULDER.values()}
 READING = "reading:"
 LONGEST_READING = 64
 LAST_LINE = sys.maxsize
@@ -105,10 +108,11 @@ class _RecordReader:
             by=reader.need("by", self._person, ""),
             note=reader.read("note", note, ""),
             part_made_on=reader.read("part_made_on", self._day, None),
-            readings=self._read_readings(reader),
+            readings=(*self._read_readings(reader), *_read_shoulder(reader)),
         )
         if done_on and tag:
             _check_days(reader, draft, self._items[tag])
+            _check_shoulder(reader, draft)
         if not reader.faultless:
             self.problems += reader.problems
             self._bad_lines.add(row.line)
@@ -188,6 +192,25 @@ def as_typed(text: str) -> str:
             f"is no reading; write it in one line of {LONGEST_READING} characters at most"
         )
     return text
+
+
+def _read_shoulder(reader: RowReader) -> Iterator[tuple[str, str]]:
+    """Yield the readings of what was marked on the cylinder at a retest."""
+    reader.keep(*SHOULDER.values())
+    for field, column in SHOULDER.items():
+        if text := reader.read(column, as_typed, ""):
+            yield NAMES[field], text
+
+
+def _check_shoulder(reader: RowReader, draft: HistoryRow) -> None:
+    shoulder = shoulder_of(draft.readings)
+    for field in shoulder.said:
+        if (draft.task, draft.outcome) != (RETEST, PASS):
+            remedy = f"is marked only at a {RETEST} that was passed; leave it empty"
+            reader.refuse(SHOULDER[field], remedy)
+            return
+    for field, remedy in shoulder_faults(shoulder, draft.done_on):
+        reader.refuse(SHOULDER[field], remedy)
 
 
 def _check_days(reader: RowReader, draft: HistoryRow, item: KnownItem) -> None:

@@ -4,18 +4,24 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import Case, F, JSONField, OuterRef, Subquery, TextField, When
+from django.db.models.functions import Cast
 
 from registry.items.models import Item
 from servicing.ledger.models import Record, RecordQuerySet
 from servicing.ledger.pure.corrections import Entered, attempts, in_force
 from servicing.ledger.pure.entry import CONDEMNED, VOID
+from servicing.ledger.pure.shoulder import FIRST_WORD, Marked, shoulder_of
+from servicing.rules.pure.tasks import RETEST
 
-Facts = tuple[str, date, str, date | None]
+Facts = tuple[str, date, str, date | None, Marked | None, Marked | None]
+"""Task, day, outcome, day on which the part was made; next test and end of life as marked."""
 
-
-_FACTS = ("task", "done_on", "outcome", "part_made_on")
+_FACTS = ("task", "done_on", "outcome", "part_made_on", "shoulder")
+_Kept = list[Any]
+"""Readings as stored: objects, in form 1 pairs."""
 
 
 def history_of(item: Item) -> RecordQuerySet:
@@ -27,7 +33,7 @@ def history_of(item: Item) -> RecordQuerySet:
 def facts_by_item(
     item_ids: Iterable[int] | None = None, known_by: datetime | None = None
 ) -> dict[int, list[Facts]]:
-    """Return (task, done_on, outcome, part_made_on) by item, in the order entered.
+    """Return what the engine takes of records, by item, in the order entered.
 
     item_ids: the items that are wanted; None for all. known_by: only what was entered
     up to that moment; None for everything.
@@ -36,9 +42,9 @@ def facts_by_item(
     if item_ids is not None:
         records = records.filter(item_id__in=list(item_ids))
     found: dict[int, list[Facts]] = defaultdict(list)
-    rows = records.in_order().values_list("item_id", *_FACTS).iterator(chunk_size=20000)
-    for item_id, task, done_on, outcome, part_made_on in rows:
-        found[item_id].append((task, done_on, outcome, part_made_on))
+    rows = _with_shoulder(records.in_order()).values_list("item_id", *_FACTS)
+    for item_id, *said in rows.iterator(chunk_size=20000):
+        found[item_id].append(_facts(*said))
     corrections = records.filter(corrects__isnull=False)
     for item_id in set(corrections.values_list("item_id", flat=True)):
         found[item_id] = [facts for _, facts in _in_force(records.filter(item_id=item_id))]
@@ -61,10 +67,31 @@ def _of(item: Item) -> RecordQuerySet:
 
 def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
     """Return (hash, facts) of an item's records that count, in the order entered."""
-    rows = records.order_by("position").values_list("hash", "corrects", *_FACTS)
+    rows = _with_shoulder(records.order_by("position")).values_list("hash", "corrects", *_FACTS)
     return in_force(
-        Entered(own, corrects or "", said[2], (own, said)) for own, corrects, *said in rows
+        Entered(own, corrects or "", facts[2], (own, facts))
+        for own, corrects, *said in rows
+        for facts in [_facts(*said)]
     )
+
+
+def _with_shoulder(records: RecordQuerySet) -> RecordQuerySet:
+    """Return records with `shoulder`: their readings where a retest says what was marked.
+
+    Of all others nothing is read: a fleet has many readings, and few of these.
+    """
+    marks = When(task=RETEST, as_text__contains=f'"{FIRST_WORD}', then=F("readings"))
+    records = records.alias(as_text=Cast("readings", TextField()))
+    return records.annotate(shoulder=Case(marks, default=None, output_field=JSONField()))
+
+
+def _facts(
+    task: str, done_on: date, outcome: str, part_made_on: date | None, shoulder: _Kept | None
+) -> Facts:
+    if not shoulder:
+        return task, done_on, outcome, part_made_on, None, None
+    pairs = ((r["name"], r["typed"]) if isinstance(r, dict) else tuple(r) for r in shoulder)
+    return task, done_on, outcome, part_made_on, *shoulder_of(pairs).dates
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,9 @@ from servicing.rules.queries import known_tasks
 class Command(BaseCommand):
     help = (
         "Bring in records from a CSV or XLSX file with the columns tag,task,done_on,outcome,by,"
-        "note, part_made_on where known, and reading:NAME columns. Outcome is pass, fail or "
-        "condemned. All or nothing; the same file again changes nothing.\n"
+        "note, part_made_on where known, and reading:NAME columns; of a passed retest "
+        "stamped_next, stamped_end, stamped_permit, stamped_body: what was marked on the cylinder. "
+        "Outcome is pass, fail or condemned. All or nothing; the same file again changes nothing.\n"
         "Example: %(prog)s history.csv --check"
     )
 

@@ -2,6 +2,8 @@
 
 WITHDRAWAL, QUARANTINE = "withdrawal", "quarantine"
 RETURN, CONDEMNATION = "return-to-service", "condemnation"
+RETEST = "hydrostatic-retest"
+"""After which the body that did it marks the cylinder (due/README 14)."""
 RULING = "record-stands"
 """A manager's word that a record in doubt stands; it says of which record, and asks nothing."""
 TAKES_OUT = (WITHDRAWAL, QUARANTINE)
@@ -12,7 +14,7 @@ STANDING_TASKS = frozenset({*TAKES_OUT, RETURN, CONDEMNATION, RULING})
 COMMON_TASKS = STANDING_TASKS | frozenset(
     {
         "periodic-inspection",
-        "hydrostatic-retest",
+        RETEST,
         "internal-inspection",
         "visual-inspection",
         "functional-test",

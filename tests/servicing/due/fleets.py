@@ -162,6 +162,7 @@ class _Fleet:
     ) -> None:
         self.cylinder_columns = cylinder_columns
         self.dice = dice
+        self.marks = random.Random(on.toordinal())
         self.tables = tables
         self.on = on
         self.rules = _rules(tables)
@@ -534,4 +535,28 @@ class _Fleet:
         history = [next(queues[number]) for number in turns]
         for number, row in enumerate(history, start=1):
             row["note"] = f"entry {number}"  # no two rows are alike: each is a record of its own
+            self._mark(row)
         return history
+
+    def _mark(self, row: Row) -> None:
+        """What the body marked at a retest: about a period later, or about `on`; or nothing.
+
+        By dice of its own, so that what it adds throws no other anew.
+        """
+        row["stamped_next"] = row["stamped_end"] = ""
+        if (row["task"], row["outcome"]) != ("hydrostatic-retest", "pass"):
+            return
+        done = date.fromisoformat(row["done_on"])
+        if self.marks.random() < 0.6:
+            row["stamped_next"] = self._marked(done, done, (1, 2, 3, 5, 5, 10))
+        if self.marks.random() < 0.3:
+            row["stamped_end"] = self._marked(done, self.on, (0, 0, 1, 4, 15))
+
+    def _marked(self, done: date, since: date, years: tuple[int, ...]) -> str:
+        """A month or a day after the test, as on metal or as lists write it."""
+        found = since + relativedelta(years=self.marks.choice(years))
+        found = self.marks.choice((found, found, self.on))
+        found += timedelta(days=self.marks.choice((-31, -1, 0, 0, 1, 31)))
+        soonest, latest = oracle.month_end(done) + timedelta(days=1), done + relativedelta(years=19)
+        found = min(max(found, soonest), latest)
+        return found.strftime(self.marks.choice(("%Y-%m", "%m/%Y", "%Y/%m", "%Y-%m-%d")))

@@ -107,6 +107,13 @@ R35  `clock.start` (Japan, container safety rules, art. 24): the period runs fro
 R36  `clock.other`: of two dates the sooner or the later. `record` counts from what the row itself
      counts from; `made` and `in-service` from there in the first period, and after a pass the
      row's own clock is alone. A date that nobody knows is the sooner and not the later.
+R37  Clause 14: what a passed `hydrostatic-retest` says was marked (`stamped_next`, `stamped_end`; a
+     month as on metal or as ISO 8601 has it) is good through the day, or through the month's last
+     day. One more candidate, `stamp`, based on the day of that retest: of the next test for each
+     `every` or `calendar` row of that task whose last pass is that very record, and not another
+     that satisfies the row; of the end of life for each `life` row, `as-marked` without a design
+     life too, from the latest retest that says one. Of one date in one row the row's own is told.
+     A mark gives an undetermined row no date. What was late or early goes by rows alone (R30).
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
      of one date inside one task the one that is overdue first governs, before level and id: else
@@ -192,6 +199,8 @@ class Entry:
     task: str
     outcome: str
     part_made_on: date | None
+    next_marked: date | None = None
+    life_marked: date | None = None
 
     @property
     def on(self) -> date:
@@ -204,11 +213,29 @@ def entries_by_tag(history: list[Row], on: date) -> dict[str, list[Entry]]:
     for number, row in enumerate(history):
         done = date.fromisoformat(row["done_on"])
         if done <= on:
-            entry = Entry((done, number), row["task"], row["outcome"], day(row.get("part_made_on")))
+            entry = Entry(
+                (done, number),
+                row["task"],
+                row["outcome"],
+                day(row.get("part_made_on")),
+                marked(row.get("stamped_next")),
+                marked(row.get("stamped_end")),
+            )
             by_tag.setdefault(row["tag"], []).append(entry)
     for entries in by_tag.values():
         entries.sort(key=lambda entry: entry.place)
     return by_tag
+
+
+def marked(text: str | None) -> date | None:
+    """The last good day of a mark (R37)."""
+    parts = [int(part) for part in re.findall(r"\d+", text or "")]
+    if not parts:
+        return None
+    if len(parts) == 3:
+        return date(*parts)
+    month, year = sorted(parts)
+    return month_end(date(year, month, 1))
 
 
 # --- clause 1: the rules of an item ---------------------------------------------------------------
@@ -310,14 +337,15 @@ class Candidate:
             return False
         return self.due <= on if self.no_last_good_day else self.due < on
 
-    def rank(self) -> tuple[date, bool, int, str, bool]:
-        """Clause 4: the earliest, then R31, then the level, then the id; then R20."""
+    def rank(self) -> tuple[date, bool, int, str, bool, bool]:
+        """Clause 4: the earliest, then R31, then the level, then the id; then R20 and R37."""
         return (
             self.due or date.min,
             not self.no_last_good_day,
             LEVELS.index(self.rule["level"]),
             self.rule["id"],
             (self.counted_from == "failure") != FAILURE_WINS_TIES,
+            self.counted_from == "stamp",
         )
 
 
@@ -479,6 +507,11 @@ def _of_life(rule: Rule, item: Row, life: relativedelta) -> Candidate:
     return Candidate(rule, _moved(rule, base + life), counted_from, base)
 
 
+def _as_marked(rule: Rule, item: Row) -> list[Candidate]:
+    years = (item.get("design_life_years") or "").strip()
+    return [_of_life(rule, item, relativedelta(years=int(years)))] if years else []
+
+
 def named(tasks: str | list[str]) -> list[str]:
     return [tasks] if isinstance(tasks, str) else tasks
 
@@ -489,6 +522,18 @@ def _of_events(rule: Rule, tasks: list[str], limit: int, among: list[Entry]) -> 
         return []
     reached = events[limit - 1].on
     return [Candidate(rule, reached, "event", reached)]
+
+
+def _of_marks(rule: Rule, entries: list[Entry], last: Entry | None) -> list[Candidate]:
+    """R37."""
+    if "life" in rule:
+        telling = [e for e in entries if e.life_marked and e.outcome == "pass"]
+        return [Candidate(rule, e.life_marked, "stamp", e.on) for e in telling[-1:]]
+    if last is None or not last.next_marked or not {"every", "calendar"} & rule.keys():
+        return []
+    if rule["task"] != last.task or rule["task"] != "hydrostatic-retest":
+        return []
+    return [Candidate(rule, last.next_marked, "stamp", last.on)]
 
 
 def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
@@ -502,10 +547,9 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
         among = entries if retirement else newer
         found = _of_events(rule, named(rule["counts"]), rule["limit"], among)
     elif rule.get("life") == "as-marked":
-        years = (item.get("design_life_years") or "").strip()
-        if not years:
+        found = _as_marked(rule, item)
+        if not found + _of_marks(rule, entries, last):
             return []
-        found = [_of_life(rule, item, relativedelta(years=int(years)))]
     elif "life" in rule:
         found = [_of_life(rule, item, duration(rule["life"]))]
     elif retirement:
@@ -518,11 +562,18 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
         found = [_of_two_clocks(_of_period(rule, item, last), item, last)]
     else:
         found = [_of_period(rule, item, last)]
+    if all(candidate.due for candidate in found):
+        found += _of_marks(rule, entries, last)
+    return _with_failure(rule, found, newer)
+
+
+def _with_failure(rule: Rule, found: list[Candidate], newer: list[Entry]) -> list[Candidate]:
+    """Clause 6 and R21."""
     failed = [e for e in newer if e.task == rule["task"] and e.outcome == "fail"]
-    if failed:
-        found = [candidate for candidate in found if candidate.due is not None]
-        found.append(Candidate(rule, failed[0].on, "failure", failed[0].on))
-    return found
+    if not failed:
+        return found
+    dated = [candidate for candidate in found if candidate.due is not None]
+    return [*dated, Candidate(rule, failed[0].on, "failure", failed[0].on)]
 
 
 # --- clauses 4 to 7: what governs -----------------------------------------------------------------

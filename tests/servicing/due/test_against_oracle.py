@@ -22,6 +22,7 @@ from django.core.management import call_command
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.sheet import DueRow
 from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
+from servicing.ledger.pure.shoulder import marked
 from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table
@@ -93,6 +94,7 @@ EVERY_FORM = table(
     ("mark", "law", 'task = "service-life"\nlife = "as-marked"\nfrom = "in-service"'),
     ("life", "law", 'task = "service-life"\nlife = "P15Y"\ndue = "month-end"'),
 ).replace("\nseen =", '\nwhen = { kind = ["cylinder", "mask", "set"] }\nseen =')
+MARKS = ("stamped_next", "stamped_end")
 FILES = sorted((Path(__file__).resolve().parents[3] / "fixtures" / "rules").glob("*.toml"))
 TABLES = [EVERY_FORM, *(path.read_text("utf-8") for path in FILES)]
 OF_CYLINDERS = tuple(
@@ -137,7 +139,9 @@ def item_of(row: oracle.Row) -> engine.Item:
 
 def record_of(row: oracle.Row) -> engine.Record:
     done_on = date.fromisoformat(row["done_on"])
-    return engine.Record(row["task"], done_on, row["outcome"], oracle.day(row["part_made_on"]))
+    marks = (marked(text) if (text := row[name]) else None for name in MARKS)
+    part = oracle.day(row["part_made_on"])
+    return engine.Record(row["task"], done_on, row["outcome"], part, *marks)
 
 
 def rules_at(

@@ -19,6 +19,7 @@ from servicing.due.pure.explain import arithmetic, duration_words, explain
 from servicing.due.pure.obligations import CountedFrom, Record, Standing, StandingWord
 from servicing.due.pure.sheet import GENERAL_CAUTION
 from servicing.ledger.pure.history import HistoryRow
+from servicing.ledger.pure.shoulder import marked
 from servicing.rules.pure.clocks import Clock, Early, Late, MonthBefore, Other, Start
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import SERVICE_LIFE, Basis, Condition, Level, Rule
@@ -100,6 +101,9 @@ SUMS = [
      "at the 22nd use: used on 20 Nov 2026, due since that day"),
     (rule(counts="use", limit=113), [USED] * 113, CountedFrom.EVENT,
      "at the 113th use: used on 20 Nov 2026, due since that day"),
+    (HALF_YEAR, [replace(PASSED, next_test=marked("12/2026"))], CountedFrom.STAMP,
+     "stamped on it when tested on 31 Aug 2026: next test 12/2026, good through 31 Dec 2026; "
+     "the rule alone: last passed 31 Aug 2026 + 6 months = 28 Feb 2027"),
     (HALF_YEAR, [PASSED, FAILED], CountedFrom.FAILURE,
      "failed on 2 Nov 2026: due since that day"),
     (rule(SERVICE_LIFE, life=Duration(180)), [], CountedFrom.MADE,

@@ -73,7 +73,7 @@ def uses(tag: str) -> list[date]:
     """Return the days on which a use of an item counts."""
     item = Item.objects.get(tag=tag)
     past = facts_by_item([item.pk]).get(item.pk, ())
-    return sorted(day for task, day, _, _ in past if task == "use")
+    return sorted(day for task, day, *_ in past if task == "use")
 
 
 @pytest.mark.parametrize("task", sorted(HAPPENS_TO_PARTS))
