@@ -12,9 +12,10 @@ from django.core.wsgi import get_wsgi_application
 
 from registry.management import console
 from registry.people.pure import Role
-from servicing.demo.actions import DemoPerson, NotTheDemo, demo_day, is_demo, make_demo
+from servicing.demo.actions.fleet import DemoPerson, make_demo
 from servicing.demo.pure import demo_fleet
 from servicing.demo.pure.consignments import trips
+from servicing.demo.queries import NotTheDemo, demo_day, is_demo
 from servicing.oversight.actions import begin_serving
 
 
