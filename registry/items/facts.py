@@ -7,7 +7,7 @@ migration. No Django, no clock.
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -210,6 +210,16 @@ TO_MONTH = "made_to_month"
 ATTRIBUTES = (*(each for each in FACTS if each not in NAMES), TO_MONTH)
 CHOSEN = tuple(fact for fact in FACTS.values() if fact.words and not fact.closed)
 """The facts that are chosen from known words, beside which others may come."""
+OF_TYPES: Mapping[str, Fact] = {
+    name: replace(
+        FACTS["connection"], label=label, help="used where the item itself names no connection"
+    )
+    for name, label in (
+        ("inlet", "Connection that takes the air in"),
+        ("outlet", "Connection that gives the air on"),
+    )
+}
+"""The connections that a type states, by their names there: the same words as an item's own."""
 OF_CYLINDERS = tuple(fact.name for fact in FACTS.values() if fact.of_cylinders)
 RULE_KEYS = tuple(fact.name for fact in FACTS.values() if fact.rule_key)
 """What rows of rule tables may go by, beside the site's code."""

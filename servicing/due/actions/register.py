@@ -12,7 +12,7 @@ from django.db import transaction
 from registry.bulk.actions import Progress, quiet
 from registry.cells.pure.values import Vocabulary
 from registry.items.actions import keep_versions, move_items, state_type, write_item
-from registry.items.facts import CHOSEN
+from registry.items.facts import CHOSEN, OF_TYPES, Fact
 from registry.items.models import Item, ItemType
 from registry.items.pure import Kind
 from registry.items.queries import as_stored, as_told
@@ -228,8 +228,11 @@ def save_type(
 ) -> ItemType:
     """Correct the name of a type and set what is stated of it; see `rename_type` and `state_type`.
 
-    Raises what those raise; then nothing is written.
+    Raises what those raise, and ReasonMissing where somebody states a connection that neither
+    the table of facts nor a rule knows, and does not say why; then nothing is written.
     """
+    if user and not why:
+        _refuse_new_words(OF_TYPES, ItemType.objects.get(pk=named.pk).facts(), facts)
     if (named.maker, named.model) != (maker, model):
         rename_type(named, maker=maker, model=model, user=user, why=why)
     return state_type(named, facts=facts, approved=approved, by=user, at=now(), why=why)
@@ -261,7 +264,7 @@ def save_item(
         lock_items([item.pk, *fitted])
     before = as_stored(item)
     if user and not why:
-        _refuse_new_words(before or {}, attributes)
+        _refuse_new_words({fact.name: fact for fact in CHOSEN}, before or {}, attributes)
     written = write_item(
         item,
         tag=tag,
@@ -287,11 +290,16 @@ def save_item(
     return written
 
 
-def _refuse_new_words(held: Mapping[str, Any], wanted: Mapping[str, Any]) -> None:
-    """Raise ReasonMissing for a word that is chosen from known ones and is none of them."""
-    for fact in CHOSEN:
-        fine = {*fact.words, *fact.words_of(held.get(fact.name) or fact.unknown)}
-        new = [word for word in fact.words_of(wanted[fact.name]) if word not in fine]
+def _refuse_new_words(
+    chosen: Mapping[str, Fact], held: Mapping[str, Any], wanted: Mapping[str, Any]
+) -> None:
+    """Raise ReasonMissing for a word that is chosen from known ones and is none of them.
+
+    chosen: what is chosen so, by the names under which it is held and wanted.
+    """
+    for name, fact in chosen.items():
+        fine = {*fact.words, *fact.words_of(held.get(name) or fact.unknown)}
+        new = [word for word in fact.words_of(wanted[name]) if word not in fine]
         known = words_of_rules()[fact.name] if new else frozenset()
         if other := [word for word in new if word not in known]:
             near = Vocabulary(fact.words, "").nearest(other[0])

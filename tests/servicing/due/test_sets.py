@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import partial
+from html import unescape
 from typing import Any
 
 import pytest
@@ -424,6 +425,28 @@ def test_a_part_comes_out_with_its_steps(whole: Item, parts: Parts, bench: Clien
     assert bench.post(path, {**sent, **ticks}).status_code == 302, "sent twice, out once"
     fitting.refresh_from_db()
     assert (fitting.removed_by, fitting.removal_note) == ("Tekla Merrow (tekla)", "to the retest")
+
+
+def test_a_connection_of_a_type_is_chosen_from_known_words_or_said_why(
+    parts: Parts, manager: User
+) -> None:
+    client, named = signed_in(manager), parts["demand-valve"].type
+    path, sent = f"/types/{named.pk}/edit/", {"maker": named.maker, "model": named.model}
+    assert '<option value="EN-148-3"' in client.get(path).content.decode()
+    answer = client.post(path, {**sent, "outlet_other": "EN-148-33"})
+    assert answer.status_code == 422
+    page = unescape(answer.content.decode())
+    assert "connection that gives the air on EN-148-33 is none of those to choose from" in page
+    assert "perhaps EN-148-3 is meant" in page
+    assert client.post(path, {**sent, "outlet": "EN-148-1", "outlet_other": "x"}).status_code == 422
+    said = {**sent, "outlet_other": "EN-148-33", "why": "so it is stamped"}
+    assert client.post(path, said).status_code == 302
+    assert client.post(path, {**sent, "outlet": "EN-148-33"}).status_code == 302, "as it stands"
+    named.refresh_from_db()
+    assert named.outlet == "EN-148-33"
+    assert client.post(path, {**sent, "outlet": "EN-148-3"}).status_code == 302
+    named.refresh_from_db()
+    assert named.outlet == "EN-148-3"
 
 
 def test_a_type_states_what_its_items_fit(whole: Item, parts: Parts, manager: User) -> None:

@@ -1,12 +1,14 @@
 """Forms about types: their names, and what they fit and weigh."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django import forms
 
+from registry.items.facts import OF_TYPES
 from registry.items.models import TYPE_FACTS, ItemType
 from registry.items.pure import Breathing, Kind
-from registry.lettering.forms import WrittenField
+from servicing.desk.parts.forms.facts import FactField
 from servicing.desk.parts.forms.fields import (
     NumberField,
     WhyField,
@@ -21,24 +23,18 @@ class TypeForm(forms.Form):
 
     maker = text_field("Maker", 80, required=True)
     model = text_field("Model", 80)
-    why = WhyField("The reason for the change. It is needed where a date moves.")
+    why = WhyField(
+        "The reason for the change. It is needed where a date moves, and for a connection that is "
+        "none of those to choose from: where it stands and what it means."
+    )
 
 
 class TypeFactsForm(TypeForm):
-    """The name of a type, and what is stated of it; only what its kind can have is asked."""
+    """The name of a type, and what is stated of it; only what its kind can have is asked.
 
-    inlet = WrittenField(
-        label="Connection that takes the air in",
-        required=False,
-        max_length=40,
-        help_text="Such as G5/8-300 or EN-148-3; used where the item itself names none.",
-    )
-    outlet = WrittenField(
-        label="Connection that gives the air on",
-        required=False,
-        max_length=40,
-        help_text="Such as G5/8-300 or EN-148-3; used where the item itself names none.",
-    )
+    words: the connections that rules go by beside those of the table of facts.
+    """
+
     highest_bar = NumberField("Highest cylinder pressure it is made for", "bar", "1", "1000", 2)
     mass_kg = NumberField("Mass, without air", "kg", "0.001", "200")
     breathing = WordField(
@@ -70,9 +66,14 @@ class TypeFactsForm(TypeForm):
         Kind.SET: ("approved",),
     }
 
-    def __init__(self, *args: Any, named: ItemType, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, named: ItemType, words: Collection[str] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.named = named
+        for name, fact in OF_TYPES.items():
+            self.fields[name] = FactField(fact, words)
+        self.order_fields(self.field_order)
         asked = self.ASKED.get(Kind(named.kind), ())
         for name in (*TYPE_FACTS, "approved"):
             if name not in asked:

@@ -92,7 +92,8 @@ def type_edit(request: PersonRequest, pk: int) -> HttpResponse:
     """Correct the name of a type on all its items, and state what they fit and weigh."""
     named = get_object_or_404(ItemType, pk=pk)
     initial = TypeFactsForm.initial_for(named)
-    form = TypeFactsForm(request.POST or None, named=named, initial=initial)
+    words = words_of_rules()["connection"]
+    form = TypeFactsForm(request.POST or None, named=named, words=words, initial=initial)
     checked = CheckedForm(request, form, refused=REFUSED, at_once=True, signed=False)
 
     def enter() -> str:
