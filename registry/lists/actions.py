@@ -8,7 +8,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from registry.bulk.actions import Progress, as_stored, insert_rows
+from registry.bulk.actions import Progress, as_stored, count_afresh, insert_rows
 from registry.items.facts import ATTRIBUTES
 from registry.items.models import Item, ItemType, ItemVersion
 from registry.items.queries import as_told
@@ -79,6 +79,7 @@ def write_register(rows: Sequence[ItemRow], progress: Progress, *, at: datetime)
     columns = ["type", "maker", "site", *ATTRIBUTES]
     Item.objects.bulk_update(changed, columns, batch_size=100)
     _keep_versions([*fresh, *changed], at)
+    count_afresh(len(fresh) + len(changed), Item, ItemVersion)
     ids = tuple(item.pk for item in (*fresh, *changed))
     same = len(rows) - len(ids)
     return Written(len(fresh), len(changed), same, ids, digest_of(fresh), tuple(changes))
@@ -164,6 +165,7 @@ def write_fittings(rows: Sequence[FittingRow], *, by: User | None, at: datetime)
     fresh.sort(key=lambda row: (row.removed_on is None, row.fitted_on))
     added = [_fitting(row, items, by, at) for row in fresh]
     Fitting.objects.bulk_create(added, batch_size=500)
+    count_afresh(len(added), Fitting)
     changes += map(noted_fitting, added)
     trail.note_all(changes, by=by, at=at)
     ids = tuple(items[row.part].pk for row in fresh)

@@ -12,7 +12,7 @@ from django.db import connection, transaction
 from django.db.models import Max
 from django.utils.timezone import localtime
 
-from registry.bulk.actions import as_stored, insert_rows
+from registry.bulk.actions import as_stored, count_afresh, insert_rows
 from registry.items.models import Item
 from registry.trail import actions as trail
 from registry.trail.pure import name_of
@@ -136,6 +136,7 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
     trail.lock_trail()
     added = _chained(fresh, user, at)
     _insert(added)
+    count_afresh(len(added), Record)
     digest = chain.digest_of(row.hash for row in added)
     numbers = {"from": added[0].number, "to": added[-1].number, "digest": digest}
     trail.note(what="records", subject="ledger", after=numbers, by=user, at=at)

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db import transaction
 
-from registry.bulk.actions import Progress, insert_rows, quiet
+from registry.bulk.actions import Progress, count_afresh, insert_rows, quiet
 from registry.items.models import Item
 from servicing.due.models import OWED, DueSpan, StoredObligation
 from servicing.due.pure.obligations import Obligation
@@ -37,6 +37,7 @@ def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:
         lock_items(batch)
         changed += _refresh(list(items_for_engine(batch)))
         progress("due dates computed", min(start + BATCH, len(ids)), len(ids))
+    count_afresh(changed, DueSpan, StoredObligation)
     return changed
 
 
