@@ -39,6 +39,7 @@ from servicing.due.queries.together import along, ever_fitted, recorded_along
 from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
+from servicing.ledger.pure.shoulder import NAMES
 from servicing.ledger.pure.together import key_of_part
 from servicing.ledger.queries.records import condemnation_of, correction_of, record_with_key
 from servicing.rules.pure.tasks import RULING, STANDING_TASKS
@@ -272,6 +273,7 @@ def _check_judged(record: "LedgerRecord", service: Service) -> None:
 def _content(of: "LedgerRecord | Service") -> tuple[object, ...]:
     readings = of.readings if isinstance(of, Service) else of.readings_as_read
     typed = [pair if isinstance(pair, tuple) else (pair.name, pair.typed) for pair in readings]
+    typed.sort(key=lambda pair: pair[0] in NAMES.values())  # wherever the marks stand among them
     texts = (tidy(of.performed_by), tidy(of.note))
     return (of.task, of.done_on, of.outcome, of.part_made_on, *texts, typed)
 

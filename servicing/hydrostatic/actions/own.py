@@ -19,6 +19,7 @@ from servicing.hydrostatic.pure.verdict import Word
 from servicing.hydrostatic.queries import calibrated_cylinder, waiting_for_manager
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
+from servicing.ledger.pure.shoulder import BLANK, NAMES, NOT_PASSED, Shoulder
 from servicing.ledger.queries.records import record_with_key
 from servicing.rules.pure.tasks import RETEST
 
@@ -40,6 +41,13 @@ class OwnTest:
     readings: tuple[Reading, ...]
     note: str = ""
     cylinder: str = ""
+    shoulder: Shoulder = BLANK
+
+
+def check_marks(test: OwnTest) -> None:
+    """Refuse marks of a test that the cylinder did not pass. Raises ConsignmentRefused."""
+    if test.word is not Word.PASS and (said := test.shoulder.said):
+        raise ConsignmentRefused(f"{NAMES[next(iter(said))].capitalize()} {NOT_PASSED}.")
 
 
 @only(Right.RECORD)
@@ -63,6 +71,7 @@ def enter_own_test(
     waits = waiting_for_manager([item.pk])
     if item.pk in waits and record_with_key(entry_key) is None:
         raise ConsignmentRefused(still_waits(item, waits))
+    check_marks(test)
     checked_with = calibrated_cylinder(test.cylinder, test.tested_on)
     outcome = own_outcome(test.word, may_condemn=may_condemn(user))
     unconfirmed = outcome == "fail" and test.word is Word.CONDEMN
@@ -76,6 +85,7 @@ def enter_own_test(
             *test.readings,
             Reading("verdict", test.says),
             *([CONDEMNATION_WAITS] if unconfirmed else []),
+            *test.shoulder.readings,
         ),
         instruments=(checked_with.as_stood,) if checked_with else (),
     )

@@ -46,6 +46,7 @@ from servicing.ledger.actions import (
     lock_items,
 )
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
+from servicing.ledger.pure.shoulder import COLUMNS, Shoulder
 from servicing.ledger.queries.records import record_entered_by
 from servicing.rules.pure.tasks import RETEST
 
@@ -164,6 +165,7 @@ def _record(
         Reading("we find", ours.says),
         *([Reading("mark", result.mark)] if result.mark else []),
         *([CONDEMNATION_WAITS] if waits else []),
+        *result.shoulder.readings,
     )
     service = Service(
         task=RETEST,
@@ -251,13 +253,22 @@ def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = F
         performed_by=user.get_full_name() or user.get_username(),
         performed_by_user=user,
         note=f"Settled: {word}. {why.strip()}",
-        readings=(Reading("house says", row.house_word), Reading("we find", row.our_says)),
+        readings=(
+            Reading("house says", row.house_word),
+            Reading("we find", row.our_says),
+            *(_shoulder(row).readings if word is Word.PASS else ()),
+        ),
     )
     log_retest(item, service, user, f"settled-{row.pk}", elsewhere=True, signed=signed)
     row.settled_word, row.settled_why = word, why.strip()
     row.settled_by, row.settled_at = user, at
     row.save(update_fields=["settled_word", "settled_why", "settled_by", "settled_at"])
     return row
+
+
+def _shoulder(result: Result) -> Shoulder:
+    """Return what the house marked: it stays on the metal, whoever was right."""
+    return Shoulder(**{name: result.said.get(column, "") for name, column in COLUMNS.items()})
 
 
 def opinion_of(consigned: Consigned, result: HouseResult) -> Opinion:

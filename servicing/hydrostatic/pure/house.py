@@ -18,6 +18,7 @@ from servicing.hydrostatic.pure.verdict import (
     judge,
 )
 from servicing.ledger.pure.entry import Reading
+from servicing.ledger.pure.shoulder import BLANK, COLUMNS, Shoulder
 
 HOUSE_WORDS = (Word.PASS, Word.REJECT, Word.CONDEMN)
 """What a house can say; a repeat is its own affair."""
@@ -56,6 +57,7 @@ class HouseResult:
     limit_percent: Decimal | None = None
     reason: str = ""
     mark: str = ""
+    shoulder: Shoulder = BLANK
 
     def said(self) -> dict[str, str]:
         """Return all of it as text, to keep and to compare: twice the same is one result."""
@@ -73,6 +75,7 @@ class HouseResult:
             "reached": str(self.reached or ""),
             "reason": self.reason,
             "mark": self.mark,
+            **{COLUMNS[name]: text for name, text in self.shoulder.said.items()},
             **{
                 name: "" if value is None else figure_text(value, 6)
                 for name, value in numbers.items()

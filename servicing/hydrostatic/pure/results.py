@@ -16,6 +16,8 @@ from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure
 from servicing.hydrostatic.pure.house import HOUSE_WORDS, HouseResult
 from servicing.hydrostatic.pure.limits import METHODS
 from servicing.hydrostatic.pure.verdict import Word
+from servicing.ledger.pure.shoulder import COLUMNS as SHOULDER
+from servicing.ledger.pure.shoulder import NOT_PASSED, Shoulder, shoulder_faults
 
 VISUAL = "visual"
 """The method of a cylinder that was turned away before any pressure."""
@@ -33,6 +35,7 @@ FIGURES = (
     "limit_percent",
     "reason",
     "mark",
+    *SHOULDER.values(),
 )
 """What the house fills in, in the order of the list that goes out with the cylinders."""
 GIVEN = (
@@ -123,11 +126,16 @@ class _ResultReader:
             limit_percent=reader.read("limit_percent", PERCENT.read, None),
             reason=reader.read("reason", line_of_text, ""),
             mark=reader.read("mark", line_of_text, ""),
+            shoulder=self._shoulder(reader),
         )
         if reader.faultless:
             self._check(reader, result)
         self.problems += reader.problems
         return result if reader.faultless else None
+
+    def _shoulder(self, reader: RowReader) -> Shoulder:
+        reader.keep(*SHOULDER.values())
+        return Shoulder(**{f: reader.read(c, line_of_text, "") for f, c in SHOULDER.items()})
 
     def _reached(self, reader: RowReader) -> Pressure | None:
         bar = reader.read("test_pressure_bar", BAR.read, None)
@@ -173,7 +181,15 @@ def faults_of(result: HouseResult, sent: Sent) -> list[tuple[str, str]]:
                 faults.append((column, f"is empty; a {result.method} test measures it"))
     if result.word is not Word.PASS and not result.reason:
         faults.append(("reason", f"is empty; write why it was {result.word}ed"))
-    return faults + _figure_faults(result)
+    return faults + _figure_faults(result) + _mark_faults(result)
+
+
+def _mark_faults(result: HouseResult) -> list[tuple[str, str]]:
+    """Return what nobody can have marked; after a pass alone something is."""
+    if result.word is not Word.PASS:
+        return [(SHOULDER[name], NOT_PASSED) for name in result.shoulder.said]
+    faults = shoulder_faults(result.shoulder, result.tested_on)
+    return [(SHOULDER[name], remedy) for name, remedy in faults]
 
 
 def _day_faults(result: HouseResult, sent: Sent) -> list[tuple[str, str]]:

@@ -96,6 +96,7 @@ class Shoulder:
 
 
 BLANK = Shoulder()
+NOT_PASSED = "is marked only on what passed; leave it empty"
 
 
 def marked(text: str) -> Marked:

@@ -1,12 +1,17 @@
 """What a record would move, as check pages show it."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from registry.items.models import Item
 from registry.sites.clock import today_at
-from servicing.due.actions.services import Effect
-from servicing.due.pure.obligations import Obligation
+from servicing.due.actions.services import Effect, Service
+from servicing.due.pure.explain import difference
+from servicing.due.pure.obligations import PASS, Obligation
 from servicing.due.pure.sheet import Stamp, stamp_of
+from servicing.due.queries.engine import owes
+from servicing.ledger.pure.shoulder import Shoulder
+from servicing.rules.pure.tasks import RETEST
 
 
 def part_rows(effect: Effect) -> list[dict[str, object]]:
@@ -39,6 +44,17 @@ def change_rows(effect: Effect, item: Item) -> list[dict[str, object]]:
         for task in dict.fromkeys([*before, *after])
     ]
     return sorted(rows, key=lambda row: not row["moves"])
+
+
+def stamped_words(owed: Iterable[Obligation]) -> list[str]:
+    """Return what is marked on an item and what the rules alone say, where they differ."""
+    return [said for obligation in owed if (said := difference(obligation))]
+
+
+def stamped_after(item: Item, tested_on: date, shoulder: Shoulder) -> list[str]:
+    """Return what `stamped_words` does once a retest with these marks is passed and entered."""
+    passed = Service(RETEST, tested_on, PASS, "", readings=shoulder.readings)
+    return stamped_words(owes(item, today_at(item.site), [passed.as_fact])[1])
 
 
 def _stamp(obligation: Obligation | None, today: date) -> Stamp | None:

@@ -12,6 +12,7 @@ from registry.lettering.forms import WrittenField
 from registry.scanning.forms import ScanLines
 from registry.sites.models import Site
 from servicing.desk.parts.forms.fields import DayField, WordField
+from servicing.desk.parts.forms.shoulder import ShoulderForm
 from servicing.desk.retests.forms.fields import (
     METHOD_WORDS,
     OUTCOME_WORDS,
@@ -141,7 +142,7 @@ class ResultsFileForm(forms.Form):
     )
 
 
-class ResultForm(forms.Form):
+class ResultForm(ShoulderForm):
     """One cylinder's result, as it stands on the house's certificate."""
 
     word = WordField(
@@ -195,6 +196,7 @@ class ResultForm(forms.Form):
             limit_percent=data["limit_percent"],
             reason=data["reason"],
             mark=data["mark"],
+            shoulder=self.shoulder(),
         )
 
 

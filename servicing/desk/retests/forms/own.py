@@ -11,6 +11,7 @@ from django import forms
 from registry.cells.pure.values import Measure
 from registry.wording.pure.dates import in_the_future
 from servicing.desk.parts.forms.fields import DayField, WordField
+from servicing.desk.parts.forms.shoulder import ShoulderForm
 from servicing.desk.retests.forms.fields import (
     METHOD_WORDS,
     OUTCOME_WORDS,
@@ -31,7 +32,7 @@ KG = Measure(Decimal("0.01"), Decimal(500), "kg", 4)
 DEGREES = Measure(Decimal(4), Decimal(40), "°C", 2)
 
 
-class OwnTestForm(forms.Form):
+class OwnTestForm(ShoulderForm):
     """A test in our own shop: raw readings, and the day's check of the rig."""
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
@@ -107,6 +108,7 @@ class OwnTestForm(forms.Form):
             ("Direct expansion", self.DIRECT),
             ("The calibrated cylinder's check of the day", self.CHECK),
             ("Where it applies", self.REST),
+            ("What was marked on it", self.SHOULDER),
         )
         return [(heading, [self[name] for name in names]) for heading, names in headed]
 
@@ -127,6 +129,8 @@ class OwnTestForm(forms.Form):
         self._need(data, needed)
         if data.get("by_eye") != Word.PASS and not data.get("by_eye_words"):
             self.add_error("by_eye_words", "What was seen: write it where it is no pass.")
+        if "tested_on" in data:
+            self.refuse_marks(data["tested_on"])
         return data
 
     def _need(self, data: dict[str, Any], names: Sequence[str]) -> None:

@@ -64,6 +64,7 @@ if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 from servicing.desk.parts.views.checked import CheckedForm
+from servicing.desk.parts.views.effects import stamped_after
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE, MAY_RECORD
 from servicing.desk.retests.pure import acts_of_consignment
 from servicing.desk.retests.views.pages import asked_of, form_page, in_section
@@ -318,6 +319,7 @@ def _opinion_shown(request: PersonRequest, row: Consigned, result: HouseResult) 
         "disagree": ours.word not in (None, result.word),
         "condemns": Word.CONDEMN in (result.word, ours.word),
         "outcome": ledger_outcome(result.word, ours.word, may_condemn=may),
+        "stamped": stamped_after(row.item, result.tested_on, result.shoulder),
     }
 
 

@@ -12,12 +12,13 @@ from registry.sites.clock import today_at
 from servicing.away.pure import RECEIVE_FIRST, Away
 from servicing.away.queries import away_now
 from servicing.desk.parts.views.checked import CheckedForm
+from servicing.desk.parts.views.effects import stamped_after
 from servicing.desk.parts.views.pages import MAY_RECORD, record_address
 from servicing.desk.retests.forms.own import OwnTestForm
 from servicing.desk.retests.views.pages import asked_of, in_section
 from servicing.due.actions.standing import may_condemn
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused
-from servicing.hydrostatic.actions.own import OwnTest, enter_own_test
+from servicing.hydrostatic.actions.own import OwnTest, check_marks, enter_own_test
 from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.content import is_us
 from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
@@ -91,13 +92,18 @@ def _own(form: OwnTestForm, found: Judged) -> OwnTest:
         found.says,
         found.readings,
         cylinder=data["cylinder"],
+        shoulder=form.shoulder(),
     )
 
 
 def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dict[str, Any]:
     found, data = _judged(form, item), form.cleaned_data
     word = found.verdict.word
+    check_marks(_own(form, found))
+    shoulder = form.shoulder()
     return {
+        "shoulder": shoulder.readings,
+        "stamped": stamped_after(item, data["tested_on"], shoulder),
         "checked_with": calibrated_cylinder(data["cylinder"], data["tested_on"]),
         "meant": instruments_meant(data["cylinder"]),
         "outcome": own_outcome(word, may_condemn=may_condemn(request.user)),

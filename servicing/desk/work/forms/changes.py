@@ -11,7 +11,8 @@ from django import forms
 from servicing.desk.parts.forms.fields import ReasonField
 from servicing.desk.work.forms.services import OUTCOMES, READING_ROWS, ServiceForm
 from servicing.due.actions.services import Service
-from servicing.ledger.pure.entry import PartUsed
+from servicing.ledger.pure.entry import PartUsed, Reading
+from servicing.ledger.pure.shoulder import COLUMNS, NAMES, shoulder_of
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -77,7 +78,7 @@ class CorrectionForm(ServiceForm):
             outcome=typed.outcome,
             performed_by=typed.performed_by,
             note=typed.note,
-            readings=entry.readings if self.judged else typed.readings,
+            readings=self._judged_and_marked() if self.judged else typed.readings,
             part_made_on=typed.part_made_on,
             attempt=entry.attempt,
             procedure=entry.procedure,
@@ -88,6 +89,11 @@ class CorrectionForm(ServiceForm):
             parts=self._parts(typed.part_made_on),
             performed_by_user=self._same_performer(typed),
         )
+
+    def _judged_and_marked(self) -> tuple[Reading, ...]:
+        """Return the readings as they were judged, and what is right of the marks."""
+        judged = (r for r in self.record.entry.readings if r.name not in NAMES.values())
+        return (*judged, *self.shoulder().readings)
 
     def _parts(self, made_on: date | None) -> tuple[PartUsed, ...]:
         """Return the parts put in; the one whose made date is corrected says the right one."""
@@ -106,7 +112,11 @@ class CorrectionForm(ServiceForm):
 def _said_by(record: "Record") -> dict[str, Any]:
     names = ("task", "done_on", "outcome", "performed_by", "part_made_on", "note")
     said = {name: getattr(record, name) for name in names}
-    for number, reading in enumerate(record.readings_as_read, start=1):
+    readings = record.readings_as_read
+    shoulder = shoulder_of(readings)
+    said |= {COLUMNS[name]: text for name, text in shoulder.said.items()}
+    measured = [reading for reading in readings if reading.name not in NAMES.values()]
+    for number, reading in enumerate(measured, start=1):
         said |= {f"reading_{number}": reading.name, f"value_{number}": reading.typed}
     return said
 

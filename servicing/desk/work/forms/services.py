@@ -10,9 +10,11 @@ from django import forms
 from registry.lettering.forms import WrittenField
 from registry.wording.pure.dates import in_the_future
 from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
+from servicing.desk.parts.forms.shoulder import ShoulderForm
 from servicing.due.actions.services import Service
 from servicing.ledger.pure.entry import PASS
-from servicing.rules.pure.tasks import EVENTS
+from servicing.ledger.pure.shoulder import COLUMNS, NOT_PASSED
+from servicing.rules.pure.tasks import EVENTS, RETEST
 
 READING_ROWS = 4
 OUTCOMES = [
@@ -22,7 +24,7 @@ OUTCOMES = [
 """What a service can come to; an item is condemned on a page of its own."""
 
 
-class ServiceForm(forms.Form):
+class ServiceForm(ShoulderForm):
     """A task that was done to an item. `key` makes one record of a form sent twice.
 
     `seen` is the position of the item's latest record when the form was opened.
@@ -105,7 +107,18 @@ class ServiceForm(forms.Form):
                 self.add_error(
                     empty, f"Reading {number}: write both what was measured and its value."
                 )
+        self._check_marks(data)
         return data
+
+    def _check_marks(self, data: dict[str, Any]) -> None:
+        """Take marks of a retest that was passed, and of nothing else."""
+        for name in self.shoulder().said:
+            if data.get("task") not in (None, RETEST):
+                self.refuse_mark(COLUMNS[name], "is marked at a retest only; leave it empty")
+            elif data.get("outcome") not in (None, PASS):
+                self.refuse_mark(COLUMNS[name], NOT_PASSED)
+        if data.get("done_on") and not any(name in self.errors for name in self.SHOULDER):
+            self.refuse_marks(data["done_on"])
 
     def _give_outcome(self, data: dict[str, Any]) -> None:
         """Ask how it ended; what happened to an item did not end, and is kept as a pass."""
@@ -128,12 +141,14 @@ class ServiceForm(forms.Form):
         """Return the service as typed; the values of readings keep their text."""
         data = self.cleaned_data
         pairs = ((data[f"reading_{n}"], data[f"value_{n}"]) for n in self.rows)
+        measured = tuple((name, value) for name, value in pairs if name)
+        marked = tuple((each.name, each.typed) for each in self.shoulder().readings)
         return Service(
             task=data["task"],
             done_on=data["done_on"],
             outcome=data["outcome"],
             performed_by=data["performed_by"],
             note=data["note"],
-            readings=tuple((name, value) for name, value in pairs if name),
+            readings=(*measured, *marked),
             part_made_on=data["part_made_on"],
         )

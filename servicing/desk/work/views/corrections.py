@@ -11,7 +11,7 @@ from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.effects import change_rows, part_rows
+from servicing.desk.parts.views.effects import change_rows, part_rows, stamped_words
 from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.desk.work.forms.changes import CorrectionForm
 from servicing.due.actions.corrections import (
@@ -71,7 +71,7 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
         return checked.page("desk/work/correct_form.html", context)
     reach = checked.checked(lambda: _reach(request, form), again=True)
     context |= {"rows": change_rows(effect, item), "parts": part_rows(effect)}
-    context |= {"effect": effect, "reach": reach}
+    context |= {"effect": effect, "reach": reach, "stamped": stamped_words(effect.after)}
     return checked.page("desk/work/correct_check.html", context)
 
 

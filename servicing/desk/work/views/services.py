@@ -12,7 +12,7 @@ from registry.sites.clock import today_at
 from servicing.away.queries import away_now
 from servicing.desk.parts.queries import answer_for
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.effects import change_rows, part_rows
+from servicing.desk.parts.views.effects import change_rows, part_rows, stamped_words
 from servicing.desk.parts.views.pages import (
     EVERYONE,
     MAY_RECORD,
@@ -91,7 +91,12 @@ def _enter(request: PersonRequest, item: Item, form: ServiceForm) -> str:
 def _preview(request: PersonRequest, item: Item, form: ServiceForm) -> dict[str, Any]:
     service = told_by(request.user, form.service())
     effect = effect_of(item, service)
-    return {"rows": change_rows(effect, item), "parts": part_rows(effect), "service": service}
+    return {
+        "rows": change_rows(effect, item),
+        "parts": part_rows(effect),
+        "stamped": stamped_words(effect.after) if service.shoulder.said else [],
+        "service": service,
+    }
 
 
 @EVERYONE
