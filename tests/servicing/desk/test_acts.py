@@ -12,9 +12,10 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from registry.sites.models import Site
+from servicing.desk.bench.pure import acts_of_batch
 from servicing.desk.item.pure import Stands, acts_of_item
-from servicing.desk.parts.pure import MAIN, Act
-from servicing.desk.retests.pure import acts_of_consignment
+from servicing.desk.parts.pure import APART, IN_ROW, MAIN, Act
+from servicing.desk.retests.pure import RowActs, acts_of_consignment, acts_of_cylinder
 from servicing.desk.work.pure import acts_of_record
 from servicing.due.actions.services import Service, log_service
 from servicing.due.actions.standing import condemn, withdraw
@@ -105,6 +106,36 @@ def test_a_consignment_is_moved_by_who_records(packed: bool, waiting: bool) -> N
     assert acts(False) == {"consignment-pdf", "consignment-csv"}
     results = {"consignment-results"} if waiting and not packed else set()
     assert acts(True) == acts(False) | {"consignment-move"} | results
+
+
+@pytest.mark.parametrize(("role", "settles"), [("technician", False), ("manager", True)])
+def test_a_cylinder_offers_in_its_row_what_is_next_with_it(role: str, settles: bool) -> None:
+    here = {"packed": False, "away": True, "here": False, "awaited": True}
+    may = {"may_record": True, "may_manage": role == "manager"}
+    none = {"to_settle": None, "disputed": False}
+
+    def acts(**other: object) -> RowActs:
+        return acts_of_cylinder(1, "C1", **{**here, **may, **none, **other})  # type: ignore[arg-type]
+
+    away = acts()
+    assert (away.receive, away.enter) == (
+        Act("Receive it", "consigned-back", (1,), IN_ROW, about="C1"),
+        Act("Enter it", "result-add", (1,), IN_ROW, about="C1"),
+    )
+    assert (away.settle, away.takes_out) == (None, False)
+    assert acts(packed=True, away=False) == RowActs(takes_out=True)
+    assert acts(here=True, awaited=False) == RowActs()
+    open_ = acts(here=True, awaited=False, to_settle=7, disputed=True).settle
+    assert (open_ is not None and open_.args == (7,)) is settles
+    assert acts(may_record=False, may_manage=False, to_settle=7) == RowActs()
+
+
+def test_a_batch_is_signed_once_something_is_in_it_and_thrown_away_apart() -> None:
+    assert [(act.name, act.weight) for act in acts_of_batch(3, items=2)] == [
+        ("bench-batch-check", MAIN),
+        ("bench-batch-away", APART),
+    ]
+    assert names(acts_of_batch(3, items=0)) == {"bench-batch-away"}
 
 
 def links(page: str) -> set[str]:

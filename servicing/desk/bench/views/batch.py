@@ -30,6 +30,7 @@ from servicing.bench.queries.facts import tables_at
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.queries.thrown import thrown_by
 from servicing.desk.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
+from servicing.desk.bench.pure import acts_of_batch
 from servicing.desk.bench.views.hand import (
     chosen_instruments,
     keep_instruments,
@@ -223,6 +224,8 @@ def show(
         "crate": crate,
         "batch": crate.batch,
         "row": row,
+        "acts": acts_of_batch(crate.batch.pk, items=len(crate.rows)),
+        "at_rest": row is None,
         "form": form
         or (item_form(request, crate, row, kept.fields if kept else None) if row else None),
         "scan": scan or NextItemForm(kinds=crate.procedure.kinds, first=row is None),
