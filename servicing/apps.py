@@ -12,7 +12,7 @@ class ServicingConfig(AppConfig):
         from registry.people.actions import make_roles  # noqa: PLC0415 (models load first)
         from registry.trail.guards import guard  # noqa: PLC0415
         from servicing.bench.models import ProcedureVersion, TypeLimit  # noqa: PLC0415
-        from servicing.ledger.models import Record, Signature  # noqa: PLC0415
+        from servicing.ledger.models import Measured, Record, Signature  # noqa: PLC0415
         from servicing.papers.models import Carried, Paper  # noqa: PLC0415
         from servicing.rules.models import (  # noqa: PLC0415
             DECIDING,
@@ -24,6 +24,7 @@ class ServicingConfig(AppConfig):
 
         guard(Record)
         guard(Signature)
+        guard(Measured)
         guard(Paper)
         guard(Carried)
         guard(RuleVersion, closes="replaced_at")

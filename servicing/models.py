@@ -4,7 +4,7 @@ from servicing.away.models import Consigned, Consignment
 from servicing.bench.models import Batch, Draft, ProcedureVersion, TypeLimit
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.hydrostatic.models import Result
-from servicing.ledger.models import Record, Signature
+from servicing.ledger.models import Measured, Record, Signature
 from servicing.papers.models import Carried, Paper
 from servicing.rules.models import Adoption, Inclusion, RuleProposal, RuleTable, RuleVersion
 
@@ -17,6 +17,7 @@ __all__ = [
     "Draft",
     "DueSpan",
     "Inclusion",
+    "Measured",
     "Paper",
     "ProcedureVersion",
     "Record",

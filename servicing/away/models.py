@@ -82,6 +82,10 @@ class Consigned(models.Model):
                 fields=["item"], condition=Q(open=True), name="consigned_to_one_place"
             ),
         ]
+        indexes = [
+            # What is away now, among all that ever was.
+            models.Index(fields=["consignment"], condition=Q(open=True), name="consigned_open"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.item} in {self.consignment}"

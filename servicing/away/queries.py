@@ -20,7 +20,7 @@ def away_now(item_ids: Iterable[int]) -> dict[int, Away]:
 
 def all_away() -> dict[int, Away]:
     """Return everything that has left and is not back, by item id."""
-    return _away(Consigned.objects.filter(_LEFT, open=True))
+    return _away(Consigned.objects.filter(_LEFT, open=True).order_by())
 
 
 def away_on(item_ids: Iterable[int], on: date, known_by: datetime | None = None) -> dict[int, Away]:

@@ -38,6 +38,10 @@ class DueSpan(models.Model):
     class Meta:
         app_label = "servicing"
         ordering = ("item", "holds_from")
+        indexes = [
+            # What is out of service, or condemned: few among all items.
+            models.Index(fields=["standing", "item"], name="span_standing"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.item} {self.standing} from {self.holds_from}"

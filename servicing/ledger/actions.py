@@ -17,7 +17,7 @@ from registry.items.models import Item
 from registry.trail import actions as trail
 from registry.trail.pure import name_of
 from registry.wording.pure.dates import moment_words
-from servicing.ledger.models import Record, Signature
+from servicing.ledger.models import Measured, Record, Signature
 from servicing.ledger.pure import chain, together
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.pure.entry import (
@@ -27,6 +27,7 @@ from servicing.ledger.pure.entry import (
     InstrumentAsStood,
     PartUsed,
     Reading,
+    marks_of,
 )
 
 BATCH = 2000
@@ -136,6 +137,8 @@ def append_records(new: Sequence[NewRecord], *, user: User | None, at: datetime)
     trail.lock_trail()
     added = _chained(fresh, user, at)
     _insert(added)
+    marks = [(mark, row.number) for row in added for mark in sorted(marks_of(row.instruments))]
+    insert_rows(Measured._meta.db_table, ("mark", "record_id"), marks)
     count_afresh(len(added), Record)
     digest = chain.digest_of(row.hash for row in added)
     numbers = {"from": added[0].number, "to": added[-1].number, "digest": digest}
@@ -213,6 +216,21 @@ def _insert(rows: Sequence[Record]) -> None:
         [str(field.column) for field in fields],
         [[as_stored(getattr(row, field.attname)) for field in fields] for row in rows],
     )
+
+
+@transaction.atomic
+def measured_afresh() -> int:
+    """Read from all records by what they were measured; return how many marks were missing.
+
+    Those are added. On a healthy register none is.
+    """
+    trail.lock_trail()
+    kept = set(Measured.objects.order_by().values_list("mark", "record_id").iterator())
+    records = Record.objects.exclude(instruments=[]).order_by().values_list("number", "instruments")
+    said = ((mark, number) for number, stood in records.iterator() for mark in marks_of(stood))
+    missing = sorted(set(said) - kept)
+    insert_rows(Measured._meta.db_table, ("mark", "record_id"), missing)
+    return len(missing)
 
 
 def _composed(record: NewRecord) -> NewRecord:

@@ -120,6 +120,13 @@ class Record(AppendOnly):
         indexes = [
             # The history on an item's page and every recomputation read by day.
             models.Index(fields=["item", "done_on"], name="record_item_day"),
+            # Which calibrations failed, and what was condemned: few among all records. Of all
+            # outcomes, for SQLite doesn't see which of them a question leaves out.
+            models.Index(fields=["outcome", "task"], name="record_outcome"),
+            # What was entered since the last review.
+            models.Index(
+                fields=["entered_at"], condition=Q(carried_over_from=""), name="record_entered"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -202,6 +209,34 @@ def _part(*, name: str, batch: str, made_on: str | None) -> PartUsed:
 
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
+
+
+class Measured(AppendOnly):
+    """By what a record was measured: each instrument as it is marked, and its calibration's hash.
+
+    Nothing but what the record itself says, kept so that what an instrument measured is found
+    without reading all records; `append_records` writes it with them. Doubts rest on it, so
+    that it is guarded as the records are.
+    """
+
+    mark = models.CharField(max_length=220)
+    record = models.ForeignKey(
+        Record, models.PROTECT, to_field="number", related_name="measured", db_index=False
+    )
+
+    objects = AppendOnlyQuerySet["Measured"].as_manager()
+    refusal = LedgerIsAppendOnly
+
+    class Meta:
+        app_label = "servicing"
+        verbose_name = "mark of a record"
+        constraints = [
+            # By the mark first: what an instrument measured, in one go.
+            models.UniqueConstraint(fields=["mark", "record"], name="measured_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"record {self.record_id} by {self.mark}"
 
 
 class Signature(AppendOnly):

@@ -50,6 +50,10 @@ class Paper(AppendOnly):
                 name="paper_is_about_one_thing",
             ),
         ]
+        indexes = [
+            # The list of papers, the newest first.
+            models.Index(fields=["-made_at", "-id"], name="paper_newest"),
+        ]
 
     def __str__(self) -> str:
         return self.number

@@ -12,7 +12,7 @@ from servicing.due.pure.obligations import Obligation
 from servicing.due.pure.owed import owed_one
 from servicing.due.pure.spans import Span, spans
 from servicing.due.queries.engine import engine_input, items_for_engine
-from servicing.ledger.actions import lock_items
+from servicing.ledger.actions import lock_items, measured_afresh
 from servicing.rules.queries import current_versions
 
 BATCH = 1000
@@ -45,9 +45,12 @@ def refresh(item_ids: Iterable[int], progress: Progress = quiet) -> int:
 def recompute(progress: Progress = quiet) -> int:
     """Compute every stored due date afresh; return how many items changed.
 
-    On a healthy register nothing does: every write keeps the dates true.
+    And whatever else is kept that the records say. On a healthy register nothing changes:
+    every write keeps it true.
     """
-    return refresh(Item.objects.values_list("pk", flat=True), progress)
+    changed = refresh(Item.objects.values_list("pk", flat=True), progress)
+    measured_afresh()
+    return changed
 
 
 def _refresh(items: Sequence[Item]) -> int:

@@ -18,8 +18,8 @@ from registry.items.pure import Kind
 from registry.wording.pure.dates import day_words
 from servicing.due.queries.instruments import CALIBRATION
 from servicing.ledger.pure.chain import marked_as
-from servicing.ledger.pure.entry import CONDEMNED, PASS
-from servicing.ledger.queries.records import borne_by, counting
+from servicing.ledger.pure.entry import CONDEMNED, NOT_PASSED, PASS, marks_of
+from servicing.ledger.queries.records import borne_by, by_marks, counting
 from servicing.rules.pure.tasks import RULING
 
 if TYPE_CHECKING:
@@ -227,12 +227,11 @@ def _doubts(
 def _failing(
     instruments: Iterable[int] | None, on: date | None, known_by: datetime | None
 ) -> list[_Run]:
-    if instruments is None:
-        kinds = Item.objects.filter(type__kind=Kind.INSTRUMENT)
-        instruments = kinds.order_by().values_list("pk", flat=True)
-    # By the few instruments first: the ledger is read by item, never from end to end.
-    done = counting(on, known_by).filter(item_id__in=list(instruments), task=CALIBRATION)
-    failed = set(done.exclude(outcome=PASS).order_by().values_list("item_id", flat=True))
+    done = counting(on, known_by).filter(task=CALIBRATION, item__type__kind=Kind.INSTRUMENT)
+    if instruments is not None:
+        done = done.filter(item_id__in=list(instruments))
+    # By what failed first, which is little: neither all instruments nor all records are read.
+    failed = set(done.filter(outcome__in=NOT_PASSED).order_by().values_list("item_id", flat=True))
     if not failed:
         return []
     rows = done.filter(item_id__in=failed).select_related("item__type", "item__site")
@@ -266,11 +265,10 @@ def _made_with(runs: Sequence[_Run], records: "RecordQuerySet") -> "list[list[Re
             by_mark[mark].append(number)
     # A record can't be of a day before the first good calibration of all that failed since.
     starts = [run.before.done_on if run.before else date.min for run in runs]
-    measured = records.exclude(instruments=[]).filter(done_on__gte=min(starts)).order_by()
+    measured = by_marks(records, by_mark).filter(done_on__gte=min(starts)).order_by()
     held: list[list[int]] = [[] for _ in runs]
     for pk, done_on, stood in measured.values_list("pk", "done_on", "instruments"):
-        marks = {each[name] for each in stood for name in ("marked_as", "calibration_hash")}
-        numbers = {number for mark in marks for number in by_mark.get(mark, ())}
+        numbers = {number for mark in marks_of(stood) for number in by_mark.get(mark, ())}
         for number in numbers:
             if runs[number].covers(done_on, stood):
                 held[number].append(pk)

@@ -209,8 +209,12 @@ def today_q(state: str = "", by_day: dict[date, list[str]] | None = None) -> Q:
 
     by_day: of `zones_by_day`, where several conditions are asked for at once.
     """
+    days = zones_by_day() if by_day is None else by_day
+    if len(days) == 1:  # the same day everywhere: no row need be asked where it is
+        (day,) = days
+        return holding(day) & state_on(state, day) if state else holding(day)
     found = Q(pk__in=[])
-    for day, names in (zones_by_day() if by_day is None else by_day).items():
+    for day, names in days.items():
         there = holding(day) & Q(item__site__timezone__in=names)
         found |= there & state_on(state, day) if state else there
     return found

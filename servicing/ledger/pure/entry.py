@@ -4,12 +4,14 @@ Form 1 is that of records entered before checks, instruments and corrections wer
 it has no field of theirs. Every record entered since is of form 2.
 """
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 FORM = 2
 """The form of new records."""
 PASS, FAIL, CONDEMNED, VOID = "pass", "fail", "condemned", "void"
+NOT_PASSED = (FAIL, CONDEMNED, VOID)
 """The outcomes. void is that of a correction: the record it corrects never happened."""
 
 
@@ -104,3 +106,9 @@ class Entry:
     checks: tuple[Check, ...] = ()
     instruments: tuple[InstrumentAsStood, ...] = ()
     parts: tuple[PartUsed, ...] = ()
+
+
+def marks_of(stood: Iterable[Mapping[str, str | None]]) -> set[str]:
+    """Return what instruments are known by, as a record keeps them: marking and calibration."""
+    names = ("marked_as", "calibration_hash")
+    return {mark for each in stood for name in names if (mark := each[name])}

@@ -10,7 +10,7 @@ from django.db.models import Case, F, JSONField, OuterRef, Subquery, TextField, 
 from django.db.models.functions import Cast
 
 from registry.items.models import Item
-from servicing.ledger.models import Record, RecordQuerySet
+from servicing.ledger.models import Measured, Record, RecordQuerySet
 from servicing.ledger.pure.corrections import Entered, attempts, in_force
 from servicing.ledger.pure.entry import CONDEMNED, VOID
 from servicing.ledger.pure.shoulder import FIRST_WORD, Marked, shoulder_of
@@ -22,6 +22,8 @@ Facts = tuple[str, date, str, date | None, Marked | None, Marked | None]
 _FACTS = ("task", "done_on", "outcome", "part_made_on", "shoulder")
 _Kept = list[Any]
 """Readings as stored: objects, in form 1 pairs."""
+LATELY = 2000
+"""So many of the latest records are looked through for the names of their readings."""
 
 
 def history_of(item: Item) -> RecordQuerySet:
@@ -271,11 +273,12 @@ def condemned_days() -> dict[str, date]:
 
 def reading_names() -> list[str]:
     """Return the names of readings entered lately, for the form to offer."""
-    recent = Record.objects.exclude(readings=[]).order_by("-pk").values_list("readings", flat=True)
+    # Of the latest only: readings are named in a few ways, and most records have none.
+    recent = Record.objects.order_by("-number").values_list("readings", flat=True)[:LATELY]
     return sorted(
         {
             each["name"] if isinstance(each, dict) else each[0]
-            for readings in recent[:500]
+            for readings in recent
             for each in readings
         }
     )
@@ -295,22 +298,23 @@ def measured_with(
     marks: the instrument as it was ever marked; calibrations: hashes of its calibration
     records. since, until: the days of the work, both included; None for open.
     """
-    records = Record.objects.in_force().exclude(instruments=[])
+    records = by_marks(Record.objects.in_force(), {*marks, *calibrations} - {""})
     if since is not None:
         records = records.filter(done_on__gte=since)
     if until is not None:
         records = records.filter(done_on__lte=until)
-    names, hashes = set(marks), set(calibrations) - {""}
-    found = [
-        pk
-        for pk, instruments in records.values_list("pk", "instruments")
-        if any(
-            stood["marked_as"] in names or stood["calibration_hash"] in hashes
-            for stood in instruments
-        )
-    ]
-    whole = Record.objects.select_related("item__type", "item__site").in_bulk(found)
-    return sorted(whole.values(), key=lambda record: (record.done_on, record.number))
+    found = records.select_related("item__type", "item__site")
+    return list(found.order_by("done_on", "number"))
+
+
+def by_marks(records: RecordQuerySet, marks: Iterable[str]) -> RecordQuerySet:
+    """Return those of some records that were measured with what bears one of these marks.
+
+    marks: markings of instruments, and hashes of their calibrations.
+    """
+    measured = Measured.objects.filter(mark__in=list(marks))
+    found: RecordQuerySet = records.filter(number__in=measured.order_by().values("record"))
+    return found
 
 
 def counting(on: date | None = None, known_by: datetime | None = None) -> RecordQuerySet:

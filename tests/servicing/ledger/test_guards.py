@@ -19,6 +19,7 @@ VENDOR = connection.vendor
 TABLES = {
     "record": "servicing_record",
     "signature": "servicing_signature",
+    "measured": "servicing_measured",
     "ruleversion": "servicing_ruleversion",
     "adoption": "servicing_adoption",
     "inclusion": "servicing_inclusion",

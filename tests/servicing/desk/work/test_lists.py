@@ -1,9 +1,10 @@
 """Lists, overviews and what is printed from them: D31, D32, E11, B23."""
 
+import html
 import io
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from operator import attrgetter
@@ -27,7 +28,8 @@ from registry.lists.pure.register import read_register
 from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
-from servicing.desk.parts.tables import PAGE
+from servicing.desk.parts import tables
+from servicing.desk.parts.tables import PAGE, paging
 from servicing.due.actions.register import import_register
 from servicing.due.actions.services import Service, log_service
 from servicing.due.pure.ahead import ASSUMPTION, Coming, ahead_of
@@ -193,6 +195,38 @@ def test_the_list_is_cut_into_pages_that_keep_the_question(fleet: Site, manager:
     assert f'rel="prev" href="?site=VAL&amp;sort=-due_on&amp;page={pages - 1}"' in last
     beyond = client.get(f"/due/?site=VAL&sort=-due_on&page={pages + 9}")
     assert beyond.context["table"].page.number == pages
+
+
+@pytest.mark.parametrize("sort", ["", "due_on", "-due_on", "site", "-tag", "kind", "-basis_on"])
+def test_a_long_list_is_walked_by_keys_both_ways_and_leaves_nothing_out(
+    fleet: Site, manager: User, sort: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, query = signed_in(manager), f"sort={sort}" if sort else "site=VAL"
+    table = client.get(f"/due/?{query}").context["table"]
+    whole = [row.record.pk for row in table.rows]
+    monkeypatch.setattr(paging, "MOST", 60)
+    monkeypatch.setattr(tables, "PAGE", 20)
+    first = client.get(f"/due/?{query}")
+    assert count_text(first) == "more than 60 obligations"
+    for answer, rel in ((first, "next"), (client.get(f"/due/?{query}&page=last"), "prev")):
+        pages = list(walked(client, answer, rel))
+        pages = pages if rel == "next" else pages[::-1]
+        assert sorted(pk for page in pages for pk in page) == sorted(whole)
+        keys = [key for page in pages for key in page]
+        assert sort or keys == whole
+    assert count_text(client.get(f"/due/?{query}&count=all")) == f"{len(whole)} obligations"
+    for wrong in ("after=x", "before=[1]", "after=[]", "page=999999"):
+        assert client.get(f"/due/?{query}&{wrong}").status_code == 200
+
+
+def walked(client: Client, answer: Any, rel: str) -> Iterator[list[int]]:
+    """Yield the rows of each page, going on by the link of a list."""
+    while True:
+        yield [row.record.pk for row in answer.context["table"].paginated_rows]
+        link = re.search(rf'rel="{rel}" href="([^"]*)"', answer.content.decode())
+        if link is None:
+            return
+        answer = client.get(f"/due/{html.unescape(link[1])}")
 
 
 def test_a_page_is_never_longer_than_somebody_can_read(fleet: Site, manager: User) -> None:

@@ -5,12 +5,12 @@ from datetime import date
 from typing import Any
 
 import django_tables2 as tables
-from django.core.paginator import EmptyPage, PageNotAnInteger
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from servicing.away.pure import Away
+from servicing.desk.parts.tables.paging import Pages
 
 DATE = {"cell": {"class": "date"}}
 ID = {"cell": {"class": "id"}}
@@ -31,13 +31,8 @@ def arranged(table: tables.Table, request: HttpRequest, sentence: str = "") -> t
     sorted_by(table, request)
     table.to_print = "print" in request.GET
     rows = PRINTED if table.to_print else PAGE
-    page = request.GET.get(table.prefixed_page_field, "1")
-    try:
-        table.paginate(page=page, per_page=rows)
-    except PageNotAnInteger:
-        table.paginate(page=1, per_page=rows)
-    except EmptyPage:
-        table.paginate(page=table.paginator.num_pages, per_page=rows)
+    table.paginator = Pages(table.rows, rows, exactly="count" in request.GET)
+    table.page = table.paginator.asked(request.GET, table.prefixed_page_field)
     return table
 
 
