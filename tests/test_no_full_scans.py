@@ -94,7 +94,8 @@ def scanned(sql: str, plan: list[str]) -> set[str]:
     tables = {alias: table for table, alias in called.items()}
     lines = (line for line in plan if line.rpartition("INDEX ")[2] not in FEW)
     found = (re.match(r"SCAN (\w+)", line) for line in lines)
-    return {tables.get(each[1], each[1]) for each in found if each} & GROW
+    names = {str(each[1]) for each in found if each}
+    return {tables.get(name, name) for name in names} & GROW
 
 
 def _noting(asked: list[tuple[str, Any]]) -> Callable[..., Any]:
