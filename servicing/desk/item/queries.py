@@ -12,10 +12,11 @@ from registry.sets.models import Fitting
 from registry.sets.queries import has_place, set_of
 from registry.sites.clock import today_at
 from servicing.away.models import Consigned
-from servicing.away.queries import away_on, holding
+from servicing.away.queries import holding
 from servicing.bench.queries.procedures import guided_tasks
 from servicing.desk.item.pure import Stands
-from servicing.due.pure.answer import Answer, of_item, of_set
+from servicing.desk.parts.queries import Doubts, item_on_day
+from servicing.due.pure.answer import Answer
 from servicing.due.pure.charge import ChargeState, charge_state, debts_of, filled_on
 from servicing.due.pure.sheet import (
     GENERAL_CAUTION,
@@ -27,15 +28,13 @@ from servicing.due.pure.sheet import (
     task_line,
     worst_stamps,
 )
-from servicing.due.queries.doubts import Doubt, Doubtful, doubt_words, doubts_of, in_doubt_at
+from servicing.due.queries.doubts import Doubt, Doubtful, doubts_of
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
-from servicing.due.queries.sets import SetSheet, set_sheet
+from servicing.due.queries.sets import SetSheet
 from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.papers.queries import PaperLine, paper_lines, papers_with
 from servicing.rules.queries import cautions_of, jurisdictions_of
-
-Doubts = tuple[tuple[Doubt, Doubtful], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +107,8 @@ def item_sheet(
     """
     today = today_at(item.site)
     on = on or today
-    found = on_day(item, on, known_by)
-    read_on = None if kept else today
-    whole = set_sheet(item, on, known_by, kept=kept) if item.kind == Kind.SET else None
-    doubts = whole.doubts if whole else in_doubt_at(item, on, known_by)
+    stands = item_on_day(item, on, known_by, read_on=None if kept else today)
+    found, whole = stands.found, stands.whole
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
     return ItemSheet(
@@ -119,7 +116,7 @@ def item_sheet(
         on=on,
         today=today,
         known_by=known_by,
-        answer=of_set(whole.readiness) if whole else _answer(found, on, known_by, doubts, read_on),
+        answer=stands.answer,
         stamps=whole.stamps if whole else worst_stamps(stamp_of(o, on) for o in found.owed),
         tasks=tuple(task_line(task, on) for task in found.tasks),
         records=tuple(record_lines(item, records, known_by)),
@@ -128,20 +125,12 @@ def item_sheet(
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),
         charge=_charge(found, on),
-        doubts=doubts,
+        doubts=stands.doubts,
         serving=serving_known(item, known_by) if instrument else None,
         puts_in_doubt=tuple(d for d in doubts_of(item) if d.open_rows) if instrument else (),
         taken_out=(on_day(item, today) if known_by else found).taken_out(today) is not None,
         cautions=cautions_of(whole.tables if whole else _tables(found)),
     )
-
-
-def _answer(
-    found: OnDay, on: date, known_by: datetime | None, doubts: Doubts, read_on: date | None
-) -> Answer:
-    tag, away = found.item.tag, away_on([found.item.pk], on, known_by).get(found.item.pk)
-    doubt, gone = doubt_words(doubts), away.words if away else ""
-    return of_item(tag, found.standing, found.owed, on, read_on, doubt=doubt, away=gone)
 
 
 def _charge(found: OnDay, on: date) -> ChargeState | None:

@@ -15,7 +15,7 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.due.models import StoredObligation, holding
 from servicing.due.pure.explain import how_often
-from servicing.due.pure.owed import Owed as Clock
+from servicing.due.pure.owed import Owed
 from servicing.due.pure.readiness import Readiness
 from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.rows import today_q
@@ -28,10 +28,10 @@ Key = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Owed:
-    """One obligation as stored: its days, its rule, what that asks and by which source."""
+class Asked:
+    """What is asked of an item, as stored: the days, the rule, how often and by which source."""
 
-    clock: Clock
+    owed: Owed
     rule: str
     asks: str
     source: str
@@ -39,7 +39,7 @@ class Owed:
     @property
     def due_on(self) -> date | None:
         """Its date; None where none can be told."""
-        return self.clock.due_on
+        return self.owed.due_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,8 @@ class Move:
     item_id: int
     task: str
     on: date | None
-    before: Owed | None
-    after: Owed | None
+    before: Asked | None
+    after: Asked | None
 
     @property
     def days(self) -> int | None:
@@ -79,8 +79,8 @@ class Move:
 
     def falls_overdue(self, today: date) -> bool:
         """Whether it is overdue today only through the change."""
-        was = self.before is not None and self.before.clock.overdue(today)
-        becomes = self.after is not None and self.after.clock.overdue(today)
+        was = self.before is not None and self.before.owed.overdue(today)
+        becomes = self.after is not None and self.after.owed.overdue(today)
         return becomes and not was
 
     @property
@@ -258,18 +258,18 @@ def moving(
 ) -> tuple[Found, list[Move]]:
     """Make a change and return what it gives and every date it moved, as `moved_by` tells it."""
     scope = Q() if within is None else within
-    before = [_owed(day, scope) for day in days]
+    before = [_asked(day, scope) for day in days]
     found = change()
-    after = [_owed(day, scope) for day in days]
+    after = [_asked(day, scope) for day in days]
     return found, _moves(days, before, after)
 
 
 def _moves(
     days: Sequence[date | None],
-    before: Iterable[dict[Key, tuple[str, Owed]]],
-    after: Iterable[dict[Key, tuple[str, Owed]]],
+    before: Iterable[dict[Key, tuple[str, Asked]]],
+    after: Iterable[dict[Key, tuple[str, Asked]]],
 ) -> list[Move]:
-    told: dict[tuple[int, str, Owed | None, Owed | None], Move] = {}
+    told: dict[tuple[int, str, Asked | None, Asked | None], Move] = {}
     for day, was, becomes in zip(days, before, after, strict=True):
         for pk, task in was.keys() | becomes.keys():
             tag, old = was.get((pk, task), ("", None))
@@ -281,21 +281,21 @@ def _moves(
     return sorted(told.values(), key=lambda move: (move.tag, move.task, move.on or date.min))
 
 
-def _owed(day: date | None, scope: Q) -> dict[Key, tuple[str, Owed]]:
+def _asked(day: date | None, scope: Q) -> dict[Key, tuple[str, Asked]]:
     holds = today_q() if day is None else holding(day)
     rows = StoredObligation.objects.filter(holds, scope).select_related("item", "rule__table")
     return {
         (row.item_id, row.task): (
             row.item.tag,
-            Owed(row.owed, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
+            Asked(row.owed, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
         )
         for row in rows
     }
 
 
-def _decides(owed: Owed | None) -> tuple[date | None, str] | None:
-    return None if owed is None else (owed.due_on, owed.rule)
+def _decides(asked: Asked | None) -> tuple[date | None, str] | None:
+    return None if asked is None else (asked.due_on, asked.rule)
 
 
-def _words(owed: Owed | None) -> str:
-    return "no rule" if owed is None else f"{owed.rule}, {owed.asks} ({owed.source})"
+def _words(asked: Asked | None) -> str:
+    return "no rule" if asked is None else f"{asked.rule}, {asked.asks} ({asked.source})"

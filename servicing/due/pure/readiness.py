@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from registry.wording.pure.dates import day_words
+from registry.wording.pure.spans import how_far
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import Standing, StandingWord, State
 from servicing.due.pure.owed import BADNESS, Owed, worst_first
@@ -111,16 +112,16 @@ def _next(own: Member, parts: Sequence[Member], worst: str, on: date) -> str:
     due_on, member, owed = min(soon if worst == State.DUE_SOON else dated, key=lambda row: row[0])
     whose = "" if member is own else f"{member.name}: "
     word = "Due soon" if worst == State.DUE_SOON else "First due"
-    return f"{word}: {whose}{_plain(owed.task)} by {day_words(due_on)}"
+    return f"{word}: {whose}{_plain(owed.task)} by {day_words(due_on)} ({how_far(due_on, on)})"
 
 
 def _how(owed: Owed, on: date) -> str:
     word = owed.state(on)
     if word is State.OVERDUE and owed.due_on:
-        return f"is overdue, it was due on {day_words(owed.due_on)}"
+        return f"is overdue, it was due on {day_words(owed.due_on)}: {how_far(owed.due_on, on)}"
     if owed.due_on is None:
         return "can't be dated: no record and no made date to count from"
-    return f"is due on {day_words(owed.due_on)}"
+    return f"is due on {day_words(owed.due_on)} ({how_far(owed.due_on, on)})"
 
 
 def _plain(task: str) -> str:

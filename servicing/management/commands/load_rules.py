@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from registry.lists.pure.problems import Problem
 from registry.management import console
 from registry.wording.pure.dates import day_words
-from servicing.due.actions.preview import Owed
+from servicing.due.actions.preview import Asked
 from servicing.due.actions.register import load_rules, preview_rules
 from servicing.management.console import write_shortfall
 from servicing.rules.actions import RuleClash
@@ -62,7 +62,7 @@ class Command(BaseCommand):
         )
 
 
-def _date(owed: Owed | None) -> str:
+def _date(owed: Asked | None) -> str:
     return "not asked" if owed is None else str(owed.due_on or "no date")
 
 

@@ -53,14 +53,15 @@ DEAD = member("cylinder C9", standing=Standing(StandingWord.CONDEMNED, date(2026
             (GOOD,),
             (),
             "current",
-            "ready. First due: mask M1: tightness test by 5 Mar 2027.",
+            "ready. First due: mask M1: tightness test by 5 Mar 2027 (in 3 months 8 days).",
         ),
         ((GOOD, SOON), (), "due-soon", "S031 is ready. Due soon: reducer R1: overhaul by 5 Dec"),
         (
             (GOOD, LATE),
             (),
             "overdue",
-            "S031 is not ready: cylinder C117: hydrostatic retest is overdue, it was due on 30 Oct",
+            "cylinder C117: hydrostatic retest is overdue, it was due on 30 Oct 2026: "
+            "26 days over.",
         ),
         (
             (GOOD, UNKNOWN),
@@ -85,7 +86,7 @@ DEAD = member("cylinder C9", standing=Standing(StandingWord.CONDEMNED, date(2026
         ((GOOD,), ("the mask is missing",), INCOMPLETE, "S031 is not ready: the mask is missing."),
         ((LATE,), ("the mask is missing",), INCOMPLETE, "S031 is not ready: the mask is missing."),
         ((EARLY, RETEST), (), "due-soon", "Due soon: cylinder C1: hydrostatic retest by 13 Feb"),
-        ((), (), "current", "S031 is ready. First due: flow test by 13 Jun 2027."),
+        ((), (), "current", "flow test by 13 Jun 2027 (in 6 months 19 days)."),
     ],
 )
 def test_a_set_is_as_good_as_its_worst_part(

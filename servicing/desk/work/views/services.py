@@ -9,8 +9,7 @@ from django.views.decorators.http import require_safe
 from registry.items.models import Item
 from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
-from servicing.away.queries import away_now
-from servicing.desk.parts.queries import answer_for
+from servicing.desk.parts.queries import item_on_day
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows, part_rows, stamped_words
 from servicing.desk.parts.views.pages import (
@@ -34,7 +33,7 @@ from servicing.due.pure.explain import arithmetic
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.pure.owed import worst_first
 from servicing.due.queries.doubts import doubt_about, put_in_doubt_by
-from servicing.due.queries.engine import explained, owes
+from servicing.due.queries.engine import explained
 from servicing.due.queries.together import recorded_along, set_record_of
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.pure.entry import FAIL
@@ -106,13 +105,14 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     item = item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     today = today_at(item.site)
-    standing, owing = owes(item, today)
+    stands = item_on_day(item, today, read_on=today)
+    standing, owing, away = stands.found.standing, stands.found.owed, stands.away
     # The worst first and largest, whatever was done; then the task just done, for its new date.
     order = worst_first(owing, today)
     found = [*order[:1], *sorted(order[1:], key=lambda o: o.task != record.task)]
     wanted = (o for o in found if o.due_on is None or o.due_on <= today)
     at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
-    line, away = record_lines(item, [record])[0], away_now([pk]).get(pk)
+    line = record_lines(item, [record])[0]
     may_record = viewer_of(request.user).may_record
     workable = may_record and not away and standing.word is not StandingWord.CONDEMNED
     failed = record.outcome == FAIL and line.in_force
@@ -126,7 +126,7 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     )
     context = {
         "item": item,
-        "answer": answer_for(item, standing, owing, today, away),
+        "answer": stands.answer,
         "acts": acts,
         "why": [
             (o.task, f"{arithmetic(o.governing)}. {o.rule.source}")
