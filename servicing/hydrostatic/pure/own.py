@@ -1,12 +1,13 @@
 """A test done in one's own shop: raw readings in, a verdict and a whole record out."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
 from servicing.hydrostatic.pure.content import ISO_RECORD, US_RECORD, Facts, is_us, not_said
-from servicing.hydrostatic.pure.equipment import DailyCheck, daily_check
+from servicing.hydrostatic.pure.equipment import DailyCheck, Finding, daily_check
 from servicing.hydrostatic.pure.expansion import (
     DirectResult,
     Expansion,
@@ -16,6 +17,7 @@ from servicing.hydrostatic.pure.expansion import (
 )
 from servicing.hydrostatic.pure.house import Known, readings_of, subject_of, verdict_words
 from servicing.hydrostatic.pure.limits import Limits
+from servicing.hydrostatic.pure.rig import Rig
 from servicing.hydrostatic.pure.verdict import Run, TestVerdict, Word, judge
 from servicing.ledger.pure.entry import Reading
 
@@ -42,6 +44,7 @@ class RawTest:
     jacket: tuple[Decimal, Decimal] | None = None
     direct: DirectRaw | None = None
     check: DailyCheck | None = None
+    rig: Rig = Rig()  # noqa: RUF009 (frozen)
     limit_percent: Decimal | None = None
     before: Pressure | None = None
     by_eye: Word = Word.PASS
@@ -56,11 +59,15 @@ class RawTest:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Our verdict on a raw test, its figures by name, and what the record still lacks."""
+    """Our verdict on a raw test, its figures by name, and what the record still lacks.
+
+    rig_not_known: what nobody said of gauge and reader, so that it was not judged.
+    """
 
     verdict: TestVerdict
     readings: tuple[Reading, ...]
     lacks: tuple[str, ...]
+    rig_not_known: tuple[str, ...] = ()
 
     @property
     def says(self) -> str:
@@ -79,6 +86,7 @@ def judged(raw: RawTest, known: Known, limits: Limits, described: Facts) -> Judg
         _hold_to_the_check(raw, subject.test_pressure)
     direct = None if raw.method != "direct" else _direct(raw)
     found = _expansion(raw, direct)
+    rig = _rig(raw.rig, subject.test_pressure, found)
     verdict = judge(subject, _run(raw, found))
     readings = (
         *readings_of(
@@ -91,16 +99,39 @@ def judged(raw: RawTest, known: Known, limits: Limits, described: Facts) -> Judg
         ),
         *_direct_readings(raw, direct),
         *_other_readings(raw),
+        *rig,
     )
-    return Judged(verdict, readings, _lacks(raw, verdict, found, known, described))
+    return Judged(
+        verdict,
+        readings,
+        _lacks(raw, verdict, found, known, described),
+        raw.rig.not_known(volumetric=found is not None),
+    )
+
+
+def _rig(rig: Rig, test_pressure: Pressure, found: Expansion | None) -> tuple[Reading, ...]:
+    """Return what is found about gauge and reader, for the record; refuse what is not good."""
+    looked = {
+        "pressure gauge": rig.gauge(test_pressure),
+        "expansion reader": rig.reader(found.total_ml) if found else (),
+    }
+    _refuse_bad([finding for findings in looked.values() for finding in findings])
+    return tuple(
+        Reading(name, "; ".join(f"{each.says} ({each.clause})" for each in findings))
+        for name, findings in looked.items()
+        if findings
+    )
 
 
 def _hold_to_the_check(raw: RawTest, test_pressure: Pressure) -> None:
     """Refuse to judge what a rig read that was not found good on the day."""
     if raw.check is None:
         raise HydroProblem("Put the calibrated cylinder through the rig first and enter the check.")
-    bad = [finding for finding in daily_check(raw.check, test_pressure) if not finding.good]
-    if bad:
+    _refuse_bad(daily_check(raw.check, test_pressure))
+
+
+def _refuse_bad(findings: Iterable[Finding]) -> None:
+    if bad := [finding for finding in findings if not finding.good]:
         words = "; ".join(f"{finding.says} [{finding.clause}]" for finding in bad)
         raise HydroProblem(f"The rig is not good, so don't test with it: {words}.")
 

@@ -69,6 +69,27 @@ def test_what_the_record_still_lacks_is_said(technician: User, station: Site) ->
     assert "RIN0" in page
 
 
+def test_gauge_and_reader_are_judged_recorded_and_not_typed_twice(
+    technician: User, steel: Item
+) -> None:
+    _, bare = send(technician, steel, "check")
+    assert "Nobody said how far the gauge shows" in bare
+    plates = {"gauge_range": "600 bar", "gauge_step": "5 bar", "gauge_off": "2 bar"}
+    plates |= {"reader_range_ml": "200", "reader_step_ml": "0.1", "reader_off_ml": "0.5"}
+    person = signed_in(technician)
+    address = reverse("own-test", args=[steel.pk])
+    check = person.post(address, own_test(steel, "check", **plates), follow=True).content.decode()
+    assert "can be read to 2.5 bar; 4.5 bar is asked at 450 bar" in check
+    assert "Nobody said" not in check
+    assert person.post(address, own_test(steel, "enter", **plates)).status_code == 302
+    said = readings_of(steel)
+    assert "off by 2 bar at its calibration; 3 bar, 0.5 % of full range" in said["pressure gauge"]
+    assert "off by 0.5 mL; 1 mL is the most" in said["expansion reader"]
+    form = person.get(address).context["form"]
+    assert {name: form[name].value() for name in plates} == plates
+    assert signed_in(technician).get(address).context["form"]["gauge_range"].value() is None
+
+
 def test_the_form_says_90_per_cent_of_the_exact_pressure(technician: User, station: Site) -> None:
     # 5/3 of 200 bar is 333.33 bar: 334 to set, and 300 beforehand, not the 300.6 of 334.
     words = {"specification": "DOT-3AA", "construction": "type-1", "fibre": ""}
@@ -91,6 +112,8 @@ def test_a_composite_gets_a_label(technician: User, steel: Item) -> None:
     [
         ({"read_ml": "101.1"}, "The rig is not good"),
         ({"left_ml": "0.2"}, "The rig is not good"),
+        ({"gauge_step": "10 bar"}, "can be read to 5 bar; 4.5 bar is asked at 450 bar"),
+        ({"reader_step_ml": "0.7"}, "can be read to 0.7 mL; 0.62 mL is asked"),
         ({"certified": "400 bar", "showed": "400 bar"}, "500 psig of 450 bar is near enough"),
         ({"total_ml": ""}, "Total expansion: this method needs it."),
         ({"cylinder": ""}, "Calibrated cylinder, serial or tag: this method needs it."),

@@ -26,6 +26,7 @@ from servicing.hydrostatic.pure.house import HOUSE_WORDS
 from servicing.hydrostatic.pure.limits import METHODS
 from servicing.hydrostatic.pure.own import DirectRaw, RawTest
 from servicing.hydrostatic.pure.results import ML, PERCENT
+from servicing.hydrostatic.pure.rig import Rig
 from servicing.hydrostatic.pure.verdict import Word
 
 KG = Measure(Decimal("0.01"), Decimal(500), "kg", 4)
@@ -73,6 +74,21 @@ class OwnTestForm(ShoulderForm):
     showed = PressureField("The rig showed", required=False)
     read_ml = MeasureField("The rig read", ML)
     left_ml = MeasureField("Left after release", ML)
+    gauge_range = PressureField(
+        "Gauge: full range", required=False, help_text="as on its plate, such as 600 bar"
+    )
+    gauge_step = PressureField(
+        "Gauge: smallest division, or last step", required=False, help_text="such as 5 bar"
+    )
+    gauge_digital = forms.BooleanField(label="The gauge is digital", required=False)
+    gauge_off = PressureField(
+        "Gauge: most it was off at its calibration",
+        required=False,
+        help_text="as on its certificate, such as 2 bar",
+    )
+    reader_range_ml = MeasureField("Expansion reader: full scale", ML)
+    reader_step_ml = MeasureField("Expansion reader: smallest step", ML)
+    reader_off_ml = MeasureField("Expansion reader: most it was off at its calibration", ML)
     malfunction = line("Failure of the rig", 200, help_text="what failed; empty if nothing did")
     number = forms.IntegerField(
         label="Run of this test",
@@ -91,6 +107,9 @@ class OwnTestForm(ShoulderForm):
     JACKET = ("total_ml", "permanent_ml")
     DIRECT = ("forced_in_ml", "expelled_ml", "water_kg", "temperature_c")
     CHECK = ("cylinder", "certified", "certified_ml", "showed", "read_ml", "left_ml")
+    GAUGE = ("gauge_range", "gauge_step", "gauge_digital", "gauge_off")
+    READER = ("reader_range_ml", "reader_step_ml", "reader_off_ml")
+    RIG = (*GAUGE, *READER)
     REST = ("limit_percent", "malfunction", "number", "earlier_on", "mark")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -107,6 +126,7 @@ class OwnTestForm(ShoulderForm):
             ("Water jacket", self.JACKET),
             ("Direct expansion", self.DIRECT),
             ("The calibrated cylinder's check of the day", self.CHECK),
+            ("Gauge and reader, by their plates and certificates", self.RIG),
             ("Where it applies", self.REST),
             ("What was marked on it", self.SHOULDER),
         )
@@ -152,6 +172,7 @@ class OwnTestForm(ShoulderForm):
             jacket=jacket if method == "jacket" else None,
             direct=self._direct() if method == "direct" else None,
             check=None if method == "proof" else self._check(),
+            rig=Rig(**{name: data[name] for name in self.RIG}),
             limit_percent=data["limit_percent"],
             before=data["before"],
             by_eye=Word(data["by_eye"]),

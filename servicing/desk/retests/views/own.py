@@ -41,6 +41,9 @@ from servicing.hydrostatic.queries import (
 )
 from servicing.ledger.queries.records import condemnation_of
 
+RIG = "rig"
+"""Where a session keeps what the plates of its rig say: as at the bench, until signing out."""
+
 
 @MAY_RECORD
 def own_test(request: PersonRequest, pk: int) -> HttpResponse:
@@ -50,7 +53,11 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
     form = OwnTestForm(
         request.POST or None,
         today=today_at(item.site),
-        initial={"by": viewer_of(request.user).name, **(kept.fields if kept else {})},
+        initial={
+            "by": viewer_of(request.user).name,
+            **request.session.get(RIG, {}),
+            **(kept.fields if kept else {}),
+        },
     )
     condemned = condemnation_of(item) is not None
     context: dict[str, Any] = {
@@ -68,6 +75,7 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
             entry_key=form.cleaned_data["key"],
             signed=True,
         )
+        request.session[RIG] = {name: request.POST.get(name, "") for name in form.RIG}
         return record_address(item, position)
 
     return CheckedForm(request, form, refused=(HydroProblem, ConsignmentRefused)).answer(
