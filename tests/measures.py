@@ -6,7 +6,7 @@ out. A function's length runs from `def` to its last line, docstring included.
 
 import ast
 import re
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -103,6 +103,34 @@ def without_docstring() -> list[str]:
         for node in source.tree.body
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
         if not ast.get_docstring(node)
+    ]
+
+
+def said(tree: ast.AST) -> Iterator[str]:
+    """Yield the names that code uses, those at the end of dotted texts too, and no imports."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name):
+            yield node.id
+        elif isinstance(node, ast.Attribute):
+            yield node.attr
+        elif isinstance(node, ast.Constant) and re.fullmatch(r"[\w.]+", str(node.value)):
+            yield str(node.value).rpartition(".")[2]
+
+
+def unused() -> list[str]:
+    """Return the public functions that nothing of the program uses, whatever tests do.
+
+    What a decorator hands to a framework is used by that; `main` by the wheel's command. A
+    name counts as used wherever it is said, so this finds too few rather than too many.
+    """
+    uses = Counter(name for source in sources() for name in said(source.tree))
+    return [
+        f"{source.name}:{node.name}"
+        for source in sources()
+        for node in source.tree.body
+        if isinstance(node, ast.FunctionDef) and not node.decorator_list
+        if not node.name.startswith("_") and node.name != "main"
+        if uses[node.name] == Counter(said(node))[node.name]
     ]
 
 
@@ -214,6 +242,7 @@ def report() -> Iterator[str]:
     yield f"function: median {median(long)} (8), 90 % {p90(long)} (25), longest {max(spans)} (60)"
     yield f"public functions without docstring: {len(without_docstring())} (0)"
     yield f"functions without return type: {len(untyped())} (0)"
+    yield f"public functions that only tests use: {len(unused())} (0)"
     yield f"hidden imports: {len(hidden_imports())} (0); clocks: {clocks()}"
     yield f"imported names of a file: median {median(names)} (6), 90 % {p90(names)} (20)"
     near, all_of_it = len(followed(*ITEM_PAGE, steps=1)), len(followed(*ITEM_PAGE))

@@ -31,6 +31,10 @@ def test_every_public_function_of_pure_actions_and_queries_says_what_it_does() -
     assert measures.without_docstring() == []
 
 
+def test_no_public_function_is_used_by_tests_alone() -> None:
+    assert measures.unused() == []
+
+
 def test_files_and_functions_stay_short() -> None:
     assert max(SIZES) <= 400
     assert median(SPANS) <= 8

@@ -119,7 +119,6 @@ OPEN = {
     "servicing.due.actions.local_rules.preview_whole": UNDONE,
     "servicing.due.actions.preview.done_and_fallen": UNDONE,
     "servicing.due.actions.preview.moved_and_fallen": UNDONE,
-    "servicing.due.actions.preview.moved_by": UNDONE,
     "servicing.due.actions.preview.moving": INNER,
     "servicing.due.actions.preview.reach_of": UNDONE,
     "servicing.due.actions.preview.turnout_of": UNDONE,

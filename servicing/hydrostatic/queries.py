@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,7 @@ from servicing.hydrostatic.pure.house import Known, asked_pressure
 from servicing.hydrostatic.pure.limits import Limits, read_limits
 from servicing.hydrostatic.pure.listed import ListedCylinder
 from servicing.hydrostatic.pure.results import Sent
+from servicing.hydrostatic.pure.suffixes import Suffix, suffixes
 from servicing.ledger.pure.entry import CONDEMNED
 from servicing.ledger.queries.records import (
     condemned_days,
@@ -238,6 +240,19 @@ def consignments_listed(most: int = 200) -> list[ListedConsignment]:
         ListedConsignment(row, many.get(row.pk, 0), many.get(row.pk, 0) - there[row.pk])
         for row in rows
     ]
+
+
+def suffixes_of(item: Item, elastic_ml: Decimal | None = None) -> tuple[Suffix, ...]:
+    """Return what stands of star and plus on a cylinder; see `suffixes`."""
+    return suffixes(
+        specification=item.specification,
+        marks=item.marks,
+        water_capacity_l=item.water_capacity_l,
+        made_year=item.made_on.year if item.made_on else None,
+        service_bar=item.working_pressure_bar,
+        ree_ml=item.ree_ml,
+        elastic_ml=elastic_ml,
+    )
 
 
 def described(item: Item) -> Facts:

@@ -15,10 +15,10 @@ import pytest
 
 from registry.items.pure import Construction, Fibre
 from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Item, Record, obligations
-from servicing.rules.pure.included import with_included
 from servicing.rules.pure.published import NOTHING
 from servicing.rules.pure.rule import Attributes, OneOf, Rule, Table, Value
 from servicing.rules.pure.tables import read_table
+from tests.followed import with_included
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "rules"
 

@@ -17,8 +17,8 @@ from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.expansion import direct_expansion, direct_reading, expansion
 from servicing.hydrostatic.pure.limits import least_test_pressure, read_limits
 from servicing.hydrostatic.pure.stress import wall_stress_psi
+from servicing.hydrostatic.pure.suffixes import plus_fill_pressure
 from servicing.hydrostatic.pure.verdict import (
-    plus_fill_pressure,
     pre_check_pressure,
     repeat_pressure,
 )

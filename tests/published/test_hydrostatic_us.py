@@ -27,23 +27,24 @@ from servicing.hydrostatic.pure.expansion import expansion
 from servicing.hydrostatic.pure.limits import least_test_pressure
 from servicing.hydrostatic.pure.marks import read_us_mark, us_mark
 from servicing.hydrostatic.pure.stress import (
-    StarFacts,
-    likely_elastic_ml,
-    plus_allowed,
-    plus_refusals,
     rejection_expansion_3ht_ml,
-    star_refusals,
     stress_cap_3aa_psi,
     stress_cap_3al_psi,
     stress_cap_3ht_psi,
-    wall,
     wall_stress_psi,
+)
+from servicing.hydrostatic.pure.suffixes import (
+    StarFacts,
+    plus_allowed,
+    plus_asked,
+    plus_fill_pressure,
+    star_asked,
+    suffixes,
 )
 from servicing.hydrostatic.pure.verdict import (
     Word,
     is_very_small,
     judge,
-    plus_fill_pressure,
     pre_check_pressure,
     repeat_pressure,
 )
@@ -55,6 +56,10 @@ G5 = "49 CFR 180.205(g)(5) [text]"
 TABLE_1 = "49 CFR 180.209(a), Table 1 [text]"
 AL_3 = "49 CFR 178.46(g)(3) [text]"
 TRADE = "trade and training pages [secondary]"
+
+
+def unmet(asked: tuple[tuple[bool | None, str], ...]) -> tuple[str, ...]:
+    return tuple(says for met, says in asked if not met)
 
 
 def psi(text: str) -> Pressure:
@@ -277,6 +282,7 @@ def test_the_plus_mark_asks_for_stress_and_elastic_limit() -> None:
     assert plus_allowed("alloy-3AA", 67_000, 80_000), "67 000 average [secondary]"
     assert plus_allowed("alloy-3AA", 68_000, 73_000), "73 000 maximum [secondary]"
     assert not plus_allowed("alloy-3AA", 67_001, 73_001), "[secondary]"
+    assert not plus_allowed("alloy-3AA", 67_001), "the maximum is not known"
     with pytest.raises(HydroProblem, match="only steel"):
         plus_allowed("aluminium", 1, 1)
     for steel, average, maximum in (
@@ -289,11 +295,13 @@ def test_the_plus_mark_asks_for_stress_and_elastic_limit() -> None:
         assert plus_allowed(steel, average, maximum + 1), table
         assert plus_allowed(steel, average + 1, maximum), table
         assert not plus_allowed(steel, average + 1, maximum + 1), table
-    good = plus_refusals("DOT-3AA", stress_kept=True, elastic_ml=80, ree_ml=80)
+    good = unmet(plus_asked("DOT-3AA", stress_kept=True, elastic_ml=80, ree_ml=80))
     assert good == (), "173.302a(b): stress [secondary], elastic limit [memory]"
-    assert plus_refusals("DOT-3AL", stress_kept=True, elastic_ml=80, ree_ml=80), "never 3AL [text]"
-    assert plus_refusals("DOT-3AA", stress_kept=True, elastic_ml=81, ree_ml=80), "REE [memory]"
-    assert plus_refusals("DOT-3AA", stress_kept=None, elastic_ml=80, ree_ml=80), "[secondary]"
+    assert unmet(plus_asked("DOT-3AL", stress_kept=True, elastic_ml=80, ree_ml=80)), (
+        "never 3AL [text]"
+    )
+    assert unmet(plus_asked("DOT-3AA", stress_kept=True, elastic_ml=81, ree_ml=80)), "REE [memory]"
+    assert unmet(plus_asked("DOT-3AA", stress_kept=None, elastic_ml=80, ree_ml=80)), "[secondary]"
 
 
 @pytest.mark.parametrize(("retest", "word"), [("84.0", Word.PASS), ("84.1", Word.CONDEMN)])
@@ -488,31 +496,51 @@ def test_a_mark_from_next_month_is_a_hundred_years_old() -> None:
 # Plausibility ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("made", "pressure", "volume", "elastic"),
-    [
-        (("6.9", "0.170", "23", "30e6", "0.30"), "3750", "14093.44", "62.95"),
-        (("7.25", "0.600", "24", "10e6", "0.33"), "5000", "16235.97", "68.51"),
-    ],
-)
-def test_thick_wall_theory_gives_a_likely_elastic_expansion(
-    made: tuple[str, ...], pressure: str, volume: str, elastic: str
-) -> None:
-    outside, thick, length, modulus, poisson = map(Decimal, made)
-    body = wall(
-        outside_in=outside,
-        wall_in=thick,
-        length_in=length,
-        modulus_psi=modulus,
-        poisson=poisson,
-    )
-    assert figure_text(body.external_ml, 2) == volume, "textbook [memory], figures [derived]"
-    found = likely_elastic_ml(body, psi(pressure))
-    assert figure_text(found, 2) == elastic, "textbook [memory], figures [derived]"
-
-
 def test_the_star_asks_for_all_of_its_conditions() -> None:
     facts = StarFacts("DOT-3AA", Decimal(14), 2010, True, False, True, True, True)
-    assert star_refusals(facts) == (), "180.209(b)(1), letter 16-0147 [text]; size, age [memory]"
+    assert unmet(star_asked(facts)) == (), (
+        "180.209(b)(1), letter 16-0147 [text]; size, age [memory]"
+    )
     diving = StarFacts("DOT-3AL", None, 1940, False, True, False, False, False)
-    assert len(star_refusals(diving)) == 8, "180.209(b)(1) [text] and [memory]"
+    assert len(unmet(star_asked(diving))) == 8, "180.209(b)(1) [text] and [memory]"
+
+
+STEEL: dict[str, Any] = {
+    "marks": (),
+    "water_capacity_l": Decimal(7),
+    "made_year": 2010,
+    "service_bar": Decimal(200),
+    "ree_ml": Decimal(60),
+}
+
+
+@pytest.mark.parametrize(
+    ("change", "star", "plus", "source"),
+    [
+        ({}, "allowed only where", "allowed only where", "180.209(b)(1), 180.213(f)(3) [text]"),
+        ({"elastic_ml": Decimal(61)}, "allowed only", "not allowed: the elastic", "REE [memory]"),
+        ({"elastic_ml": Decimal(60)}, "allowed only", "allowed only", "REE [memory]"),
+        ({"water_capacity_l": Decimal(57)}, "not allowed: 125 lb", "allowed only", "[memory]"),
+        ({"made_year": 1945}, "not allowed: made after 1945", "allowed only", "[memory]"),
+        ({"marks": ("diving",)}, "not allowed: not for breathing", "allowed only", "[memory]"),
+        ({"specification": "DOT-3T"}, "not allowed: only 3A", "allowed only", "[text]"),
+        (
+            {"specification": "DOT-3AL", "marks": ("star", "plus")},
+            "not allowed: only 3A and 3AA carry it [text]; the register has this mark",
+            "not allowed: only 3A, 3AX, 3AA, 3AAX and 3T carry it [text]; the register has",
+            "Table 1: the star does not exist for aluminium [text]",
+        ),
+    ],
+)
+def test_star_and_plus_are_allowed_or_not_with_the_reason(
+    change: dict[str, Any], star: str, plus: str, source: str
+) -> None:
+    found = suffixes(**{"specification": "DOT-3AA", **STEEL, **change})
+    for each, words in zip(found, (star, plus), strict=True):
+        assert each.says.startswith(words), source
+    assert found[1].named == "Plus (+): 220 bar", "110 % of 200 bar, 180.213(f)(3) [text]"
+
+
+def test_of_what_never_carries_star_or_plus_nothing_is_said() -> None:
+    assert suffixes(specification="EN-12245", **STEEL) == ()
+    assert suffixes(specification="DOT-3AL", **STEEL) == ()

@@ -55,6 +55,11 @@ def class_for(pressure_bar: Decimal) -> str:
     return next((name for name, top in CLASSES_BAR.items() if pressure_bar <= top), "")
 
 
+def _class_needed(pressure_bar: Decimal) -> str:
+    needed = class_for(pressure_bar)
+    return f"Class {needed} is needed." if needed else "No class reaches so far."
+
+
 def findings(parts: Parts, approved: Set[int]) -> tuple[Finding, ...]:
     """Return everything found about the parts fitted together, refusals first.
 
@@ -127,7 +132,8 @@ def _valve_class(parts: Parts) -> Iterator[Finding]:
         if part.pressure_bar > CLASSES_BAR[valve]:
             why = (
                 f"{part.name} works at {bar(part.pressure_bar)}, its valve outlet {part.outlet} "
-                f"is class {valve}, up to {CLASSES_BAR[valve]} bar. Check both on the item."
+                f"is class {valve}, up to {CLASSES_BAR[valve]} bar. "
+                f"{_class_needed(part.pressure_bar)} Check both on the item."
             )
             yield _finding(Word.REFUSED, EN_144_2, why, place)
 

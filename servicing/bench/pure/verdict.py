@@ -1,6 +1,6 @@
 """From the answers at the bench to the outcome of one attempt."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -120,11 +120,6 @@ def outcome_of(
 def next_attempt(numbers: Iterable[int]) -> int:
     """Return the number of the next attempt; the first is 1. Failed ones keep theirs."""
     return max(numbers, default=0) + 1
-
-
-def attempt_words(number: int, of: Sequence[int]) -> str:
-    """Return how an attempt is named on paper, such as "attempt 2 of 2"."""
-    return f"attempt {number} of {max((*of, number))}"
 
 
 def _by_step(procedure: Procedure, answers: Iterable[Answer]) -> dict[str, Answer]:

@@ -31,6 +31,7 @@ from servicing.due.pure.sheet import (
 from servicing.due.queries.doubts import Doubt, Doubtful, doubts_of
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.sets import SetSheet
+from servicing.hydrostatic.queries import suffixes_of
 from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.papers.queries import PaperLine, paper_lines, papers_with
@@ -47,7 +48,7 @@ class ItemSheet:
     holds and whether that is ready. fitted: where a part is in a set. charge: what may become
     of a cylinder's air. doubts: what of it was measured with an instrument that failed. serving,
     puts_in_doubt: of an instrument. taken_out: whether it waits for its return today. cautions:
-    of the tables behind the dates.
+    of the tables behind the dates. attributes: with what stands of star and plus on a cylinder.
     """
 
     found: OnDay
@@ -121,7 +122,10 @@ def item_sheet(
         tasks=tuple(task_line(task, on) for task in found.tasks),
         records=tuple(record_lines(item, records, known_by)),
         chain_head=chain_head(item),
-        attributes=tuple(attribute_rows(found.item)),
+        attributes=(
+            *attribute_rows(found.item),
+            *((each.named, each.says) for each in suffixes_of(found.item)),
+        ),
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),
         charge=_charge(found, on),

@@ -93,25 +93,16 @@ class _Undone(Exception):
     """Ends a transaction that was made only to see what it would do."""
 
 
-def moved_by(
-    change: Callable[[], Found], *, days: Sequence[date | None] = (None,), within: Q | None = None
-) -> tuple[Found, list[Move]]:
-    """Return what a change gives and every date it would move, and write nothing.
-
-    days: the days to compare, None for today at each item's site; a move is told for the
-    first of them only. within: which stored obligations to look at; all by default.
-    Whatever the change raises is raised, and then nothing is written either.
-    """
-    found, moves, _ = moved_and_fallen(change, days=days, within=within)
-    return found, moves
-
-
 def moved_and_fallen(
     change: Callable[[], Found], *, days: Sequence[date | None] = (None,), within: Q | None = None
 ) -> tuple[Found, list[Move], list[tuple[date | None, Shortfall]]]:
-    """Return what `moved_by` does, and by day what the change takes from the stations.
+    """Return what a change gives, every date it would move, and by day what it would take from
+    the stations; write nothing.
 
-    Only the days on which a set stops being ready through it. On a day to come the sets are
+    days: the days to compare, None for today at each item's site; a move is told for the
+    first of them only. within: which stored obligations to look at; all by default.
+    Whatever the change raises is raised, and then nothing is written either. Of the days only
+    those on which a set stops being ready through it. On a day to come the sets are
     taken as they would stand if nothing were done until then.
     """
     try:
@@ -256,7 +247,7 @@ def _ready(set_item: Item) -> Readiness:
 def moving(
     change: Callable[[], Found], *, days: Sequence[date | None] = (None,), within: Q | None = None
 ) -> tuple[Found, list[Move]]:
-    """Make a change and return what it gives and every date it moved, as `moved_by` tells it."""
+    """Make a change; return what it gives and each date it moved, as `moved_and_fallen` does."""
     scope = Q() if within is None else within
     before = [_asked(day, scope) for day in days]
     found = change()

@@ -15,8 +15,6 @@ WARNING_BAR = 55.0
 """Middle of the warning device's window, 55 +/- 5 bar: EN 137 6.18 (seen second-hand)."""
 WITHDRAWAL_MIN = 10.0
 """Taken off by the 'nominal - 10 min' convention of the UK and of ships (seen second-hand)."""
-READY_SHARE = 0.9
-"""Least share of the nominal pressure of a set ready for use: vfdb 0804 (seen second-hand)."""
 REFERENCE_C = 15.0
 
 
@@ -100,11 +98,6 @@ def ideal_free_air_l(charge: Charge, down_to_bar: float = 0.0) -> float:
 def charge_kg(charge: Charge) -> float:
     """Return the mass in kg of all the air in the cylinder, for the mass of a ready set."""
     return charge.water_capacity_l / 1000 * gas.density_kg_per_m3(charge.gauge_bar, charge.at_c)
-
-
-def ready_from_bar(nominal_bar: float) -> float:
-    """Return the least gauge pressure in bar at which a set counts as charged."""
-    return READY_SHARE * nominal_bar
 
 
 def air_sheet(

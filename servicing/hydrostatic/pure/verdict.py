@@ -137,11 +137,6 @@ def repeat_pressure(test_pressure: Pressure) -> Pressure:
     return test_pressure.plus(min(tenth, Pressure.of(REPEAT_PSI, "psi")))
 
 
-def plus_fill_pressure(service: Pressure) -> Pressure:
-    """Return the fill of a plus-marked cylinder: 110 % of service pressure (180.213(f)(3))."""
-    return service.times(Fraction(11, 10))
-
-
 def judge(subject: Subject, run: Run) -> TestVerdict:
     """Return the verdict on a run: the strictest of all reasons, so nothing excuses another.
 

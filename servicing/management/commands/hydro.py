@@ -24,14 +24,17 @@ from servicing.hydrostatic.pure.limits import least_test_pressure
 from servicing.hydrostatic.pure.stress import (
     STRESS_CAPPED,
     WALL_STRESS,
+    rejection_expansion_3ht_ml,
     stress_cap,
     wall_stress_psi,
 )
+from servicing.hydrostatic.pure.suffixes import PLUS_LIMITS, plus_allowed
 from servicing.hydrostatic.pure.verdict import (
     Run,
     Subject,
     TestVerdict,
     Word,
+    is_very_small,
     judge,
     pre_check_pressure,
     repeat_pressure,
@@ -39,6 +42,7 @@ from servicing.hydrostatic.pure.verdict import (
 from servicing.hydrostatic.pure.water import (
     compression_ml,
     density_kg_m3,
+    extra_ml_per_l,
     handbook_compression_ml,
     in_handbook,
     shrinkage_ml_per_l,
@@ -150,7 +154,13 @@ def _test_options(parser: ArgumentParser) -> None:
     parser.add_argument("--dropped", action="store_true", help="it fell during the hold")
     parser.add_argument("--before", type=_pressure, help="the most that was put on beforehand")
     parser.add_argument("--limit", type=_amount, help="per cent, by permit or design standard")
-    parser.add_argument("--ree", type=_amount, help="rejection elastic expansion as marked, mL")
+    elastic = parser.add_mutually_exclusive_group()
+    elastic.add_argument("--ree", type=_amount, help="rejection elastic expansion as marked, mL")
+    elastic.add_argument(
+        "--first-elastic", type=_amount, help="of a new 3HT, mL: REE is 1.05 of it"
+    )
+    parser.add_argument("--outside", type=_amount, help="diameter, in; with the length")
+    parser.add_argument("--length", type=_amount, help="in; very small ones may be proof tested")
     parser.add_argument("--plus", action="store_true", help="it carries the plus mark")
     parser.add_argument("--years", type=console.whole(0, 200), help="since it was made")
     parser.add_argument("--fills", type=console.whole(0, 1_000_000), help="pressurisations counted")
@@ -175,6 +185,8 @@ def _physics_options(stress: ArgumentParser, water: ArgumentParser) -> None:
     stress.add_argument("--pressure", type=_pressure, required=True)
     stress.add_argument("--outside", type=_amount, required=True, help="diameter, in")
     stress.add_argument("--inside", type=_amount, required=True, help="diameter, in")
+    steels = [limit.steel for limit in PLUS_LIMITS]
+    stress.add_argument("--steel", choices=steels, help="to hold it against the plus mark's limit")
     stress.add_argument("--specification", choices=STRESS_CAPPED, help="to hold it against its cap")
     stress.add_argument("--service", type=_pressure, help="service pressure, for DOT-3AA")
     stress.add_argument("--tensile", type=_amount, help="least tensile strength, psi")
@@ -248,12 +260,17 @@ def _corrected(found: DirectResult) -> Said:
 
 def _judged(options: dict[str, Any], found: Expansion | None, first: Said) -> tuple[Said, bool]:
     limit, ree = options["limit"], options["ree"]
+    if options["first_elastic"] is not None:
+        ree = rejection_expansion_3ht_ml(options["first_elastic"])
+    outside, length = options["outside"], options["length"]
+    sized = outside is not None and length is not None
     subject = Subject(
         options["test_pressure"],
         limits().acceptance(options["specification"]),
         permit_percent=None if limit is None else Fraction(limit),
         ree_ml=None if ree is None else Fraction(ree),
         plus=options["plus"],
+        no_volumetric=sized and is_very_small(Fraction(outside), Fraction(length)),
         years=options["years"],
         fills=options["fills"],
     )
@@ -306,6 +323,9 @@ def _daily(options: dict[str, Any]) -> tuple[Said, bool]:
 def _stress(options: dict[str, Any]) -> tuple[Said, bool]:
     found = wall_stress_psi(options["pressure"], options["outside"], options["inside"])
     said: Said = {"average wall stress psi": amounts.figure_text(found, 2)}
+    if (steel := options["steel"]) is not None:
+        kept = plus_allowed(steel, found)
+        said["plus mark, by stress"] = f"{'allowed' if kept else 'not allowed'} [secondary]"
     if (specification := options["specification"]) is None:
         return {**said, "source": WALL_STRESS}, True
     cap = stress_cap(specification, options["service"], options["tensile"], options["yield"])
@@ -321,6 +341,7 @@ def _water(options: dict[str, Any]) -> tuple[Said, bool]:
     said: Said = {
         "density at 0 bar kg/m3": amounts.figure_text(density_kg_m3(t), 3),
         "shrinkage mL per L": amounts.figure_text(shrinkage_ml_per_l(t, bar), 3),
+        "to pressurise a rigid litre mL": amounts.figure_text(extra_ml_per_l(t, bar), 3),
         "correction by IAPWS-95 mL": amounts.figure_text(compression_ml(kg, t, bar), 1),
     }
     if in_handbook(t):

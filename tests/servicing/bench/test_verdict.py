@@ -16,7 +16,6 @@ from servicing.bench.pure.verdict import (
     NotAnAnswer,
     Outcome,
     Word,
-    attempt_words,
     limits_for,
     next_attempt,
     outcome_of,
@@ -164,5 +163,3 @@ def test_a_reading_further_inside_never_turns_pass_into_fail(at: Decimal, less: 
 def test_attempts_count_on_and_failed_ones_keep_their_number() -> None:
     assert next_attempt([]) == 1
     assert next_attempt([1, 2]) == 3
-    assert attempt_words(2, [1, 2]) == "attempt 2 of 2"
-    assert attempt_words(1, [1, 2]) == "attempt 1 of 2"

@@ -12,9 +12,9 @@ from typing import Any
 
 from servicing.demo.pure import DemoFleet, demo_fleet
 from servicing.due.pure.obligations import Item, Obligation, Record, Standing, obligations, standing
-from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table
+from tests.followed import with_included
 
 ROOT = Path(__file__).resolve().parents[3]
 DAYS = (date(2026, 11, 25), date(2028, 2, 29), date(2031, 7, 31), date(2027, 1, 1))

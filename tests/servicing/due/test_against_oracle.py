@@ -23,9 +23,9 @@ from servicing.due.pure import obligations as engine
 from servicing.due.pure.sheet import DueRow
 from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
 from servicing.ledger.pure.shoulder import marked
-from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule, Value
 from servicing.rules.pure.tables import read_table
+from tests.followed import with_included
 
 from . import fleets, oracle
 from .test_oracle import table

@@ -12,9 +12,9 @@ import pytest
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.ahead import Coming, Rounds, ahead, ahead_of
 from servicing.rules.pure.durations import add_months
-from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Rule
 from servicing.rules.pure.tables import read_table
+from tests.followed import with_included
 
 from . import fleets, oracle
 from .test_against_oracle import (

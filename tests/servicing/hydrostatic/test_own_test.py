@@ -316,13 +316,15 @@ def test_a_calibrated_cylinder_that_was_misread_is_offered(
 def test_what_stands_against_star_and_plus_is_said_of_a_us_steel_cylinder(
     technician: User, steel: Item, station: Site
 ) -> None:
-    # 49 CFR 180.209(b)(1) as letter 16-0147 reads it, and 180.213(f)(3); see `star_refusals`.
+    # 49 CFR 180.209(b)(1) as letter 16-0147 reads it, and 180.213(f)(3); see `star_asked`.
     words = {"specification": "DOT-3AA", "construction": "type-1", "fibre": ""}
     bare = cylinder(station, "00703", **words, design_life_years=None, ree_ml=Decimal(60))
     _, page = send(technician, bare, "check")
-    star, plus = page.partition("Against the star")[2].split("Against the plus")
+    star, plus = page.partition("Star (*)")[2].split("Plus (+)")
     assert "a hammer test comes before each filling" in star
     assert "125 lb of water" not in star
-    assert "wall stress must be known" in plus
-    assert "over its limit (REE)" in plus  # 62.0 - 1.2 = 60.8 mL
+    assert "not allowed: the elastic expansion is over its limit (REE)" in plus  # 60.8 mL
+    sheet = signed_in(technician).get(reverse("item", args=[bare.pk])).content.decode()
+    assert "allowed only where it is known that: a hammer test" in sheet
+    assert "the wall stress must be known" in sheet
     assert "Star and plus" not in send(technician, steel, "check")[1]

@@ -15,7 +15,6 @@ import pytest
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.clocks import Clock, Late
 from servicing.rules.pure.durations import Duration
-from servicing.rules.pure.included import with_included
 from servicing.rules.pure.rule import Basis, Condition, Level, OneOf, Range
 from servicing.rules.pure.tables import (
     FORMS,
@@ -26,6 +25,7 @@ from servicing.rules.pure.tables import (
     row_faults,
     rule_from_row,
 )
+from tests.followed import with_included
 
 FILES = sorted((Path(__file__).resolve().parents[3] / "fixtures" / "rules").glob("*.toml"))
 HEAD = 'table = "t"\ntitle = "A table"\njurisdiction = "XX"\ncaution = "Check it."\n'

@@ -1,5 +1,6 @@
 """A test of our own on screen."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
@@ -24,13 +25,6 @@ from servicing.hydrostatic.pure.content import is_us
 from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
 from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.own import Judged, judged
-from servicing.hydrostatic.pure.stress import (
-    LB_PER_LITRE,
-    PLUS_SPECIFICATIONS,
-    StarFacts,
-    plus_refusals,
-    star_refusals,
-)
 from servicing.hydrostatic.pure.verdict import MEANS, Word
 from servicing.hydrostatic.queries import (
     calibrated_cylinder,
@@ -38,6 +32,7 @@ from servicing.hydrostatic.queries import (
     instruments_meant,
     known_of,
     limits,
+    suffixes_of,
 )
 from servicing.ledger.queries.records import condemnation_of
 
@@ -120,34 +115,13 @@ def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dic
         "means": MEANS[word],
         "marks": _marks(form, item) if word is Word.PASS else (),
         "marking_caution": CAUTION,
-        "suffixes": _suffixes(form, item) if word is Word.PASS else (),
+        "suffixes": suffixes_of(item, _elastic_ml(form)) if word is Word.PASS else (),
     }
 
 
-def _suffixes(form: OwnTestForm, item: Item) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return what stands against the star and the plus of a US steel cylinder; what nobody knows
-    here, such as how it is filled, counts as not met.
-    """
-    if item.specification not in PLUS_SPECIFICATIONS:
-        return ()
+def _elastic_ml(form: OwnTestForm) -> Decimal | None:
     total, permanent = (form.cleaned_data.get(name) for name in ("total_ml", "permanent_ml"))
-    facts = StarFacts(
-        specification=item.specification,
-        water_capacity_lb=item.water_capacity_l and item.water_capacity_l * LB_PER_LITRE,
-        made_year=item.made_on.year if item.made_on else None,
-        listed_dry_gas=False,
-        underwater=False,
-        hammer_test=False,
-        dried_after_test=False,
-        out_of_clusters=False,
-    )
-    plus = plus_refusals(
-        item.specification,
-        stress_kept=None,
-        elastic_ml=None if total is None or permanent is None else total - permanent,
-        ree_ml=item.ree_ml,
-    )
-    return (("star (*), ten years", star_refusals(facts)), ("plus (+), 110 %", plus))
+    return None if total is None or permanent is None else total - permanent
 
 
 def _marks(form: OwnTestForm, item: Item) -> tuple[str, ...]:
