@@ -10,19 +10,15 @@ import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from threading import RLock
 
-import fontpkg_arimo
-import fontpkg_noto_sans_arabic
-import paperang_p2_fonts_cjk
-import ttf_opensans
 from arabic_reshaper import ArabicReshaper
 from arabic_reshaper.letters import LETTERS_ARABIC
 from bidi.algorithm import get_display
 from bidi.mirror import MIRRORED
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 
 # The font objects are shared by all documents and cut their subset with a moving read position,
 # so two threads may neither register nor save at the same moment.
@@ -46,13 +42,14 @@ FURTHER = (Face.HEBREW, Face.ARABIC, Face.EAST_ASIAN)
 """Asked in this order for what a weight lacks. One weight each, so bold is not told in them."""
 
 _FILES = {
-    Face.REGULAR: ttf_opensans.OPENSANS_REGULAR.path,
-    Face.SEMIBOLD: ttf_opensans.OPENSANS_SEMIBOLD.path,
-    Face.BOLD: ttf_opensans.OPENSANS_BOLD.path,
-    Face.HEBREW: fontpkg_arimo.ROOT / "files" / "Arimo[wght].ttf",
-    Face.ARABIC: fontpkg_noto_sans_arabic.ROOT / "files" / "NotoSansArabic[wdth,wght].ttf",
-    Face.EAST_ASIAN: Path(paperang_p2_fonts_cjk.__file__).parent / "fonts" / "wqy-microhei.ttc",
+    Face.REGULAR: ("ttf_opensans", "ttf/OpenSans-Regular.ttf"),
+    Face.SEMIBOLD: ("ttf_opensans", "ttf/OpenSans-SemiBold.ttf"),
+    Face.BOLD: ("ttf_opensans", "ttf/OpenSans-Bold.ttf"),
+    Face.HEBREW: ("fontpkg_arimo", "files/Arimo[wght].ttf"),
+    Face.ARABIC: ("fontpkg_noto_sans_arabic", "files/NotoSansArabic[wdth,wght].ttf"),
+    Face.EAST_ASIAN: ("paperang_p2_fonts_cjk", "fonts/wqy-microhei.ttc"),
 }
+"""In which package each lies, and where in it."""
 # Not seen, or no sign of its own: a mark that stands on another letter can't be put in its
 # place, but most letters with marks are one sign once they are composed.
 _NO_SIGN = ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp", "Mn", "Me", "Mc")
@@ -68,12 +65,23 @@ class _Letters:
     em: dict[str, float]
 
 
+def _file(face: Face) -> Path:
+    """Return where a face lies; its package is found without running it."""
+    package, within = _FILES[face]
+    spec = find_spec(package)
+    if spec is None or spec.origin is None:
+        raise ModuleNotFoundError(package, name=package)
+    return Path(spec.origin).parent / within
+
+
 @cache
 def _letters(face: Face) -> _Letters:
     """Return what is needed to measure a face, loading it at the first call."""
     with FONT_LOCK:
-        ttf = TTFont(face, str(_FILES[face]))
-        pdfmetrics.registerFont(ttf)
+        # Loaded here: most commands draw nothing and read plain letters only, and shall start
+        # without it.
+        ttf = import_module("reportlab.pdfbase.ttfonts").TTFont(face, str(_file(face)))
+        import_module("reportlab.pdfbase.pdfmetrics").registerFont(ttf)
     widths: dict[int, float] = ttf.face.charWidths
     glyphs: dict[int, int] = ttf.face.charToGlyph
     found = {chr(code): widths[code] / 1000 for code, glyph in glyphs.items() if glyph}
