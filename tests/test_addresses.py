@@ -119,6 +119,7 @@ ADDRESSES = {
     "local-rule-end": Address(MANAGING, (403, 302, 403), args=("rule",)),
     "rule-proposal": Address(ALL, (403, 302, 403), args=("proposal",)),
     "consignment-list": Address(ALL),
+    "stamp-list": Address(ALL),
     "consignment-add": Address(RECORDING, (302, 302, 403)),
     "consignment": Address(ALL, args=("away",)),
     "consignment-change": Address(RECORDING, (302, 302, 403), args=("packed",)),

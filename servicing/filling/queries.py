@@ -32,6 +32,7 @@ from servicing.filling.pure.may_fill import (
     several_items,
     unknown_code,
 )
+from servicing.filling.pure.stamped import stamped_lines
 from servicing.ledger.queries.records import facts_by_item
 
 SHOWN = 200
@@ -44,6 +45,7 @@ class Answer:
 
     code: as read. item: None where the code names none, or several. charge: what may
     become of the air inside, where something is overdue. meant: items that may be meant.
+    stamped: what can be read on its shoulder, as far as it was entered.
     """
 
     code: str
@@ -51,6 +53,7 @@ class Answer:
     verdict: FillAnswer
     charge: ChargeState | None = None
     meant: tuple[Meant, ...] = ()
+    stamped: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,7 @@ def answers(
                 subjects[item.pk].owed,
                 subjects[item.pk].today,
             ),
+            stamped=stamped_lines(subjects[item.pk].owed),
         )
         for item in items
     ]

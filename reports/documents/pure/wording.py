@@ -13,6 +13,7 @@ COUNTED_FROM = {
     "event": "the event",
     "failure": "the failure",
     "due-date": "the due date that the last pass was late or early for",
+    "stamp": "what was stamped on it when it was tested",
     "if-done": "the day on which it is taken to be done",
 }
 

@@ -1,5 +1,6 @@
 """The sheet of an item: everything its page says of it, which its papers and its JSON say too."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from urllib.parse import urlencode
@@ -11,6 +12,7 @@ from registry.people.queries import Viewer
 from registry.sets.models import Fitting
 from registry.sets.queries import has_place, set_of
 from registry.sites.clock import today_at
+from registry.wording.pure.dates import day_words
 from servicing.away.models import Consigned
 from servicing.away.queries import holding
 from servicing.bench.queries.procedures import guided_tasks
@@ -32,9 +34,12 @@ from servicing.due.queries.doubts import Doubt, Doubtful, doubts_of
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.sets import SetSheet
 from servicing.hydrostatic.queries import suffixes_of
+from servicing.ledger.pure.entry import PASS
+from servicing.ledger.pure.shoulder import shoulder_of
 from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
 from servicing.ledger.queries.whole import chain_head
 from servicing.papers.queries import PaperLine, paper_lines, papers_with
+from servicing.rules.pure.tasks import RETEST
 from servicing.rules.queries import cautions_of, jurisdictions_of
 
 
@@ -112,6 +117,7 @@ def item_sheet(
     found, whole = stands.found, stands.whole
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
+    lines = tuple(record_lines(item, records, known_by))
     return ItemSheet(
         found=found,
         on=on,
@@ -120,11 +126,12 @@ def item_sheet(
         answer=stands.answer,
         stamps=whole.stamps if whole else worst_stamps(stamp_of(o, on) for o in found.owed),
         tasks=tuple(task_line(task, on) for task in found.tasks),
-        records=tuple(record_lines(item, records, known_by)),
+        records=lines,
         chain_head=chain_head(item),
         attributes=(
             *attribute_rows(found.item),
             *((each.named, each.says) for each in suffixes_of(found.item)),
+            *_shoulder(lines),
         ),
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),
@@ -147,6 +154,18 @@ def _charge(found: OnDay, on: date) -> ChargeState | None:
         return None
     places = jurisdictions_of({obligation.rule.table for obligation in found.owed})
     return charge_state(filled, debts_of(found.owed, places), on)
+
+
+def _shoulder(lines: Iterable[RecordLine]) -> Iterator[tuple[str, str]]:
+    """Yield what was marked on it at its latest retest, as (label, text); nothing without marks."""
+    passed = (
+        line.record
+        for line in lines
+        if line.in_force and (line.record.task, line.record.outcome) == (RETEST, PASS)
+    )
+    last = max(passed, key=lambda record: (record.done_on, record.position), default=None)
+    if last is not None and (said := shoulder_of(last.readings_as_read).words):
+        yield "Stamped on it", f"{said} (tested on {day_words(last.done_on)})"
 
 
 def _tables(found: OnDay) -> set[str]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from servicing.desk.retests.views import consignments, moving, own, packing, results
+from servicing.desk.retests.views import consignments, moving, own, packing, results, stamps
 
 urlpatterns = [
     path("", consignments.consignment_list, name="consignment-list"),
@@ -15,5 +15,6 @@ urlpatterns = [
     path("cylinders/<int:pk>/result/", results.result_add, name="result-add"),
     path("cylinders/<int:pk>/back/", moving.consigned_back, name="consigned-back"),
     path("results/<int:pk>/settle/", results.result_settle, name="result-settle"),
+    path("stamps/", stamps.stamp_list, name="stamp-list"),
     path("items/<int:pk>/test/", own.own_test, name="own-test"),
 ]

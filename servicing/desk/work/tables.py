@@ -12,6 +12,7 @@ from registry.sites.clock import today_in
 from registry.wording.pure.dates import day_words
 from servicing.desk.parts.tables import DATE, ID, AwayTable, WordColumn, stamp
 from servicing.due.models import StoredObligation
+from servicing.due.pure.obligations import CountedFrom
 from servicing.due.pure.owed import over_by
 from servicing.due.pure.sheet import IF_DONE, DueRow
 from servicing.due.queries.rows import stored_row
@@ -46,7 +47,8 @@ class DueTable(AwayTable):
         return self.where(record.item_id, value)
 
     def render_basis_on(self, record: Any, value: date) -> str:
-        said = (record.event or record.counted_from).replace("-", " ")
+        stamped = record.counted_from == CountedFrom.STAMP
+        said = "stamped" if stamped else (record.event or record.counted_from).replace("-", " ")
         word = "if done on" if record.counted_from == IF_DONE else said
         return f"{word} {day_words(value)}"
 

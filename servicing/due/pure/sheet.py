@@ -8,9 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from servicing.due.pure.explain import Explained, arithmetic, how_often
+from servicing.due.pure.explain import Explained, arithmetic, difference, how_often
 from servicing.due.pure.obligations import Candidate, State
 from servicing.due.pure.owed import BADNESS, Clock, over_by
+from servicing.ledger.pure.shoulder import Marked
 
 GENERAL_CAUTION = (
     "The rule tables are a working copy of published rules. Somebody competent must check them "
@@ -62,7 +63,8 @@ class TaskLine:
     """A task that is asked of an item, as it stands on a day.
 
     late: how long it is overdue, in words, or empty. dropped: the end of service life comes
-    first. reasons: every rule's answer; the first one governs.
+    first. reasons: every rule's answer; the first one governs. stamp: what is marked on the item
+    of it; difference: that and what the rules alone say, where they are not the same.
     """
 
     task: str
@@ -71,6 +73,8 @@ class TaskLine:
     late: str
     dropped: bool
     reasons: tuple[Because, ...]
+    stamp: Marked | None = None
+    difference: str = ""
 
     @property
     def governing(self) -> Because:
@@ -131,6 +135,8 @@ def task_line(task: Explained, on: date) -> TaskLine:
         late=over_by(owed.due_on, owed.counted_from or "", on),
         dropped=task.dropped,
         reasons=tuple(_because(candidate) for candidate in owed.candidates),
+        stamp=owed.stamp,
+        difference=difference(owed),
     )
 
 
@@ -141,6 +147,8 @@ def task_json(line: TaskLine) -> dict[str, object]:
         "due_on": iso(line.due_on),
         "state": line.state,
         "dropped_by_service_life": line.dropped,
+        "stamped": line.stamp.text if line.stamp else None,
+        "difference": line.difference or None,
         "candidates": [_because_json(each) for each in line.reasons],
     }
 

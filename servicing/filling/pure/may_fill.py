@@ -266,7 +266,8 @@ def _debt(owed: Owed, today: date) -> Iterator[Reason]:
         return
     if not owed.bars(today):
         return
-    day = day_words(owed.due_on)
+    stamped = ", as stamped on it" if owed.counted_from == CountedFrom.STAMP else ""
+    day = f"{day_words(owed.due_on)}{stamped}"
     if owed.task == SERVICE_LIFE:
         sentence = f"Its service life ended on {day}. Take it out of service."
         yield Reason(Weight.LIFE_OVER, "Service life over", sentence, by, owed.due_on)

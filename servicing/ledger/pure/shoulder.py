@@ -90,6 +90,12 @@ class Shoulder:
         return tuple(Reading(NAMES[name], text) for name, text in self.said.items())
 
     @property
+    def words(self) -> str:
+        """All of it in a line: next test 06/2029, permit SP-7; or nothing."""
+        said = self.said.items()
+        return ", ".join(f"{NAMES[name].removeprefix(FIRST_WORD)} {text}" for name, text in said)
+
+    @property
     def dates(self) -> tuple[Marked | None, Marked | None]:
         """The next test and the end of life, where they are marked and can be read."""
         return _read(self.next_test), _read(self.life_end)

@@ -1,9 +1,13 @@
 """What was marked on a cylinder: from a record to the stored date, corrected, as known then."""
 
+import json
 from datetime import date, timedelta
+from io import StringIO
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.management import call_command
+from django.urls import reverse
 
 from registry.items.models import Item
 from registry.sites.models import Site
@@ -13,8 +17,9 @@ from servicing.due.actions.store import recompute
 from servicing.due.models import StoredObligation
 from servicing.due.queries.engine import on_day
 from servicing.due.queries.rows import DueQuestion, stored_rows
+from servicing.due.queries.stamps import stamp_rows, stamps_that_differ
 from servicing.ledger.pure.shoulder import Shoulder
-from tests.people import STEEL, make_item
+from tests.people import STEEL, make_item, signed_in
 from tests.worlds import world_fixture
 
 TESTED = date(2026, 6, 8)
@@ -72,3 +77,41 @@ def test_what_nobody_can_have_marked_is_not_entered(
 ) -> None:
     with pytest.raises(ServiceRefused, match=words):
         log_service(item=bottle, service=service, user=technician, entry_key="a")
+
+
+def test_a_difference_stands_on_the_sheet_in_the_list_and_at_the_filling_point(
+    bottle: Item, technician: User, manager: User
+) -> None:
+    agreeing = make_item(bottle.site, "C501", "cylinder", **STEEL, made_on=date(2020, 1, 15))
+    later = make_item(bottle.site, "C502", "cylinder", **STEEL, made_on=date(2020, 1, 15))
+    for item, mark in ((bottle, "06/2028"), (agreeing, "06/2031"), (later, "06/2033")):
+        service = retest(Shoulder(mark, permit="SP-7"))
+        log_service(item=item, service=service, user=technician, entry_key=item.tag)
+    assert [row.tag for row in stamp_rows()] == ["C500", "C502"]
+    assert stamps_that_differ().count() == 2, "the number on the manager's page"
+    why = {row.tag: row.why for row in stamp_rows()}
+    assert why["C500"].endswith("Of the two the earlier counts: the stamp.")
+    assert why["C502"].endswith("Of the two the earlier counts: the rule.")
+
+    client = signed_in(manager)
+    assert "2 dates stamped on cylinders are not what" in client.get("/").content.decode()
+    page = client.get(reverse("stamp-list")).content.decode()
+    assert all(each in page for each in ("C500", "06/2028", "C502", "8 Jun 2031"))
+    assert "C501" not in page
+    sheet = client.get(reverse("item-json", args=[bottle.pk])).json()
+    task = next(task for task in sheet["tasks"] if task["task"] == RETEST)
+    assert (task["stamped"], task["difference"]) == ("2028-06", why["C500"])
+    assert sheet["attributes"]["Stamped on it"] == (
+        "next test 06/2028, permit SP-7 (tested on 8 Jun 2026)"
+    )
+    assert "stamped: 06/2028" in client.get(reverse("item", args=[bottle.pk])).content.decode()
+    point = reverse("filling")
+    assert "stamped: 06/2033, but due 8 Jun 2031" in client.get(f"{point}?q=C502").content.decode()
+
+    out = StringIO()
+    call_command("explain", "C500", stdout=out)
+    assert why["C500"] in out.getvalue()
+    out = StringIO()
+    call_command("explain", "C501", "--format", "json", stdout=out)
+    (alike,) = (t for t in json.loads(out.getvalue())["tasks"] if t["task"] == RETEST)
+    assert (alike["stamped"], alike["difference"]) == ("2031-06", None)

@@ -23,6 +23,7 @@ from servicing.due.queries.doubts import open_doubts
 from servicing.due.queries.instruments import undescribed_types
 from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
 from servicing.due.queries.sets import ready_sets, sets_today
+from servicing.due.queries.stamps import stamps_that_differ
 from servicing.due.queries.start import lacking
 from servicing.due.queries.sums import state_counts
 
@@ -74,6 +75,7 @@ def _fleet(viewer: Viewer) -> tuple[str, dict[str, Any]]:
         "ready": (sum(row.readiness.ready for row in sets), len(sets)),
         "short": [row for row in by_site if row.short],
         "undescribed": list(undescribed_types()),
+        "stamps": stamps_that_differ().count(),
         "today": today,
     }
 
