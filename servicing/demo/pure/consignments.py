@@ -10,6 +10,8 @@ from servicing.demo.pure.days import ago
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.house import HouseResult
 from servicing.hydrostatic.pure.verdict import Word
+from servicing.ledger.pure.shoulder import Shoulder
+from servicing.rules.pure.durations import add_months
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,4 +57,11 @@ def _result(row: Mapping[str, Any], on: date) -> HouseResult:
         permanent_ml=None if permanent is None else Decimal(permanent),
         reason=row.get("reason", ""),
         mark=row.get("mark", ""),
+        shoulder=_marked(row, ago(on, row["tested"])),
     )
+
+
+def _marked(row: Mapping[str, Any], tested_on: date) -> Shoulder:
+    months = row.get("stamped_next")
+    next_test = "" if months is None else f"{add_months(tested_on, months):%m/%Y}"
+    return Shoulder(next_test=next_test, body=row.get("stamped_body", ""))

@@ -97,14 +97,16 @@ class Candidate:
         return self.due_on + ONE_DAY
 
     @property
-    def order(self) -> tuple[date, date, int, str]:
+    def order(self) -> tuple[date, date, date, int, str]:
         """The order in which candidates govern: earliest, then level, then the rule's id.
 
         A date that can't be determined might be past already, so it comes first. Of one
-        date, what is overdue on the day itself goes before what still has that day.
+        date, what is overdue on the day itself goes before what still has that day; and of one
+        mark beside several rules, the rule that alone would go first.
         """
         due_on, overdue_on = self.due_on or date.min, self.overdue_on or date.min
-        return due_on, overdue_on, LEVEL_ORDER[self.rule.level], self.rule.id
+        alone = self.own.due_on if self.own and self.own.due_on else due_on
+        return due_on, overdue_on, alone, LEVEL_ORDER[self.rule.level], self.rule.id
 
 
 def answer_of(rule: Rule, item: Item, history: History) -> Candidate | None:

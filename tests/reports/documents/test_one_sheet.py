@@ -107,6 +107,7 @@ def lines_of(sheet: ItemSheet) -> Iterator[str]:
     yield from (f"Also: {why}" for why in sheet.answer.also)
     yield from (each.arithmetic for task in sheet.tasks for each in task.reasons)
     yield from (task.late for task in sheet.tasks if not task.dropped)
+    yield from (task.difference for task in sheet.tasks)
     yield from ("dropped: service life ends first" for task in sheet.tasks if task.dropped)
     yield from (f"{name}{text}" for name, text in sheet.attributes)
     yield from (line.record.task.replace("-", " ") for line in sheet.records)

@@ -112,7 +112,8 @@ R37  Clause 14: what a passed `hydrostatic-retest` says was marked (`stamped_nex
      day. One more candidate, `stamp`, based on the day of that retest: of the next test for each
      `every` or `calendar` row of that task whose last pass is that very record, and not another
      that satisfies the row; of the end of life for each `life` row, `as-marked` without a design
-     life too, from the latest retest that says one. Of one date in one row the row's own is told.
+     life too, from the latest retest that says one. Of one date in one row the row's own is told,
+     and of several rows with that mark the one whose own date is the earliest.
      A mark gives an undetermined row no date. What was late or early goes by rows alone (R30).
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
@@ -129,7 +130,7 @@ import re
 import tomllib
 from calendar import monthrange
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -326,6 +327,7 @@ class Candidate:
     due: date | None  # None: undetermined
     counted_from: str = ""
     basis: date | None = None
+    alone: date | None = None  # the row's own date beside a mark (R37)
 
     @property
     def no_last_good_day(self) -> bool:
@@ -337,11 +339,12 @@ class Candidate:
             return False
         return self.due <= on if self.no_last_good_day else self.due < on
 
-    def rank(self) -> tuple[date, bool, int, str, bool, bool]:
+    def rank(self) -> tuple[date, bool, date, int, str, bool, bool]:
         """Clause 4: the earliest, then R31, then the level, then the id; then R20 and R37."""
         return (
             self.due or date.min,
             not self.no_last_good_day,
+            self.alone or self.due or date.min,
             LEVELS.index(self.rule["level"]),
             self.rule["id"],
             (self.counted_from == "failure") != FAILURE_WINS_TIES,
@@ -563,7 +566,8 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
     else:
         found = [_of_period(rule, item, last)]
     if all(candidate.due for candidate in found):
-        found += _of_marks(rule, entries, last)
+        alone = found[0].due if found else None
+        found += [replace(mark, alone=alone) for mark in _of_marks(rule, entries, last)]
     return _with_failure(rule, found, newer)
 
 

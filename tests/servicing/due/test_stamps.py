@@ -82,6 +82,13 @@ def test_an_earlier_stamp_governs_and_tells_what_the_rule_alone_gives() -> None:
     )
 
 
+def test_of_rules_with_one_mark_the_one_that_alone_goes_first_governs() -> None:
+    """And not the wider law, whose notice would be another."""
+    ten_years = a_rule(0, "test", every=Duration(120))
+    owed = owing(ten_years, FIVE_YEARS, next_test="06/2028")["test"]
+    assert [each.rule.id for each in owed.candidates] == ["r001", "r000"]
+
+
 def test_a_later_stamp_moves_nothing_and_is_told() -> None:
     owed = owing(FIVE_YEARS, THREE_YEARS, next_test="06/2029")["test"]
     assert (owed.due_on, owed.counted_from) == (date(2027, 6, 8), CountedFrom.RECORD)
