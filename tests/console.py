@@ -52,10 +52,13 @@ def manage(folder: Path, *words: str, **settings: str) -> Said:
 
 EACH = """
 import json, os, sys, tempfile
+from importlib import import_module
 import django
+from django.conf import settings
 from config.commands import main
 
 django.setup()
+import_module(settings.ROOT_URLCONF)  # nearly every command checks the addresses first
 said = []
 for words in json.loads(sys.argv[1]):
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
