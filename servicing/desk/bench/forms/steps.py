@@ -250,7 +250,7 @@ class SettingForm(InstrumentsForm):
 
 
 class SignForm(forms.Form):
-    """A signature: the password where it is asked, and a second person's own."""
+    """What is said with a signature, and a second person's own where one is needed."""
 
     seen = forms.CharField(
         widget=forms.HiddenInput,
@@ -271,13 +271,6 @@ class SignForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
-    password = forms.CharField(
-        label="Your password",
-        strip=False,
-        max_length=200,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        error_messages={"required": "Your password: it has been a while; type it to sign."},
-    )
     checker = forms.CharField(
         label="Second person: account name",
         max_length=150,
@@ -294,10 +287,8 @@ class SignForm(forms.Form):
         error_messages={"required": "Second person: their own password."},
     )
 
-    def __init__(self, *args: Any, password: bool, checker: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, checker: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if not password:
-            del self.fields["password"]
         if not checker:
             del self.fields["checker"]
             del self.fields["checker_password"]

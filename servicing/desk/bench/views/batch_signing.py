@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from registry.people.actions.presence import needs_password
 from registry.people.queries import PersonRequest
 from registry.sites.clock import now, today_at
 from servicing.bench.actions.batches import complete_batch
@@ -22,7 +22,8 @@ from servicing.bench.pure.recorded import renewals_of
 from servicing.bench.queries.batches import Crate, Row, crate_of
 from servicing.desk.bench.forms.batches import BatchSignForm
 from servicing.desk.bench.views.batch import own_batch
-from servicing.desk.bench.views.signing import kept_note, signed
+from servicing.desk.bench.views.signing import REFUSED, checker_of, kept_note
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows
 from servicing.desk.parts.views.pages import MAY_RECORD
 from servicing.due.actions.services import ServiceRefused
@@ -45,42 +46,41 @@ def batch_check(request: PersonRequest, pk: int) -> HttpResponse:
     if crate is None or not crate.rows:
         return redirect("bench-batch", pk=pk)
     form = _form(request, crate)
-    if request.method == "POST" and form.is_valid():
-        data, said = form.cleaned_data, form.said()
+    checked = CheckedForm(request, form, refused=REFUSED, at_once=True)
 
-        def enter(checker: Any) -> Any:
-            return complete_batch(
-                batch=batch,
-                said=said,
-                user=request.user,
-                seen=data["seen"],
-                note=data["note"],
-                checker=checker,
-                at=now(),
-            )
+    def enter() -> str:
+        complete_batch(
+            batch=batch,
+            said=form.said(),
+            user=request.user,
+            seen=form.cleaned_data["seen"],
+            note=form.cleaned_data["note"],
+            checker=checker_of(request, form),
+            at=now(),
+        )
+        return reverse("bench-batch-done", args=[pk])
 
-        if signed(request, form, enter):
-            return redirect("bench-batch-done", pk=pk)
-    return _show(request, crate, form)
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/bench/batch_check.html", _shown(request, crate, form))
 
 
 def _form(request: PersonRequest, crate: Crate) -> BatchSignForm:
     return BatchSignForm(
         request.POST if request.method == "POST" else None,
         steps=crate.said_once,
-        password=needs_password(request, now()),
         checker=any(needs_checker(work) for work in crate.works),
         initial=kept_note(request),
     )
 
 
-def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResponse:
+def _shown(request: PersonRequest, crate: Crate, form: BatchSignForm) -> dict[str, Any]:
+    """Return what would be signed for every item, and what is said once for all."""
     rows = [_row(request, row) for row in reversed(crate.rows)]
-    context = {
+    return {
         "crate": crate,
         "batch": crate.batch,
         "rows": rows,
-        "form": form,
         "seen": seen_of(crate.works),
         "records": sum(len(keys_of(work)) for work in crate.works if work.draft),
         "unfinished": [row for row in rows if row["refusals"]],
@@ -95,8 +95,6 @@ def _show(request: PersonRequest, crate: Crate, form: BatchSignForm) -> HttpResp
         "section": "bench",
         "cautions": [crate.at_hand.caution],
     }
-    status = 422 if form.errors else 200
-    return render(request, "desk/bench/batch_check.html", context, status=status)
 
 
 def _row(request: PersonRequest, row: Row) -> dict[str, Any]:

@@ -1,21 +1,15 @@
 """The check page before signing, and the signature."""
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 
 from registry.items.models import Item
-from registry.people.actions.presence import (
-    NotTheSecondPerson,
-    WrongPassword,
-    needs_password,
-    prove_presence,
-    second_person,
-)
+from registry.people.actions.presence import NotTheSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now
@@ -31,14 +25,20 @@ from servicing.bench.actions.signing import (
 from servicing.bench.models import Draft
 from servicing.bench.queries.work import Work, attempts_of, work_of
 from servicing.desk.bench.forms.steps import SignForm
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows
-from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404
+from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries.records import entered_since, record_with_key
 
-if TYPE_CHECKING:
-    from servicing.ledger.models import Record
+REFUSED = (
+    ServiceRefused,
+    SignatureRefused,
+    EntryKeyUsedTwice,
+    NotTheSecondPerson,
+    TooManyTries,
+)
 
 
 @MAY_RECORD
@@ -57,29 +57,29 @@ def check(request: PersonRequest, pk: int, task: str) -> HttpResponse:
     if len(works) < len(drafts):
         return redirect("bench", pk=pk, task=task)
     form = sign_form(request, works)
-    if request.method == "POST" and form.is_valid():
+    checked = CheckedForm(request, form, refused=REFUSED, at_once=True)
+
+    def enter() -> str:
         data = form.cleaned_data
+        records = complete_service(
+            drafts=drafts,
+            user=request.user,
+            seen=data["seen"],
+            release=data["act"] == "release",
+            note=data["note"],
+            checker=checker_of(request, form),
+        )
+        return record_address(item, records[-1].position)
 
-        def enter(checker: User | None) -> "list[Record]":
-            return complete_service(
-                drafts=drafts,
-                user=request.user,
-                seen=data["seen"],
-                release=data["act"] == "release",
-                note=data["note"],
-                checker=checker,
-            )
-
-        if records := signed(request, form, enter):
-            return redirect("record", pk=pk, position=records[-1].position)
-    return _show(request, item, works, form)
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/bench/check.html", _shown(request, item, works))
 
 
 def sign_form(request: PersonRequest, works: Sequence[Work]) -> SignForm:
     """Return the form for a signature under some works, asking only for what is needed."""
     return SignForm(
         request.POST if request.method == "POST" else None,
-        password=needs_password(request, now()),
         checker=any(needs_checker(work) for work in works),
         initial=kept_note(request),
     )
@@ -94,29 +94,12 @@ def kept_note(request: PersonRequest) -> dict[str, str]:
     return {"note": kept.fields["note"]} if kept else {}
 
 
-def signed(
-    request: PersonRequest, form: SignForm, enter: "Callable[[User | None], list[Record]]"
-) -> "list[Record]":
-    """Prove who is there, sign, and return the records; empty where the form says why not.
-
-    enter: writes them, given the second person where there is one.
-    """
-    data = form.cleaned_data
-    checker: User | None = None
-    try:
-        if "password" in form.fields:
-            prove_presence(request, data["password"])
-        if "checker" in form.fields:
-            name, word = data["checker"], data["checker_password"]
-            checker = second_person(request, username=name, password=word)
-        return enter(checker)
-    except WrongPassword as problem:
-        form.add_error("password", str(problem))
-    except NotTheSecondPerson as problem:
-        form.add_error("checker", str(problem))
-    except (TooManyTries, ServiceRefused, SignatureRefused, EntryKeyUsedTwice) as problem:
-        form.add_error(None, str(problem))
-    return []
+def checker_of(request: PersonRequest, form: SignForm) -> User | None:
+    """Return the second person, where one signs, once they have proved to be there."""
+    if "checker" not in form.fields:
+        return None
+    name, word = form.cleaned_data["checker"], form.cleaned_data["checker_password"]
+    return second_person(request, username=name, password=word)
 
 
 def _again(request: PersonRequest, item: Item, task: str, drafts: Sequence[Draft]) -> HttpResponse:
@@ -128,9 +111,8 @@ def _again(request: PersonRequest, item: Item, task: str, drafts: Sequence[Draft
     return redirect("bench", pk=item.pk, task=task)
 
 
-def _show(
-    request: PersonRequest, item: Item, works: Sequence[Work], form: SignForm
-) -> HttpResponse:
+def _shown(request: PersonRequest, item: Item, works: Sequence[Work]) -> dict[str, Any]:
+    """Return everything that would be signed, what stands against it, and what it moves."""
     last = works[-1]
     refusals = [*refusals_of(last, request.user)]
     effect: Effect | None = None
@@ -140,12 +122,11 @@ def _show(
         except ServiceRefused as problem:
             refusals.append(str(problem))
     draft = last.draft
-    context: dict[str, Any] = {
+    return {
         "item": item,
         "task": last.task,
         "works": works,
         "work": last,
-        "form": form,
         # What stands now, also after a refusal, so that it can be read and then signed.
         "seen": seen_of(works),
         "refusals": refusals,
@@ -157,5 +138,3 @@ def _show(
         "section": "bench",
         "cautions": [last.at_hand.caution],
     }
-    status = 422 if form.errors else 200
-    return render(request, "desk/bench/check.html", context, status=status)

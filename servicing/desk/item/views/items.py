@@ -1,9 +1,11 @@
 """Registering an item or changing it, and its type; `sheet.py` has its page."""
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.db.models import Count
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
@@ -12,13 +14,13 @@ from registry.people.queries import PersonRequest, viewer_of
 from servicing.desk.item.forms.items import ItemForm
 from servicing.desk.item.forms.types import TypeFactsForm
 from servicing.desk.parts.forms.turnout import TurnoutForm
-from servicing.desk.parts.views.checked import CheckedForm, refuse
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import (
     EVERYONE,
     MAY_RECORD,
     item_or_404,
 )
-from servicing.due.actions.preview import reach_of
+from servicing.due.actions.preview import Reach, reach_of
 from servicing.due.actions.register import ReasonMissing, save_item, save_type
 from servicing.rules.queries import words_of_rules
 
@@ -43,25 +45,25 @@ def item_edit(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
-    step = request.POST.get("step", "")
-    context = {"form": form, "item": item, "section": "items" if item.pk else "register"}
-    if form.is_valid() and step != "change":
-        try:
-            if item.pk:
-                # Another instance: what is done to see how far it reaches must not stay in ours.
-                held = item_or_404(item.pk)
-                reach = reach_of(lambda: _saved(request, form, held), item)
-                entered = request.POST if step == "enter" else None
-                tick = TurnoutForm(entered, shown=reach.turnout)
-                if not tick.known or (entered is None and reach.anything):
-                    page = "desk/item/item_check.html"
-                    context |= {"reach": reach, "tick": tick}
-                    return render(request, page, context, status=422 if tick.errors else 200)
-            return redirect(_saved(request, form, item))
-        except REFUSED as problem:
-            refuse(form, problem)
-    status = 422 if form.errors and step != "change" else 200
-    return render(request, "desk/item/item_form.html", context, status=status)
+    """Save an item; what a change of it reaches is shown first, where it reaches anything."""
+    checked = CheckedForm(request, form, refused=REFUSED, at_once=True, signed=False)
+    context: dict[str, Any] = {"item": item, "section": "items" if item.pk else "register"}
+    reach = checked.checked(lambda: _reach(request, form, item)) if item.pk else None
+    if reach is not None:
+        confirmed = request.POST.get("step") == "enter"
+        checked.tick = TurnoutForm(request.POST if confirmed else None, shown=reach.turnout)
+        if not checked.tick.known or (reach.anything and not confirmed):
+            context |= {"reach": reach, "tick": checked.tick}
+            return checked.page("desk/item/item_check.html", context)
+    if (led := checked.entered(lambda: _saved(request, form, item).get_absolute_url())) is not None:
+        return led
+    return checked.page("desk/item/item_form.html", context)
+
+
+def _reach(request: PersonRequest, form: ItemForm, item: Item) -> Reach:
+    # Another instance: what is done to see how far it reaches must not stay in ours.
+    held = item_or_404(item.pk)
+    return reach_of(lambda: _saved(request, form, held), item)
 
 
 def _saved(request: PersonRequest, form: ItemForm, item: Item) -> Item:

@@ -1,6 +1,6 @@
 """The way of a form into the register: typed, checked, signed, entered; one for all errands."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 from django.core.exceptions import ValidationError
@@ -8,6 +8,7 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
+from registry.people.actions.presence import NotTheSecondPerson
 from registry.people.forms import PresenceForm
 from registry.people.queries import PersonRequest
 from servicing.desk.parts.forms.turnout import TurnoutForm
@@ -15,11 +16,14 @@ from servicing.due.actions.register import ReasonMissing
 
 Found = TypeVar("Found")
 Refusals = tuple[type[Exception], ...]
+FIELDS: Mapping[type[Exception], str] = {ReasonMissing: "why", NotTheSecondPerson: "checker"}
+"""The field at which a refusal stands, where the form has it; else it is of the whole form."""
 
 
 def refuse(form: Form, problem: Exception) -> None:
     """Say in a form why a use case refused it; nothing that was typed is lost."""
-    field = "why" if isinstance(problem, ReasonMissing) else None
+    asked = FIELDS.get(type(problem), "")
+    field = asked if asked in form.fields else None
     said = problem.messages if isinstance(problem, ValidationError) else [str(problem)]
     for message in said:
         form.add_error(field, message)
@@ -90,7 +94,7 @@ class CheckedForm:
         """Show the form, or what it would do, with all that is refused: 422 where anything is."""
         beside = [form.errors for form in (self.signing, self.tick) if form is not None]
         wrong = bool(self.form.errors) or any(beside)
-        shown = {"form": self.form, "signing": self.signing, "page_errors": any(beside)}
+        shown = {"form": self.form, "signing": self.signing, "page_errors": wrong}
         status = 422 if wrong and not self.goes_back else 200
         return render(self.request, name, {**shown, **context}, status=status)
 

@@ -5,7 +5,6 @@ from typing import Any
 
 from django import forms
 
-from registry.people.forms import PasswordField
 from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.wording.pure.dates import day_words
@@ -45,17 +44,6 @@ class EndRuleForm(forms.Form):
         """Return what is asked for."""
         on = self.cleaned_data["on"] or self.today
         return Draft(self.site, on, replaces=self.rule_id)
-
-
-class ApproveForm(forms.Form):
-    """Approving a proposal: the password, where the last one is too long ago."""
-
-    password = PasswordField()
-
-    def __init__(self, *args: Any, needs_password: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if not needs_password:
-            del self.fields["password"]
 
 
 class RejectForm(forms.Form):

@@ -4,20 +4,19 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Q
+from django.forms import Form
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from registry.people.actions.presence import WrongPassword, needs_password, prove_presence
 from registry.people.actions.rights import refuse_unless
-from registry.people.actions.tries import TooManyTries
 from registry.people.pure import Right
 from registry.people.queries import PersonRequest, viewer_of
-from registry.sites.clock import now, today_at
+from registry.sites.clock import today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
-from servicing.desk.rules.forms.decisions import ApproveForm, EndRuleForm, RejectForm
+from servicing.desk.rules.forms.decisions import EndRuleForm, RejectForm
 from servicing.desk.rules.forms.local_rules import LocalRuleForm
 from servicing.due.actions.local_rules import (
     Draft,
@@ -97,59 +96,51 @@ def local_rule_proposal(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what is asked for and every date it would move; a second manager decides here."""
     proposals = RuleProposal.objects.select_related("site", "proposed_by", "decided_by")
     proposal = get_object_or_404(proposals, pk=pk)
-    step, may_approve = request.POST.get("step"), proposal.proposed_by_id != request.user.pk
-    approval = ApproveForm(
-        request.POST if step == "approve" else None,
-        needs_password=proposal.waits and may_approve and needs_password(request, now()),
-    )
-    rejection = RejectForm(request.POST if step == "reject" else None)
+    if request.method == "POST":
+        refuse_unless(request.user, Right.MANAGE, path=request.path)
     shown = _shown(draft_of(proposal), preview=proposal.waits)
-    tick = TurnoutForm(request.POST if step == "approve" else None, shown=shown["turnout"])
-    refused = ""
-    if request.method == "POST" and (step != "approve" or tick.known):
-        refused = _decide(request, proposal, approval, rejection)
-        proposal = proposals.get(pk=pk)
-        if not refused and not approval.errors and not rejection.errors:
-            return redirect(proposal)
+    approving, rejecting = _approving(request, shown["turnout"]), _rejecting(request)
     context = {
         **_said(proposal),
         **shown,
-        "tick": tick,
-        "may_approve": may_approve,
-        "approval": approval,
-        "form": rejection,
-        "page_errors": refused,
+        "may_approve": proposal.proposed_by_id != request.user.pk,
+        "approval": approving.form,
+        "tick": approving.tick,
+        "signing": approving.signing,
+        "form": rejecting.form,
         **SECTION,
     }
-    status = 422 if refused or approval.errors or rejection.errors or tick.errors else 200
-    page = "desk/rules/local_rule_proposal.html"
-    return render(request, page, context, status=status)
+
+    def approve() -> str:
+        moved = approve_rule(proposal, by=request.user)
+        messages.success(request, f"Approved. Dates that moved: {moved}.")
+        return proposal.get_absolute_url()
+
+    def reject() -> str:
+        reject_rule(proposal, by=request.user, reason=rejecting.form.cleaned_data["reason"])
+        messages.success(request, "Rejected. Nothing moved.")
+        return proposal.get_absolute_url()
+
+    if (led := approving.entered(approve) or rejecting.entered(reject)) is not None:
+        return led
+    sent = rejecting if rejecting.sent else approving
+    return sent.page("desk/rules/local_rule_proposal.html", context)
 
 
-def _decide(
-    request: PersonRequest, proposal: RuleProposal, approval: ApproveForm, rejection: RejectForm
-) -> str:
-    """Approve or reject as asked; return why it was refused, or nothing.
+def _approving(request: PersonRequest, turnout: Shortfall) -> CheckedForm:
+    """Return the form that approves: nothing to type, but the signature and the tick."""
+    step = request.POST.get("step")
+    form = Form(request.POST if request.method == "POST" and step != "reject" else None)
+    checked = CheckedForm(request, form, refused=(ProposalRefused,), enters="approve")
+    checked.tick = TurnoutForm(request.POST if checked.sent else None, shown=turnout)
+    if form.is_bound and not checked.sent:
+        form.add_error(None, "Choose to approve or to reject it.")
+    return checked
 
-    What is wrong with what was typed stands in the forms.
-    """
-    refuse_unless(request.user, Right.MANAGE, path=request.path)
-    try:
-        if not (approval.is_bound or rejection.is_bound):
-            return "Choose to approve or to reject it."
-        if approval.is_valid():
-            if "password" in approval.cleaned_data:
-                prove_presence(request, approval.cleaned_data["password"])
-            moved = approve_rule(proposal, by=request.user)
-            messages.success(request, f"Approved. Dates that moved: {moved}.")
-        elif rejection.is_valid():
-            reject_rule(proposal, by=request.user, reason=rejection.cleaned_data["reason"])
-            messages.success(request, "Rejected. Nothing moved.")
-    except (WrongPassword, TooManyTries) as problem:
-        approval.add_error("password", str(problem))
-    except ProposalRefused as problem:
-        return str(problem)
-    return ""
+
+def _rejecting(request: PersonRequest) -> CheckedForm:
+    form = RejectForm(request.POST if request.POST.get("step") == "reject" else None)
+    return CheckedForm(request, form, refused=(ProposalRefused,), enters="reject", signed=False)
 
 
 def _ask(request: PersonRequest, form: RuleForm, version: RuleVersion | None) -> HttpResponse:
