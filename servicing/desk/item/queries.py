@@ -49,7 +49,8 @@ class ItemSheet:
 
     found: what the engine says of it, and itself as it was known then. answer: the first line.
     stamps: the dates, the worst first; of a set with those of its parts. tasks: with
-    every rule's answer, the dropped ones too. chain_head: as it stands now. whole: what a set
+    every rule's answer, the dropped ones too. records: the newest first, as many as were asked
+    for; more: how many there are besides. chain_head: as it stands now. whole: what a set
     holds and whether that is ready. fitted: where a part is in a set. charge: what may become
     of a cylinder's air. doubts: what of it was measured with an instrument that failed. serving,
     puts_in_doubt: of an instrument. taken_out: whether it waits for its return today. cautions:
@@ -64,6 +65,7 @@ class ItemSheet:
     stamps: tuple[Stamp, ...]
     tasks: tuple[TaskLine, ...]
     records: tuple[RecordLine, ...]
+    more: int
     chain_head: str
     attributes: tuple[tuple[str, str], ...]
     whole: SetSheet | None
@@ -103,7 +105,12 @@ class ItemSheet:
 
 
 def item_sheet(
-    item: Item, on: date | None, known_by: datetime | None = None, *, kept: bool = False
+    item: Item,
+    on: date | None,
+    known_by: datetime | None = None,
+    *,
+    kept: bool = False,
+    newest: int | None = None,
 ) -> ItemSheet:
     """Return the sheet of an item on a day, by what was known at a moment.
 
@@ -117,7 +124,9 @@ def item_sheet(
     found, whole = stands.found, stands.whole
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
-    lines = tuple(record_lines(item, records, known_by))
+    shown = list(records[: newest + 1] if newest else records)
+    # Looked for by themselves: the last one may lie far behind the newest records.
+    retests = record_lines(item, records.filter(task=RETEST).prefetch_related(None), known_by)
     return ItemSheet(
         found=found,
         on=on,
@@ -126,12 +135,13 @@ def item_sheet(
         answer=stands.answer,
         stamps=whole.stamps if whole else worst_stamps(stamp_of(o, on) for o in found.owed),
         tasks=tuple(task_line(task, on) for task in found.tasks),
-        records=lines,
+        records=tuple(record_lines(item, shown[:newest], known_by)),
+        more=records.count() - newest if newest and len(shown) > newest else 0,
         chain_head=chain_head(item),
         attributes=(
             *attribute_rows(found.item),
             *((each.named, each.says) for each in suffixes_of(found.item)),
-            *_shoulder(lines),
+            *_shoulder(retests),
         ),
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),

@@ -121,20 +121,24 @@ def record_lines(
 
     known_by: only corrections entered up to that moment are told of; None for all.
     """
-    everything = list(_of(item).known_by(known_by).order_by("position"))
-    by_hash = {record.hash: record for record in everything}
-    corrected = {record.corrects: record for record in everything if record.corrects}
-    counting = [r for r in everything if r.hash not in corrected and r.outcome != VOID]
-    work = [(f"{record.task} {record.done_on.isoformat()}", record.attempt) for record in counting]
-    totals = dict(zip((record.pk for record in counting), attempts(work), strict=True))
+    # Of the whole past only what says which of it counts: an item may have thousands of records.
+    names = ("pk", "hash", "corrects", "outcome", "task", "done_on", "attempt")
+    past = list(_of(item).known_by(known_by).order_by("position").values_list(*names))
+    corrected = {corrects: own for _, own, corrects, *_ in past if corrects}
+    counting = [row for row in past if row[1] not in corrected and row[3] != VOID]
+    work = [(f"{task} {done_on.isoformat()}", attempt) for *_, task, done_on, attempt in counting]
+    totals = dict(zip((pk for pk, *_ in counting), attempts(work), strict=True))
+    shown = list(records)
+    named = {r.corrects for r in shown} | {corrected.get(r.hash) for r in shown}
+    by_hash = {r.hash: r for r in _of(item).filter(hash__in=named - {None})}
     return [
         RecordLine(
             record,
             by_hash.get(record.corrects or ""),
-            corrected.get(record.hash),
+            by_hash.get(corrected.get(record.hash, "")),
             totals.get(record.pk, record.attempt),
         )
-        for record in records
+        for record in shown
     ]
 
 

@@ -15,13 +15,17 @@ from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
 from servicing.due.queries.engine import NotKnownThen
 
+NEWEST = 50
+"""So many records are shown of an item unless all are asked for."""
+
 
 @EVERYONE
 @require_safe
 def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what an item needs on a day, by which rule, and its history."""
     form = AsOfForm(request.GET)
-    if (sheet := _sheet(pk, form)) is None:
+    newest = None if request.GET.get("records") == "all" else NEWEST
+    if (sheet := _sheet(pk, form, newest)) is None:
         return unreadable(request, form)
     said = {field.name: getattr(sheet, field.name) for field in fields(sheet)}
     said |= {"item": sheet.item, "standing": sheet.found.standing, "life": sheet.found.life}
@@ -40,14 +44,17 @@ def item_json(request: PersonRequest, pk: int) -> HttpResponse:
     return JsonResponse(sheet_json(sheet), json_dumps_params={"ensure_ascii": False})
 
 
-def _sheet(pk: int, form: AsOfForm) -> ItemSheet | None:
-    """Return the sheet that is asked for; None where the form says why it can't be told."""
+def _sheet(pk: int, form: AsOfForm, newest: int | None = None) -> ItemSheet | None:
+    """Return the sheet that is asked for; None where the form says why it can't be told.
+
+    newest: with so many of its records; None for all.
+    """
     item = item_or_404(pk)
     if not form.is_valid():
         return None
     on, known_by = form.cleaned_data["on"], form.cleaned_data["known_by"]
     try:
-        return item_sheet(item, on, known_by)
+        return item_sheet(item, on, known_by, newest=newest)
     except NotKnownThen as problem:
         form.add_error(None, str(problem))
         return None
