@@ -2,7 +2,8 @@
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
 
 from registry.items.models import ItemType
 from registry.people.queries import PersonRequest
@@ -18,6 +19,7 @@ from servicing.bench.queries.procedures import (
     readings_open_to,
 )
 from servicing.desk.bench.forms.limits import EndLimitForm, TypeLimitForm
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import MAY_MANAGE
 
 
@@ -26,50 +28,39 @@ def type_limits_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show a type's own limits with all their versions; set one, or take one away."""
     named = get_object_or_404(ItemType, pk=pk)
     readings = readings_open_to(named)
-    ending = request.method == "POST" and "end" in request.POST
-    form = TypeLimitForm(request.POST if request.method == "POST" else None, readings=readings)
+    ending = "end" in request.POST
+    form = TypeLimitForm(None if ending else request.POST or None, readings=readings)
     end = EndLimitForm(request.POST if ending else None)
-    if ending:
-        form = TypeLimitForm(readings=readings)
-        if end.is_valid():
-            data = end.cleaned_data
-            set_type_limit(
-                of=named,
-                reading=data["reading"],
-                limit=None,
-                by=request.user,
-                at=now(),
-                why=data["why"],
-            )
-            messages.success(request, f"The limit for {data['reading']} no longer holds.")
-            return redirect("type-limits", pk=pk)
-    elif form.is_valid():
-        try:
-            set_type_limit(
-                of=named,
-                reading=form.cleaned_data["reading"],
-                limit=form.limit(),
-                by=request.user,
-                at=now(),
-                why=form.cleaned_data["why"],
-            )
-            messages.success(request, f"The limit for {form.cleaned_data['reading']} is kept.")
-            return redirect("type-limits", pk=pk)
-        except (LimitProblem, LimitNotOpen) as problem:
-            form.add_error(None, str(problem))
-    shown = end if ending else form
+    sent = end if ending else form
+    refused = (LimitProblem, LimitNotOpen)
+    checked = CheckedForm(request, sent, refused=refused, at_once=True, signed=False)
+
+    def enter() -> str:
+        reading = sent.cleaned_data["reading"]
+        set_type_limit(
+            of=named,
+            reading=reading,
+            limit=None if ending else form.limit(),
+            by=request.user,
+            at=now(),
+            why=sent.cleaned_data["why"],
+        )
+        said = "no longer holds" if ending else "is kept"
+        messages.success(request, f"The limit for {reading} {said}.")
+        return reverse("type-limits", args=[pk])
+
+    if (led := checked.entered(enter)) is not None:
+        return led
     context = {
         "named": named,
         "form": form,
         "end": end,
-        "shown": shown,
+        "shown": sent,
         "bases": _bases(named),
         "limits": TypeLimit.objects.filter(type=named).order_by("reading", "-known_from"),
         "section": "items",
-        "page_errors": bool(shown.errors),
     }
-    status = 422 if shown.errors else 200
-    return render(request, "desk/bench/type_limits.html", context, status=status)
+    return checked.page("desk/bench/type_limits.html", context)
 
 
 def _bases(named: ItemType) -> list[dict[str, str]]:

@@ -2,7 +2,8 @@
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
 
 from registry.items.actions import state_serving
 from registry.items.models import ItemType
@@ -11,6 +12,7 @@ from registry.people.queries import PersonRequest
 from registry.sites.clock import now
 from servicing.bench.queries.serving import instrument_words
 from servicing.desk.bench.forms.serving import ServingForm
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import MAY_MANAGE
 
 
@@ -21,7 +23,9 @@ def type_serving(request: PersonRequest, pk: int) -> HttpResponse:
     if named.kind != Kind.INSTRUMENT:
         raise Http404
     form = ServingForm(request.POST or None, named=named, words=instrument_words())
-    if form.is_valid():
+    checked = CheckedForm(request, form, refused=(), at_once=True, signed=False)
+
+    def enter() -> str:
         state_serving(
             named,
             serving=form.serving(),
@@ -30,7 +34,8 @@ def type_serving(request: PersonRequest, pk: int) -> HttpResponse:
             why=form.cleaned_data["why"],
         )
         messages.success(request, f"{named} serves as {form.serving()}.")
-        return redirect("type-list")
-    context = {"form": form, "named": named, "section": "items"}
-    status = 422 if form.errors else 200
-    return render(request, "desk/bench/type_serving.html", context, status=status)
+        return reverse("type-list")
+
+    if (led := checked.entered(enter)) is not None:
+        return led
+    return checked.page("desk/bench/type_serving.html", {"named": named, "section": "items"})

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from registry.people.actions.accounts import (
@@ -36,6 +37,7 @@ from registry.people.queries import (
 )
 from registry.sites.clock import now, today_anywhere, today_at
 from registry.sites.models import Site
+from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_LOOK, MAY_MANAGE
 from servicing.desk.people.forms.people import (
     AuthorisationForm,
@@ -222,20 +224,9 @@ def _done(  # noqa: PLR0917 (one page for every small form about people)
     button: str,
     person: User | None = None,
 ) -> HttpResponse:
-    if form.is_valid():
-        try:
-            return redirect("person", pk=act().pk)
-        except ValidationError as problem:
-            for message in problem.messages:
-                form.add_error(None, message)
-        except (PersonRefused, AuthorisationRefused) as problem:
-            form.add_error(None, str(problem))
-    context = {
-        "form": form,
-        "title": title,
-        "button": button,
-        "person": person,
-        "section": "people",
-    }
-    status = 422 if form.errors else 200
-    return render(request, "desk/people/person_form.html", context, status=status)
+    refused = (ValidationError, PersonRefused, AuthorisationRefused)
+    checked = CheckedForm(request, form, refused=refused, at_once=True, signed=False)
+    if (led := checked.entered(lambda: reverse("person", args=[act().pk]))) is not None:
+        return led
+    context = {"title": title, "button": button, "person": person, "section": "people"}
+    return checked.page("desk/people/person_form.html", context)
