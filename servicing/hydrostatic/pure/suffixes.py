@@ -74,13 +74,11 @@ def plus_asked(
     memory. Not asked here: the frangible disc that goes with it, bursting at test pressure at
     the most.
     """
-    known = elastic_ml is not None and ree_ml is not None
-    within = elastic_ml <= ree_ml if elastic_ml is not None and ree_ml is not None else None
+    within = None if elastic_ml is None or ree_ml is None else elastic_ml <= ree_ml
     return (
-        (specification in PLUS_SPECIFICATIONS, "only 3A, 3AX, 3AA, 3AAX and 3T carry it [text]"),
-        (stress_kept, "the wall stress must be known and within its limit [secondary]"),
-        (known or None, "the elastic expansion and its limit (REE) must be known [memory]"),
-        (within is not False, "the elastic expansion is over its limit (REE) [memory]"),
+        (specification in PLUS_SPECIFICATIONS, "it is a 3A, 3AX, 3AA, 3AAX or 3T [text]"),
+        (stress_kept, "the wall stress is within its limit [secondary]"),
+        (within, "the elastic expansion is within its limit (REE) [memory]"),
     )
 
 
@@ -112,14 +110,17 @@ def star_asked(facts: StarFacts) -> tuple[Asked, ...]:
     capacity, year, diving = facts.water_capacity_lb, facts.made_year, facts.underwater
     listed = facts.specification in STAR_SPECIFICATIONS
     return (
-        (listed, "only 3A and 3AA carry it [text]"),
+        (listed, "it is a 3A or 3AA [text]"),
         (facts.hammer_test, "a hammer test comes before each filling [text]"),
         (facts.dried_after_test, "it is dried straight after the hydrostatic test [text]"),
         (facts.out_of_clusters, "it is taken out of any cluster to be filled [text]"),
-        (None if capacity is None else capacity <= 125, "125 lb of water at most [memory]"),
-        (None if year is None else year > 1945, "made after 1945 [memory]"),
-        (facts.listed_dry_gas, "only listed clean and dry gases [memory]"),
-        (None if diving is None else not diving, "not for breathing under water [memory]"),
+        (
+            None if capacity is None else capacity <= 125,
+            "it holds 125 lb of water at most [memory]",
+        ),
+        (None if year is None else year > 1945, "it was made after 1945 [memory]"),
+        (facts.listed_dry_gas, "only listed clean and dry gases are filled [memory]"),
+        (None if diving is None else not diving, "nobody breathes from it under water [memory]"),
     )
 
 
@@ -139,11 +140,12 @@ class Suffix:
     @property
     def says(self) -> str:
         """Whether it is allowed, in one line with the reasons."""
-        here = "; the register has this mark on it: look at the cylinder, and correct one of them"
         if self.barred:
-            return f"not allowed: {'; '.join(self.barred)}{here if self.carried else ''}"
+            here = "; the register has this mark: look at the cylinder, and correct one of them"
+            why = "; ".join(self.barred)
+            return f"not allowed, for it is not so that {why}{here if self.carried else ''}"
         if self.to_know:
-            return f"allowed only where it is known that: {'; '.join(self.to_know)}"
+            return f"allowed only where somebody knows that {'; '.join(self.to_know)}"
         return "allowed: nothing stands against it"
 
 
