@@ -163,7 +163,7 @@ def _obligation(each: TaskLine, *, ruled: bool) -> tuple[ink.Strip, ...]:
         (rule_words(first.rule, first.level, first.source), SMALL),
         (basis_words(each.due_on, first.counted_from, first.basis_on), SMALL),
         (first.arithmetic, SMALL),
-        *((text, STRONG) for text in (each.difference,) if text),
+        *((text, BODY) for text in (each.difference,) if text),
         *((f"also asked: {other.rule}, {other.arithmetic}", SMALL) for other in each.reasons[1:]),
     ]
     dated = () if each.dropped else marks.stamp(each.due_on, each.state, 0, 12)

@@ -114,7 +114,15 @@ def marked(text: str) -> Marked:
     for form in _ON_METAL:
         if found := form.fullmatch(text):
             text = f"{found['year']}-{int(found['month']):02}"
-    day, to_month = month_or_day(text)
+    try:
+        day, to_month = month_or_day(text)
+    except ValueProblem as problem:
+        if text[:1].isdigit() and len(text) > len("06/29"):
+            raise
+        raise ValueProblem(
+            "is neither a month nor a day; write 06/2029, with all four figures of the year, or a "
+            "day as 2029-06-15"
+        ) from problem
     return Marked(month_end(day) if to_month else day, to_month)
 
 

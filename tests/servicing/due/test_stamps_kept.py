@@ -15,9 +15,10 @@ from servicing.due.actions.corrections import correct_record
 from servicing.due.actions.services import Service, ServiceRefused, effect_of, log_service
 from servicing.due.actions.store import recompute
 from servicing.due.models import StoredObligation
+from servicing.due.pure.explain import difference
 from servicing.due.queries.engine import on_day
 from servicing.due.queries.rows import DueQuestion, stored_rows
-from servicing.due.queries.stamps import stamp_rows, stamps_that_differ
+from servicing.due.queries.stamps import beside_stamps, stamps_that_differ
 from servicing.ledger.pure.shoulder import Shoulder
 from tests.people import STEEL, make_item, signed_in
 from tests.worlds import world_fixture
@@ -87,9 +88,10 @@ def test_a_difference_stands_on_the_sheet_in_the_list_and_at_the_filling_point(
     for item, mark in ((bottle, "06/2028"), (agreeing, "06/2031"), (later, "06/2033")):
         service = retest(Shoulder(mark, permit="SP-7"))
         log_service(item=item, service=service, user=technician, entry_key=item.tag)
-    assert [row.tag for row in stamp_rows()] == ["C500", "C502"]
-    assert stamps_that_differ().count() == 2, "the number on the manager's page"
-    why = {row.tag: row.why for row in stamp_rows()}
+    listed = {row.item_id: row.item.tag for row in stamps_that_differ()}
+    assert list(listed.values()) == ["C500", "C502"], "by due date"
+    beside = beside_stamps([bottle.pk, agreeing.pk, later.pk])
+    why = {listed[pk]: difference(owed) for (pk, _), owed in beside.items()}
     assert why["C500"].endswith("Of the two the earlier counts: the stamp.")
     assert why["C502"].endswith("Of the two the earlier counts: the rule.")
 

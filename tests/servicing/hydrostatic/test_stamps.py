@@ -45,7 +45,7 @@ def test_a_list_of_results_says_what_was_marked() -> None:
         ("pass", "06/2024,,,", "is before the test itself, 8 Jun 2026"),
         ("pass", "2026-06,,,", "is when it was tested"),
         ("pass", ",06/2126,,", "more than 60 years after the test"),
-        ("pass", "6/28,,,", "is not a day"),
+        ("pass", "6/28,,,", "all four figures of the year"),
         ("reject", ",,SP-7,", "is marked only on what passed"),
     ],
 )

@@ -34,9 +34,10 @@ class ShoulderForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.order_fields([name for name in self.fields if name not in self.SHOULDER])
 
-    def shoulder_fields(self) -> list[forms.BoundField]:
-        """Return these fields."""
-        return [self[name] for name in self.SHOULDER]
+    def shoulder_pairs(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        """Return these fields two by two: the dates, then by which permit and by whom."""
+        dates, names = self.SHOULDER[:2], self.SHOULDER[2:]
+        return [(self[one], self[other]) for one, other in (dates, names)]
 
     def shoulder(self) -> Shoulder:
         """Return what was marked, as typed."""

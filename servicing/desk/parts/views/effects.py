@@ -51,8 +51,10 @@ def stamped_words(owed: Iterable[Obligation]) -> list[str]:
     return [said for obligation in owed if (said := difference(obligation))]
 
 
-def stamped_after(item: Item, tested_on: date, shoulder: Shoulder) -> list[str]:
-    """Return what `stamped_words` does once a retest with these marks is passed and entered."""
+def stamped_after(item: Item, tested_on: date, outcome: str, shoulder: Shoulder) -> list[str]:
+    """Return what `stamped_words` does once a retest with these marks is entered."""
+    if outcome != PASS or not shoulder.said:
+        return []  # what is marked counts only once it has passed
     passed = Service(RETEST, tested_on, PASS, "", readings=shoulder.readings)
     return stamped_words(owes(item, today_at(item.site), [passed.as_fact])[1])
 

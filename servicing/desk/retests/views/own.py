@@ -34,6 +34,7 @@ from servicing.hydrostatic.queries import (
     limits,
     suffixes_of,
 )
+from servicing.ledger.pure.entry import PASS
 from servicing.ledger.queries.records import condemnation_of
 
 RIG = "rig"
@@ -106,7 +107,7 @@ def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dic
     shoulder = form.shoulder()
     return {
         "shoulder": shoulder.readings,
-        "stamped": stamped_after(item, data["tested_on"], shoulder),
+        "stamped": stamped_after(item, data["tested_on"], PASS, shoulder),
         "checked_with": calibrated_cylinder(data["cylinder"], data["tested_on"]),
         "meant": instruments_meant(data["cylinder"]),
         "outcome": own_outcome(word, may_condemn=may_condemn(request.user)),

@@ -104,14 +104,14 @@ def result_add(request: PersonRequest, pk: int) -> HttpResponse:
 def _opinion_shown(request: PersonRequest, row: Consigned, result: HouseResult) -> dict[str, Any]:
     """Return what a check page says of a result: the house's word, ours, and what counts."""
     ours = opinion_of(row, result)
-    may = may_condemn(request.user)
+    outcome = ledger_outcome(result.word, ours.word, may_condemn=may_condemn(request.user))
     return {
         "ours": ours,
         "result": result,
         "disagree": ours.word not in (None, result.word),
         "condemns": Word.CONDEMN in (result.word, ours.word),
-        "outcome": ledger_outcome(result.word, ours.word, may_condemn=may),
-        "stamped": stamped_after(row.item, result.tested_on, result.shoulder),
+        "outcome": outcome,
+        "stamped": stamped_after(row.item, result.tested_on, outcome, result.shoulder),
     }
 
 
