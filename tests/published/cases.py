@@ -6,6 +6,7 @@ not by running the engine.
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from decimal import Decimal
 from functools import cache
 from itertools import product
 from pathlib import Path
@@ -31,7 +32,7 @@ class Row(NamedTuple):
 
     history: entries parted by ";": "made DAY", "in-service DAY", and records as
     "TASK DAY", with "fail" or "condemned" after it unless it passed, and "part DAY"
-    for the day a renewed part was made.
+    for the day a renewed part was made, and "hours N" for what the meter showed.
     answer: "DAY RULE STATE", the day "unknown" where there is nothing to count from.
     """
 
@@ -70,7 +71,8 @@ def read_history(text: str) -> tuple[date | None, date | None, list[Record]]:
             continue
         part = date.fromisoformat(more[more.index("part") + 1]) if "part" in more else None
         outcome = next((one for one in (FAIL, CONDEMNED) if one in more), PASS)
-        records.append(Record(word, date.fromisoformat(day), outcome, part))
+        hours = Decimal(more[more.index("hours") + 1]) if "hours" in more else None
+        records.append(Record(word, date.fromisoformat(day), outcome, part, hours=hours))
     return days.get("made"), days.get("in-service"), records
 
 

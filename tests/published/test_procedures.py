@@ -189,6 +189,11 @@ EDGES = [
     Edge("set-flow-test-us", "flow-500-psi", "200", False, "42 CFR 84.93(d), text"),
     Edge("set-flow-test-us", "gauges", "-100", True, "NFPA 1404/1500 as told, secondary"),
     Edge("set-flow-test-us", "gauges", "100.1", False, "NFPA 1404/1500 as told, secondary"),
+    *(
+        Edge(procedure, "hours", typed, good, "a meter counts from nought, practice")
+        for procedure in ("compressor-filter-change", "compressor-meter")
+        for typed, good in (("0", True), ("-1", False))
+    ),
     Edge("rebreather-test", "dose-us", "3", True, CLOSED),
     Edge("rebreather-test", "dose-us", "2.9", False, CLOSED),
     Edge("rebreather-test", "dose-with-demand-us", "1.5", False, CLOSED),

@@ -73,6 +73,7 @@ _ALL = (
     Unit("g", Quantity.MASS, Fraction(1, 1000), SI),
     Unit("lb", Quantity.MASS, Fraction("0.45359237"), SP_811, also=("lbs",)),
     Unit("min", Quantity.TIME, Fraction(1), SI, also=("mins", "minutes")),
+    Unit("h", Quantity.TIME, Fraction(60), SI, also=("hours", "hrs")),
     Unit("s", Quantity.TIME, Fraction(1, 60), SI, also=("sec", "seconds")),
     Unit("L/min", _F, Fraction(1), SI, also=("l/min", "lpm")),
     Unit("mL/min", _F, Fraction(1, 1000), SI, also=("ml/min", "cm3/min")),

@@ -6,7 +6,7 @@ from datetime import date
 
 from servicing.demo.pure import assembly
 from servicing.demo.pure.habits import checked, serviced
-from servicing.demo.pure.records import Happening, history_row
+from servicing.demo.pure.records import Happening, history_row, metered
 from servicing.demo.pure.stock import register_row, site_rows, stock
 from servicing.demo.pure.troubles import with_trouble
 from servicing.demo.pure.use import filled, used
@@ -44,7 +44,7 @@ def demo_fleet(data: Mapping[str, object], on: date) -> DemoFleet:
     ]
     for trouble in valley.troubles:
         happenings = list(with_trouble(happenings, trouble, on))
-    history = _in_order(happenings)
+    history = _in_order(metered(items, happenings))
     names = tuple(sorted({name for happening in history for name in happening.readings}))
     return DemoFleet(
         sites=site_rows(valley.places),

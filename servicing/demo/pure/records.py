@@ -1,12 +1,16 @@
 """One thing that happened to an invented item, and the readings a good test gives."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from random import Random
 
+from servicing.demo.pure.days import MONTH_DAYS
 from servicing.demo.pure.stock import Stocked
 from servicing.demo.pure.valley import Valley
+from servicing.ledger.pure.meter import HOURS_RUN
+
+METER_IS_READ_AT = ("filter-change", "meter-reading")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,19 @@ def good_readings(valley: Valley, item: Stocked, task: str, draw: Random) -> dic
         for reading in valley.readings
         if (reading.kind, reading.task) == (item.kind, task)
     }
+
+
+def metered(items: Iterable[Stocked], happenings: Iterable[Happening]) -> Iterator[Happening]:
+    """Yield happenings, with what the meter showed where its hours were read off."""
+    running = {item.tag: item for item in items if item.model.hours_a_month}
+    for each in happenings:
+        item = running.get(each.tag)
+        if item is None or item.in_service_on is None or each.task not in METER_IS_READ_AT:
+            yield each
+            continue
+        months = (each.done_on - item.in_service_on).days / MONTH_DAYS
+        hours = f"{months * item.model.hours_a_month:.0f}"
+        yield replace(each, readings={**each.readings, HOURS_RUN: hours})
 
 
 def history_row(happening: Happening, names: tuple[str, ...]) -> dict[str, str]:

@@ -40,6 +40,7 @@ class Model:
 
     stated: what its items weigh and fit, as text. approved: of a set, the keys of models.
     serves_as, shows: of an instrument, what it is used as and its ranges, as on its plate.
+    hours_a_month: how long a compressor runs, for its meter.
     """
 
     key: str
@@ -56,6 +57,7 @@ class Model:
     approved: tuple[str, ...] = ()
     serves_as: tuple[str, ...] = ()
     shows: tuple[str, ...] = ()
+    hours_a_month: float = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from servicing.due.queries.together import Along, along
 from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Check, InstrumentAsStood, PartUsed, Reading
+from servicing.ledger.pure.meter import HOURS_RUN, hours_in, meter_faults
 from servicing.ledger.pure.shoulder import NAMES, Shoulder, shoulder_faults, shoulder_of
 from servicing.ledger.pure.together import key_of_part
 from servicing.ledger.queries.records import (
@@ -104,8 +105,9 @@ class Service:
     @property
     def as_fact(self) -> Record:
         """The same as the engine takes it."""
-        marks = self.shoulder.dates if self.task == RETEST else ()
-        return Record(self.task, self.done_on, self.outcome, self.part_made_on, *marks)
+        marks = self.shoulder.dates if self.task == RETEST else (None, None)
+        said = self.task, self.done_on, self.outcome, self.part_made_on
+        return Record(*said, *marks, hours_in(self.readings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,6 +372,8 @@ def check_days(item: Item, service: Service, today: date) -> None:
         )
     _check_made(service, service.part_made_on)
     _check_shoulder(service)
+    if fault := meter_faults(service.readings):
+        raise ServiceRefused(f"Reading {HOURS_RUN} {fault}.")
 
 
 def _check_shoulder(service: Service) -> None:

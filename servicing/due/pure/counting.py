@@ -8,6 +8,8 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from servicing.due.pure.history import History, Record
+from servicing.due.pure.hours import Run, run_since
+from servicing.ledger.pure.meter import HOURS_RUN
 from servicing.ledger.pure.shoulder import Marked
 from servicing.rules.pure.clocks import Other, Start
 from servicing.rules.pure.durations import Duration, add, end_of_next_period, month_end, subtract
@@ -65,7 +67,8 @@ class Candidate:
     due_on is None where there is nothing to count from, and then so are the others.
     how: what the rule's clock made of it. beside_on: the other day that its words speak of:
     of the pass where it counts from a DUE_DATE; the due date where it is OUT or UNTOLD.
-    event: the task of the record where it counts from an EVENT, else empty.
+    event: the task of the record where it counts from an EVENT; HOURS_RUN where the hours were
+    run, and where nobody knows how many; else empty. run: of a row that goes by hours too.
     stamp: what is marked on the item of this, if anything is (due/README 14). own: the rule's own
     answer where the STAMP is the earlier; None where the rule alone asks nothing.
     """
@@ -79,6 +82,7 @@ class Candidate:
     event: str = ""
     stamp: Marked | None = None
     own: "Candidate | None" = None
+    run: Run | None = None
 
     @property
     def by_rule(self) -> "Candidate | None":
@@ -167,7 +171,27 @@ def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:
         return _event(rule, counted[rule.limit - 1]) if len(counted) >= rule.limit else None
     if rule.clock.chained:
         return _chained(rule, item, history)
-    return _first(rule, item) if last < 0 else _since(rule, history.records[last])
+    own = _first(rule, item) if last < 0 else _since(rule, history.records[last])
+    return _or_hours(own, history, last)
+
+
+def _or_hours(own: Candidate, history: History, last: int) -> Candidate:
+    """Return the sooner of a row's own answer and the day on which its hours were run.
+
+    Where nobody knows how many were run it can't be determined; a first pass that is wanted at
+    once is wanted whatever the meter shows (due/README 15).
+    """
+    hours = own.rule.clock.hours
+    if hours is None or own.counted_from is CountedFrom.AT_ONCE:
+        return own
+    run = run_since(history, last, hours.limit)
+    if run.hours is None:
+        return Candidate(own.rule, None, None, None, event=HOURS_RUN, run=run)
+    if run.hours < hours.limit:
+        return replace(own, run=run)
+    day = run.read_on
+    reached = Candidate(own.rule, day, CountedFrom.EVENT, day, event=HOURS_RUN, run=run)
+    return min(replace(own, run=run), reached, key=lambda each: each.order)
 
 
 def _since(rule: Rule, record: Record) -> Candidate:

@@ -1,5 +1,7 @@
 """What the trade says of an item to which something was done, or happened."""
 
+from servicing.ledger.pure.meter import HOURS_RUN
+
 DONE = {
     "cleaning": "cleaned",
     "disinfection": "disinfected",
@@ -15,6 +17,7 @@ DONE = {
     "overhaul": "overhauled",
     "repair": "repaired",
     "calibration": "calibrated",
+    "filter-change": "given a new filter",
 }
 _HAPPENED = {
     **DONE,
@@ -30,9 +33,17 @@ _HAPPENED = {
     "relocation": "moved",
     "filter-change": "filter changed",
     "part-renewal": "part renewed",
+    HOURS_RUN: "ran its hours",
 }
 
 
 def event_words(event: str) -> str:
     """Return what happened to an item, such as used; the task itself where no word is known."""
     return _HAPPENED.get(event) or event.replace("-", " ") or "something happened"
+
+
+def undated_words(event: str) -> str:
+    """Return why a task has no date, by what stands in the place of its event, if anything."""
+    if event == HOURS_RUN:
+        return "nobody can say how many hours it has run since the last pass"
+    return "no record and no made date to count from"

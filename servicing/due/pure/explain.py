@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_many
-from servicing.due.pure.event_words import event_words
+from servicing.due.pure.event_words import event_words, undated_words
 from servicing.due.pure.obligations import (
     HAPPENED,
     Candidate,
@@ -94,14 +94,25 @@ def clock_words(clock: Clock) -> str:
         which = "later" if clock.other.later else "sooner"
         period = duration_words(clock.other.every)
         said.append(f"or {period} from {start}, whichever is the {which}")
+    if clock.hours:
+        said.append(f"or at {clock.hours.limit} hours run, whichever is the sooner")
     return f" ({'; '.join(said)})" if said else ""
 
 
 def arithmetic(candidate: Candidate) -> str:
-    """Return how a candidate's date came about, step by step."""
+    """Return how a candidate's date came about, step by step, and what the meter said of it."""
+    said = _sum(candidate)
+    hours, run = candidate.rule.clock.hours, candidate.run
+    if hours is None or run is None or run.hours is None or run.read_on is None:
+        return said
+    read = f"by its meter on {day_words(run.read_on)}"
+    return f"{said}; {run.hours.normalize():f} of {hours.limit} hours run {read}{_by(hours.clause)}"
+
+
+def _sum(candidate: Candidate) -> str:
     rule, due, basis = candidate.rule, candidate.due_on, candidate.basis_on
     if due is None or basis is None or candidate.counted_from is None:
-        return f"{how_often(rule)}: nothing to count from, no record and no made date"
+        return f"{how_often(rule)}: {_nothing_to_count_from(candidate)}"
     if candidate.counted_from in _NO_SUM:
         return _told(candidate, basis)
     start = _start(candidate, basis)
@@ -113,6 +124,16 @@ def arithmetic(candidate: Candidate) -> str:
     plus = duration_words(span) if span else f"{due.year - basis.year} years as marked"
     end = f"end of month {day_words(due)}{_by(rule.clock.due_clause)}"
     return f"{start} + {plus} = {end if rule.month_end else day_words(due)}{_of_two(candidate)}"
+
+
+def _nothing_to_count_from(candidate: Candidate) -> str:
+    """Return why a candidate has no date, and what the meter has to do with it."""
+    if not candidate.event:
+        return "nothing to count from, no record and no made date"
+    said = undated_words(candidate.event)
+    if candidate.run and candidate.run.back and candidate.run.read_on:
+        return f"{said}: its meter showed less on {day_words(candidate.run.read_on)} than before"
+    return f"{said}: its meter was not read then or before"
 
 
 def _told(candidate: Candidate, basis: date) -> str:

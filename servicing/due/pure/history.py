@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from servicing.ledger.pure.shoulder import Marked
 from servicing.rules.pure.tasks import RETURN, TAKES_OUT
@@ -15,7 +16,8 @@ PASS, FAIL, CONDEMNED = "pass", "fail", "condemned"
 class Record:
     """One thing that happened to an item. `outcome` is pass, fail or condemned.
 
-    next_test, life_end: what was marked on the item then (due/README 14).
+    next_test, life_end: what was marked on the item then (due/README 14). hours: what its meter
+    showed (due/README 15).
     """
 
     task: str
@@ -24,12 +26,15 @@ class Record:
     part_made_on: date | None = None
     next_test: Marked | None = None
     life_end: Marked | None = None
+    hours: Decimal | None = None
 
     @property
-    def facts(self) -> tuple[str, date, str, date | None, Marked | None, Marked | None]:
+    def facts(
+        self,
+    ) -> tuple[str, date, str, date | None, Marked | None, Marked | None, Decimal | None]:
         """The same as it is read from the ledger."""
-        marks = self.next_test, self.life_end
-        return self.task, self.done_on, self.outcome, self.part_made_on, *marks
+        read = self.next_test, self.life_end, self.hours
+        return self.task, self.done_on, self.outcome, self.part_made_on, *read
 
 
 class History:

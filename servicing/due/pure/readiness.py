@@ -9,6 +9,7 @@ from datetime import date
 
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_far
+from servicing.due.pure.event_words import undated_words
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import Standing, StandingWord, State
 from servicing.due.pure.owed import BADNESS, Owed, worst_first
@@ -120,7 +121,7 @@ def _how(owed: Owed, on: date) -> str:
     if word is State.OVERDUE and owed.due_on:
         return f"is overdue, it was due on {day_words(owed.due_on)}: {how_far(owed.due_on, on)}"
     if owed.due_on is None:
-        return "can't be dated: no record and no made date to count from"
+        return f"can't be dated: {undated_words(owed.event)}"
     return f"is due on {day_words(owed.due_on)} ({how_far(owed.due_on, on)})"
 
 

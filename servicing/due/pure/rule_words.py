@@ -64,6 +64,9 @@ def _clock(clock: Clock) -> Iterator[str]:
         which = "later" if other.later else "sooner"
         second = f"{duration_words(other.every)} from {OTHER_START[other.start]}"
         yield f"beside it runs {second}: the {which} date counts{_by(other.clause)}"
+    if hours := clock.hours:
+        read = "read off its meter at that pass and since"
+        yield f"due at once when {hours.limit} hours were run, {read}{_by(hours.clause)}"
 
 
 def _by(clause: str) -> str:

@@ -14,6 +14,7 @@ from registry.items.pure import Kind
 from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
 from servicing.due.pure.charge import Debt
+from servicing.due.pure.event_words import undated_words
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CountedFrom, StandingWord
 from servicing.rules.pure.rule import SERVICE_LIFE
@@ -261,7 +262,7 @@ def _debts(cylinder: Subject) -> Iterator[Reason]:
 def _debt(owed: Owed, today: date) -> Iterator[Reason]:
     task, by = owed.task.replace("-", " "), f"{owed.rule}: {owed.source}"
     if owed.due_on is None:
-        sentence = f"{task.capitalize()}: no record and no made date to count from."
+        sentence = f"{task.capitalize()}: {undated_words(owed.event)}."
         yield Reason(Weight.UNDETERMINED, f"{task.capitalize()} not known", sentence, by)
         return
     if not owed.bars(today):

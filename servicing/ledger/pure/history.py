@@ -14,6 +14,7 @@ from registry.lists.pure.raw import fault
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
 from registry.scanning.pure.likeness import readings
+from servicing.ledger.pure.meter import HOURS_RUN, meter_faults
 from servicing.ledger.pure.shoulder import COLUMNS as SHOULDER
 from servicing.ledger.pure.shoulder import NAMES, shoulder_faults, shoulder_of
 from servicing.rules.pure.tasks import RETEST
@@ -113,6 +114,8 @@ class _RecordReader:
         if done_on and tag:
             _check_days(reader, draft, self._items[tag])
             _check_shoulder(reader, draft)
+            if remedy := meter_faults(draft.readings):
+                reader.refuse(f"{READING}{HOURS_RUN}", remedy)
         if not reader.faultless:
             self.problems += reader.problems
             self._bad_lines.add(row.line)

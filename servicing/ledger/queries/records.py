@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Case, F, JSONField, OuterRef, Subquery, TextField, When
@@ -12,14 +13,16 @@ from django.db.models.functions import Cast
 from registry.items.models import Item
 from servicing.ledger.models import Measured, Record, RecordQuerySet
 from servicing.ledger.pure.corrections import Entered, attempts, in_force
-from servicing.ledger.pure.entry import CONDEMNED, VOID
+from servicing.ledger.pure.entry import CONDEMNED, VOID, Reading
+from servicing.ledger.pure.meter import HOURS_RUN, hours_in
 from servicing.ledger.pure.shoulder import FIRST_WORD, Marked, shoulder_of
 from servicing.rules.pure.tasks import RETEST
 
-Facts = tuple[str, date, str, date | None, Marked | None, Marked | None]
-"""Task, day, outcome, day on which the part was made; next test and end of life as marked."""
+Facts = tuple[str, date, str, date | None, Marked | None, Marked | None, Decimal | None]
+"""Task, day, outcome, day on which the part was made; next test and end of life as marked; hours
+that the meter showed."""
 
-_FACTS = ("task", "done_on", "outcome", "part_made_on", "shoulder")
+_FACTS = ("task", "done_on", "outcome", "part_made_on", "telling")
 _Kept = list[Any]
 """Readings as stored: objects, in form 1 pairs."""
 LATELY = 2000
@@ -44,7 +47,7 @@ def facts_by_item(
     if item_ids is not None:
         records = records.filter(item_id__in=list(item_ids))
     found: dict[int, list[Facts]] = defaultdict(list)
-    rows = _with_shoulder(records.in_order()).values_list("item_id", *_FACTS)
+    rows = _with_telling(records.in_order()).values_list("item_id", *_FACTS)
     for item_id, *said in rows.iterator(chunk_size=20000):
         found[item_id].append(_facts(*said))
     corrections = records.filter(corrects__isnull=False)
@@ -69,7 +72,7 @@ def _of(item: Item) -> RecordQuerySet:
 
 def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
     """Return (hash, facts) of an item's records that count, in the order entered."""
-    rows = _with_shoulder(records.order_by("position")).values_list("hash", "corrects", *_FACTS)
+    rows = _with_telling(records.order_by("position")).values_list("hash", "corrects", *_FACTS)
     return in_force(
         Entered(own, corrects or "", facts[2], (own, facts))
         for own, corrects, *said in rows
@@ -77,23 +80,25 @@ def _in_force(records: RecordQuerySet) -> list[tuple[str, Facts]]:
     )
 
 
-def _with_shoulder(records: RecordQuerySet) -> RecordQuerySet:
-    """Return records with `shoulder`: their readings where a retest says what was marked.
+def _with_telling(records: RecordQuerySet) -> RecordQuerySet:
+    """Return records with `telling`: readings that say what was marked at a retest, or hours run.
 
     Of all others nothing is read: a fleet has many readings, and few of these.
     """
     marks = When(task=RETEST, as_text__contains=f'"{FIRST_WORD}', then=F("readings"))
+    meter = When(as_text__contains=f'"{HOURS_RUN}"', then=F("readings"))
     records = records.alias(as_text=Cast("readings", TextField()))
-    return records.annotate(shoulder=Case(marks, default=None, output_field=JSONField()))
+    return records.annotate(telling=Case(marks, meter, default=None, output_field=JSONField()))
 
 
 def _facts(
-    task: str, done_on: date, outcome: str, part_made_on: date | None, shoulder: _Kept | None
+    task: str, done_on: date, outcome: str, part_made_on: date | None, telling: _Kept | None
 ) -> Facts:
-    if not shoulder:
-        return task, done_on, outcome, part_made_on, None, None
-    pairs = ((r["name"], r["typed"]) if isinstance(r, dict) else tuple(r) for r in shoulder)
-    return task, done_on, outcome, part_made_on, *shoulder_of(pairs).dates
+    if not telling:
+        return task, done_on, outcome, part_made_on, None, None, None
+    readings = [Reading(**r) if isinstance(r, dict) else Reading(*r) for r in telling]
+    marks = shoulder_of(readings).dates if task == RETEST else (None, None)
+    return task, done_on, outcome, part_made_on, *marks, hours_in(readings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +281,7 @@ def condemned_days() -> dict[str, date]:
 
 
 def reading_names() -> list[str]:
-    """Return the names of readings entered lately, for the form to offer."""
+    """Return the names of readings entered lately, for the form to offer; that of the meter too."""
     # Of the latest only: readings are named in a few ways, and most records have none.
     recent = Record.objects.order_by("-number").values_list("readings", flat=True)[:LATELY]
     return sorted(
@@ -285,6 +290,7 @@ def reading_names() -> list[str]:
             for readings in recent
             for each in readings
         }
+        | {HOURS_RUN}
     )
 
 

@@ -15,6 +15,8 @@ from servicing.rules.pure.durations import Duration, DurationProblem
 Fault = tuple[str, object, str]
 """(key, value, remedy) of something wrong with a row."""
 
+LONGEST_RUN = 99_999
+"""As many hours as a meter of five figures shows."""
 DUE_DATE, TEST, MONTH_BEFORE, COUNTS = "due-date", "test", "end-of-month-before", "counts"
 
 
@@ -73,6 +75,17 @@ class Other:
 
 
 @dataclass(frozen=True, slots=True)
+class Hours:
+    """Due at once when so many hours were run since the last pass, if that comes first.
+
+    By the meter, as records have it: servicing/due/pure/hours.py.
+    """
+
+    limit: int
+    clause: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Clock:
     """The forms of one row; the empty one is that of due/README. due_clause: who says the month."""
 
@@ -81,6 +94,7 @@ class Clock:
     early: Early | None = None
     start: MonthBefore | None = None
     other: Other | None = None
+    hours: Hours | None = None
 
     @property
     def chained(self) -> bool:
@@ -90,14 +104,16 @@ class Clock:
 
 PLAIN = Clock()
 
+COUNT = ("whole number",)
 _KEYS: dict[str, dict[str, tuple[str, ...] | None]] = {
     "due": {"by": ("month",)},
     "late": {"counts_from": (DUE_DATE,), "within": None, "out_of_service": (TEST,)},
     "early": {"within": None},
     "start": {"at": (MONTH_BEFORE,), "first_day": (COUNTS,)},
     "other": {"every": None, "from": tuple(Start), "governs": ("sooner", "later")},
+    "hours": {"limit": COUNT},
 }
-"""By form: its keys beside the clause, and their words; None is a duration."""
+"""By form: its keys beside the clause, and their words; None is a duration, COUNT a number."""
 _MAY_LACK = {("late", "within"), ("late", "out_of_service"), ("start", "first_day")}
 
 
@@ -106,6 +122,7 @@ def clock_of(row: Mapping[str, Any]) -> Clock:
     said = row.get("clock", {})
     late, early, start = said.get("late"), said.get("early"), said.get("start")
     other, old = said.get("other"), row.get("late_counts_back")
+    hours = said.get("hours")
     if not said and old is None:
         return PLAIN
     within = late.get("within") if late else old
@@ -127,6 +144,7 @@ def clock_of(row: Mapping[str, Any]) -> Clock:
             other["governs"] == "later",
             other["clause"],
         ),
+        hours=hours and Hours(int(hours["limit"]), hours["clause"]),
     )
 
 
@@ -173,10 +191,17 @@ def _of_form(form: str, keys: Any) -> Iterator[Fault]:
         if key not in keys:
             if (form, key) not in _MAY_LACK:
                 yield f"{name}.{key}", "", "is missing; this form needs it"
+        elif words is COUNT:
+            yield from _count(f"{name}.{key}", keys[key])
         elif words is not None and keys[key] not in words:
             yield f"{name}.{key}", keys[key], f"must be {' or '.join(words)}"
         elif words is None:
             yield from _months(f"{name}.{key}", keys[key], whole=key == "within")
+
+
+def _count(key: str, value: Any) -> Iterator[Fault]:
+    if type(value) is not int or not 1 <= value <= LONGEST_RUN:
+        yield key, value, f"must be a whole number of hours, 1 to {LONGEST_RUN}"
 
 
 def _months(key: str, value: Any, *, whole: bool = True) -> Iterator[Fault]:
@@ -200,7 +225,7 @@ def _together(row: Mapping[str, Any], said: Mapping[str, Any]) -> Iterator[Fault
         yield "late_counts_back", "", "is the old word for clock.late; take it out"
     if chained and row.get("from") == "part-made":
         yield f"clock.{chained[0]}", "", "can't stand with from part-made; take it out"
-    for form in ("start", "other"):
+    for form in ("start", "other", "hours"):
         if form in said and said.keys() - {form, "due"}:
             yield f"clock.{form}", "", "stands alone, or beside clock.due; take the others out"
     if "other" in said and row.get("from") not in ("made", "in-service"):

@@ -27,8 +27,8 @@ class Case:
 
     history: entries parted by ";": "made DAY", "in-service DAY", and records as
     "TASK DAY", with "fail" or "condemned" after it unless it passed, and "part DAY"
-    for the day a renewed part was made. answer: "DAY RULE STATE", the day "unknown"
-    where there is nothing to count from; or NOTHING.
+    for the day a renewed part was made, and "hours N" for what the meter showed. answer:
+    "DAY RULE STATE", the day "unknown" where there is nothing to count from; or NOTHING.
     """
 
     tables: tuple[str, ...]

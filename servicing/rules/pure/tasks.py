@@ -33,6 +33,7 @@ COMMON_TASKS = STANDING_TASKS | frozenset(
         "calibration",
         "air-quality-test",
         "filter-change",
+        "meter-reading",
         "service-life",
         "use",
         "fill",

@@ -79,7 +79,13 @@ def seen(on: date) -> tuple[Seen, ...]:
     records: dict[str, list[Record]] = defaultdict(list)
     for row in made.history:
         records[row["tag"]].append(
-            Record(row["task"], day(row["done_on"]), row["outcome"], known_day(row["part_made_on"]))
+            Record(
+                row["task"],
+                day(row["done_on"]),
+                row["outcome"],
+                known_day(row["part_made_on"]),
+                hours=Decimal(text) if (text := row["reading:hours-run"]) else None,
+            )
         )
     return tuple(
         Seen(row["tag"], row["kind"], _item(row), tuple(records[row["tag"]]), rules[row["site"]])

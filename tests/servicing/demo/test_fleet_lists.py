@@ -115,10 +115,10 @@ def test_twelve_sites_make_one_tree_with_real_time_zones(on: date) -> None:
     assert sorted(zones.values()) == [1, 11]
 
 
-def test_the_service_adopts_four_tables_and_the_airfield_a_fifth() -> None:
+def test_the_service_adopts_five_tables_and_the_airfield_a_sixth() -> None:
     adopted = {site["code"]: site["rule_tables"] for site in fleet(DAYS[0]).sites}
     assert {code: names for code, names in adopted.items() if names} == {
-        "TVR": "iso-en-cylinders;general-apparatus;other-gear;filling-gear",
+        "TVR": "iso-en-cylinders;general-apparatus;other-gear;filling-gear;compressor-hours",
         "GRE": "us-cylinders",
     }
 

@@ -163,6 +163,8 @@ class _Fleet:
         self.cylinder_columns = cylinder_columns
         self.dice = dice
         self.marks = random.Random(on.toordinal())
+        self.meters = random.Random(on.toordinal() + 1)
+        self.shown: dict[str, int] = {}
         self.tables = tables
         self.on = on
         self.rules = _rules(tables)
@@ -536,7 +538,17 @@ class _Fleet:
         for number, row in enumerate(history, start=1):
             row["note"] = f"entry {number}"  # no two rows are alike: each is a record of its own
             self._mark(row)
+            self._read_meter(row)
         return history
+
+    def _read_meter(self, row: Row) -> None:
+        """What the meter of the item showed at half of what was done to it; now and then less."""
+        row["reading:hours-run"] = ""
+        if self.meters.random() < 0.5:
+            more = self.meters.choice((0, 1, 20, 25, 49, 50, 51, 51, -7))
+            shows = max(0, self.shown.get(row["tag"], 0) + more)
+            self.shown[row["tag"]] = shows
+            row["reading:hours-run"] = str(shows)
 
     def _mark(self, row: Row) -> None:
         """What the body marked at a retest: about a period later, or about `on`; or nothing.

@@ -115,6 +115,12 @@ R37  Clause 14: what a passed `hydrostatic-retest` says was marked (`stamped_nex
      life too, from the latest retest that says one. Of one date in one row the row's own is told,
      and of several rows with that mark the one whose own date is the earliest.
      A mark gives an undetermined row no date. What was late or early goes by rows alone (R30).
+R38  Clause 15: `clock.hours` on an `every` row; `reading:hours-run` of any record, whatever its
+     outcome, is the meter. At the pass: the newest reading that is not newer than it; no pass:
+     nought. From there on, reading by reading: one that is less than the one before makes the row
+     undetermined, and no later reading mends it; the first that has grown by the limit is one more
+     candidate, `event`, of that day, and what comes after it doesn't matter. No reading at or
+     before the pass, or none at all: undetermined. The first of an `at-once` row: as without hours.
 R31  Clause 7: overdue begins on the due date itself where the date is counted from `event` or
      `failure`, for `counts` rows too; else on the day after, `at-once` among them. Of candidates
      of one date inside one task the one that is overdue first governs, before level and id: else
@@ -202,6 +208,7 @@ class Entry:
     part_made_on: date | None
     next_marked: date | None = None
     life_marked: date | None = None
+    meter: Decimal | None = None
 
     @property
     def on(self) -> date:
@@ -221,6 +228,7 @@ def entries_by_tag(history: list[Row], on: date) -> dict[str, list[Entry]]:
                 day(row.get("part_made_on")),
                 marked(row.get("stamped_next")),
                 marked(row.get("stamped_end")),
+                Decimal(row["reading:hours-run"]) if row.get("reading:hours-run") else None,
             )
             by_tag.setdefault(row["tag"], []).append(entry)
     for entries in by_tag.values():
@@ -539,6 +547,38 @@ def _of_marks(rule: Rule, entries: list[Entry], last: Entry | None) -> list[Cand
     return [Candidate(rule, last.next_marked, "stamp", last.on)]
 
 
+def _of_hours(rule: Rule, entries: list[Entry], last: Entry | None) -> list[Candidate] | None:
+    """R38; None: undetermined."""
+    if last is None and rule["from"] == "at-once":
+        return []
+    newer = _newer(entries, last)
+    since = [entry.meter for entry in newer if entry.meter is not None]
+    until = [e.meter for e in entries if e not in newer and e.meter is not None]
+    if (last and not until) or not until + since:
+        return None
+    start = until[-1] if until else Decimal(0)
+    limit = start + rule["clock"]["hours"]["limit"]
+    for before, shows in zip([start, *since], since, strict=False):
+        if shows < before:
+            return None
+        if shows >= limit:
+            reached = next(e for e in newer if e.meter is not None and e.meter >= limit)
+            return [Candidate(rule, reached.on, "event", reached.on)]
+    return []
+
+
+def _sooner_by_hours(
+    rule: Rule, found: list[Candidate], entries: list[Entry], last: Entry | None
+) -> list[Candidate]:
+    """R38. What nobody can date might be past already; so the row's own unknown day stays too."""
+    if "hours" not in forms(rule):
+        return found
+    run = _of_hours(rule, entries, last)
+    if run is None:
+        return [Candidate(rule, None)]
+    return found + run if found[0].due else found
+
+
 def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
     """What one row asks: nothing, a date, no date (undetermined), and what a failure adds."""
     last = last_pass(rule, entries)
@@ -565,6 +605,7 @@ def candidates(rule: Rule, item: Row, entries: list[Entry]) -> list[Candidate]:
         found = [_of_two_clocks(_of_period(rule, item, last), item, last)]
     else:
         found = [_of_period(rule, item, last)]
+    found = _sooner_by_hours(rule, found, entries, last)
     if all(candidate.due for candidate in found):
         alone = found[0].due if found else None
         found += [replace(mark, alone=alone) for mark in _of_marks(rule, entries, last)]

@@ -88,6 +88,16 @@ EVERY_FORM = table(
         'task = "hose"\nevery = "P1Y"\nfrom = "made"\n'
         'clock.other = { every = "P20M", from = "record", governs = "later", clause = "x" }',
     ),
+    (
+        *("by-meter", "maker"),
+        'task = "filter"\nevery = "P1Y"\nfrom = "in-service"\nsatisfied_by = ["seal"]\n'
+        'clock.hours = { limit = 50, clause = "x" }',
+    ),
+    (
+        *("by-meter-at-once", "maker"),
+        'task = "seal"\nevery = "P9M"\nfrom = "at-once"\n'
+        'clock.due = { by = "month", clause = "y" }\nclock.hours = { limit = 100, clause = "x" }',
+    ),
     ("event", "maker", 'task = "cleaning"\nafter = ["use", "seal"]\nsatisfied_by = ["look"]'),
     ("count", "maker", 'task = "overhaul"\ncounts = "fill"\nlimit = 4'),
     ("last", "maker", 'task = "service-life"\ncounts = "impact"\nlimit = 3'),
@@ -139,9 +149,10 @@ def item_of(row: oracle.Row) -> engine.Item:
 
 def record_of(row: oracle.Row) -> engine.Record:
     done_on = date.fromisoformat(row["done_on"])
-    marks = (marked(text) if (text := row[name]) else None for name in MARKS)
+    test, end = (marked(text) if (text := row[name]) else None for name in MARKS)
     part = oracle.day(row["part_made_on"])
-    return engine.Record(row["task"], done_on, row["outcome"], part, *marks)
+    hours = Decimal(text) if (text := row["reading:hours-run"]) else None
+    return engine.Record(row["task"], done_on, row["outcome"], part, test, end, hours)
 
 
 def rules_at(

@@ -6,6 +6,7 @@ list again, and goes on to the next day on which something is.
 
 from collections import Counter, defaultdict
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -43,7 +44,12 @@ def by_hand(
                 retired = retired or is_life(each.rule)
                 if not is_life(each.rule):
                     place = (day, 10**9)
-                    entries.append(oracle.Entry(place, each.rule["task"], "pass", None))
+                    # Its meter is read with it, and nobody knows what it will have run till then.
+                    shown = [entry.meter for entry in entries if entry.meter is not None]
+                    meter = shown[-1] if shown else Decimal(0)
+                    entries.append(
+                        oracle.Entry(place, each.rule["task"], "pass", None, meter=meter)
+                    )
         owed = oracle.governing(rules, item, entries, on)
         owed = [each for each in owed if not (retired and is_life(each.rule))]
         day = max(day + timedelta(days=1), min((each.due or on for each in owed), default=on))

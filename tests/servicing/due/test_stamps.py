@@ -44,8 +44,8 @@ def owing(
     more: tuple[Record, ...] = (),
 ) -> dict[str, Obligation]:
     """Return what is owed in 2025 by task after a test that was marked so."""
-    marks = (marked(text) if text else None for text in (next_test, life_end))
-    records = [Record("test", TESTED, PASS, None, *marks), *more]
+    test, end = (marked(text) if text else None for text in (next_test, life_end))
+    records = [Record("test", TESTED, PASS, None, test, end), *more]
     return {o.task: o for o in obligations(item, records, rules, date(2025, 1, 1))}
 
 
@@ -151,7 +151,7 @@ def stamped(world: World, marks: list[tuple[int, bool]]) -> World:
     """Return a world in which passes bear marks of the next test and of the end of life."""
     each = [Marked(month_end(DAYS[n]) if to_month else DAYS[n], to_month) for n, to_month in marks]
     records = tuple(
-        Record(r.task, r.done_on, r.outcome, r.part_made_on, *each[2 * n : 2 * n + 2])
+        Record(r.task, r.done_on, r.outcome, r.part_made_on, each[2 * n], each[2 * n + 1])
         if r.outcome == PASS and 2 * n + 1 < len(each)
         else r
         for n, r in enumerate(world.records)

@@ -7,7 +7,15 @@ from django import forms
 
 from servicing.desk.parts.forms.fields import WordField
 from servicing.desk.rules.forms.fields import UNITS, how_many, written
-from servicing.rules.pure.clocks import COUNTS, DUE_DATE, MONTH_BEFORE, TEST, Start, by_month
+from servicing.rules.pure.clocks import (
+    COUNTS,
+    DUE_DATE,
+    LONGEST_RUN,
+    MONTH_BEFORE,
+    TEST,
+    Start,
+    by_month,
+)
 from servicing.rules.pure.durations import Duration
 
 WITHIN, COUNTED = "within", "counted"
@@ -29,7 +37,7 @@ OTHER_FROM = [
 GOVERNS = [("sooner", "the sooner date"), ("later", "the later date")]
 
 
-_SAYING = ("by_month", "late", "early_months", "start", "other_number")
+_SAYING = ("by_month", "late", "early_months", "start", "other_number", "hours")
 """The fields each of which says one form."""
 
 
@@ -63,6 +71,11 @@ class ClockFields(forms.Form):
     )
     other_from = WordField(label="The second clock counts from", required=False, choices=OTHER_FROM)
     governs = WordField(label="Of the two clocks counts", required=False, choices=GOVERNS)
+    hours = how_many(
+        "Or at so many hours run since the last pass",
+        "by the reading hours-run of its records, if that comes first; empty: hours don't count",
+        LONGEST_RUN,
+    )
     clause = written(
         "Clause that says so",
         "the sentence on how time counts, such as: section 14(5), sentences 1 to 5",
@@ -81,6 +94,7 @@ class ClockFields(forms.Form):
         "other_unit",
         "other_from",
         "governs",
+        "hours",
         "clause",
     )
 
@@ -116,6 +130,8 @@ class ClockFields(forms.Form):
                 "from": data["other_from"],
                 "governs": data["governs"],
             }
+        if data["hours"]:
+            said["hours"] = {"limit": data["hours"]}
         clause = data["clause"].strip()
         return {form: {**keys, "clause": clause} for form, keys in said.items()}
 
@@ -147,6 +163,7 @@ class ClockFields(forms.Form):
             "other_unit": every[-1:] or "Y",
             "other_from": other.get("from", ""),
             "governs": other.get("governs", ""),
+            "hours": said.get("hours", {}).get("limit"),
             "clause": "; ".join(clauses),
         }
 
@@ -174,7 +191,7 @@ def _apart(data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     chained = [name for name in ("late", "early_months") if data[name]]
     if chained and basis == "part-made":
         yield chained[0], "not where the day the renewed part was made counts; leave it out."
-    alone = [name for name in ("start", "other_number") if data[name]]
+    alone = [name for name in ("start", "other_number", "hours") if data[name]]
     if alone and len(alone + chained) > 1:
         yield alone[0], "this stands alone, or beside due dates that are months."
     if data["other_number"] and basis not in ("made", "in-service"):

@@ -16,18 +16,18 @@ def written(label: str, help_text: str = "", *, rows: int = 0, **options: Any) -
     return WrittenField(label=label, help_text=help_text, widget=widget, **options)
 
 
-def how_many(label: str, help_text: str) -> forms.IntegerField:
+def how_many(label: str, help_text: str, most: int = 999) -> forms.IntegerField:
     """Return a field for a whole number of days, weeks, months or years; it may stay empty."""
     return forms.IntegerField(
         label=label,
         required=False,
         min_value=1,
-        max_value=999,
+        max_value=most,
         help_text=help_text,
         error_messages={
             "invalid": f"{label}: write a whole number, such as 6.",
             "min_value": f"{label}: it must be at least 1.",
-            "max_value": f"{label}: more than 999 can't be meant.",
+            "max_value": f"{label}: more than {most} can't be meant.",
         },
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )

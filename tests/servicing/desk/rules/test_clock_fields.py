@@ -36,6 +36,7 @@ ROWS: list[tuple[dict[str, Any], dict[str, Any]]] = [
             "start": {"at": "end-of-month-before", "first_day": "counts"},
         },
     ),
+    ({"by_month": "on", "hours": "50"}, {"due": {"by": "month"}, "hours": {"limit": 50}}),
     (
         {"other_number": "10", "other_unit": "Y", "other_from": "made", "governs": "later"},
         {"other": {"every": "P10Y", "from": "made", "governs": "later"}},
