@@ -347,7 +347,7 @@ def test_nobody_goes_on_with_work_in_somebody_elses_hand(
         lambda: discard_batch(user=manager, batch=batch, at=at),
         lambda: bring_back_batch(user=manager, batch=batch),
         lambda: complete_batch(
-            user=manager, batch=batch, said=[], seen="", note="", checker=None, at=at
+            user=manager, batch=batch, confirmed=[], seen="", note="", checker=None, at=at
         ),
     ]
     for deed in deeds:

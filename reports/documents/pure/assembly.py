@@ -55,7 +55,7 @@ class SetPaper:
     serial: str
     site_name: str
     answer: Answer
-    said: tuple[str, ...]
+    remarks: tuple[str, ...]
     entries: tuple[PartEntry, ...]
     missing: tuple[str, ...]
     mass_lines: tuple[tuple[str, str, str], ...]
@@ -93,7 +93,7 @@ def _verdict(paper: SetPaper) -> Iterator[ink.Block]:
     mark: ink.Line = (ink.Mark(0, style.size * 0.92, state, rise=-style.size * 0.1),)
     said = ink.column(beside, WIDTH - beside, (f"{word} on {day_words(paper.on)}", style))
     strips = ink.row([[mark], said], style.size * 1.3, above=6, below=6)
-    texts = [*sentences(paper.answer), *paper.said]
+    texts = [*sentences(paper.answer), *paper.remarks]
     known = f", {paper.known_by}: nothing entered later counts" if paper.known_by else ""
     identity = f"{paper.tag}: set, {paper.name}, serial {paper.serial}"
     yield ink.Block(

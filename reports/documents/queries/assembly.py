@@ -37,7 +37,7 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
         serial=then.serial,
         site_name=then.site.name,
         answer=of_set(shown.readiness),
-        said=shown.said,
+        remarks=shown.remarks,
         entries=tuple(sorted(entries, key=lambda e: (WORST.index(e.state), e.due_on or date.min))),
         missing=tuple(wording.words(place) for place in whole.missing),
         mass_lines=tuple(

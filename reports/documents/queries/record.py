@@ -32,7 +32,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         model=item.type.model,
         serial=item.serial,
         site_name=item.site.name,
-        standing=sheet.found.standing.word,
+        standing=sheet.by_rules.standing.word,
         made_on=made_words(item.made_on, to_month=item.made_to_month, on=printing.on),
         in_service_on=item.in_service_on,
         attributes=(*sheet.attributes, *_where_fitted(sheet)),
@@ -49,7 +49,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
         entries=tuple(_entry(each) for each in sheet.records),
         chain_head=head,
         trail_head="entry {}, {}".format(*trail_head()),
-        life=sheet.found.life,
+        life=sheet.by_rules.life,
     )
 
 
@@ -64,7 +64,7 @@ def _beside(sheet: ItemSheet) -> Iterator[str]:
     if (charge := sheet.charge) is not None:
         yield f"The air inside: {charge.word}. {charge.sentence} {charge.source}"
     if sheet.whole is not None:
-        yield from sheet.whole.said
+        yield from sheet.whole.remarks
 
 
 def _entry(told: RecordLine) -> RecordEntry:

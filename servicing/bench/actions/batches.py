@@ -166,7 +166,7 @@ def answer_in_batch(
 def complete_batch(
     *,
     batch: Batch,
-    said: Sequence[str],
+    confirmed: Sequence[str],
     user: User,
     seen: str,
     note: str,
@@ -175,7 +175,7 @@ def complete_batch(
 ) -> "list[Record]":
     """Enter a whole batch, each record signed, and return the records.
 
-    said: the steps of which the signer says "all good, except those named". The other
+    confirmed: the steps of which the signer says "all good, except those named". The other
     arguments are those of `complete_service`. Raises ServiceRefused, of which it is one
     where a step is not said; then nothing is written.
     """
@@ -186,7 +186,7 @@ def complete_batch(
         return []
     drafts = [work.draft for work in crate.works if work.draft is not None]
     lock_items({draft.item_id for draft in drafts})
-    _refuse_unsaid(crate, said)
+    _refuse_unsaid(crate, confirmed)
     for draft in drafts:
         if not draft.closed:  # with what was said for all filled in where it says nothing itself
             Draft.objects.filter(pk=draft.pk).update(answers=draft.answers)

@@ -31,14 +31,14 @@ class OutOfOrder(ValueError):
 class Place:
     """A step, where it stands in the procedure, and how.
 
-    found: the answer in words, with the reading as typed. why: the verdict's reason, or what
+    finding: the answer in words, with the reading as typed. why: the verdict's reason, or what
     is missing. limit: what a measure is judged by, None where it is not known.
     """
 
     step: Step
     number: int
     state: str
-    found: str
+    finding: str
     why: str
     answer: Answer | None
     limit: Limit | None

@@ -121,7 +121,10 @@ class Work:
             self.attempt,
             chosen,
             self.at_hand.content_hash,
-            [(p.step.id, p.found, p.state, p.limit and p.limit.words) for p in self.course.places],
+            [
+                (p.step.id, p.finding, p.state, p.limit and p.limit.words)
+                for p in self.course.places
+            ],
         )
         return hashlib.sha256(repr(shown).encode()).hexdigest()[:32]
 

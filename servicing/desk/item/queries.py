@@ -47,7 +47,7 @@ from servicing.rules.queries import cautions_of, jurisdictions_of
 class ItemSheet:
     """What an item needs on a day, by which rule, and its history, as known at a moment.
 
-    found: what the engine says of it, and itself as it was known then. answer: the first line.
+    by_rules: what the engine says of it, and itself as it was known then. answer: the first line.
     stamps: the dates, the worst first; of a set with those of its parts. tasks: with
     every rule's answer, the dropped ones too. records: the newest first, as many as were asked
     for; more: how many there are besides. chain_head: as it stands now. whole: what a set
@@ -57,7 +57,7 @@ class ItemSheet:
     of the tables behind the dates. attributes: with what stands of star and plus on a cylinder.
     """
 
-    found: OnDay
+    by_rules: OnDay
     on: date
     today: date
     known_by: datetime | None
@@ -80,7 +80,7 @@ class ItemSheet:
     @property
     def item(self) -> Item:
         """The item as it was known at the moment asked about."""
-        return self.found.item
+        return self.by_rules.item
 
     @property
     def same_question(self) -> str:
@@ -121,14 +121,14 @@ def item_sheet(
     today = today_at(item.site)
     on = on or today
     stands = item_on_day(item, on, known_by, read_on=None if kept else today)
-    found, whole = stands.found, stands.whole
+    found, whole = stands.by_rules, stands.whole
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
     shown = list(records[: newest + 1] if newest else records)
     # Looked for by themselves: the last one may lie far behind the newest records.
     retests = record_lines(item, records.filter(task=RETEST).prefetch_related(None), known_by)
     return ItemSheet(
-        found=found,
+        by_rules=found,
         on=on,
         today=today,
         known_by=known_by,
@@ -200,7 +200,7 @@ def sheet_json(sheet: ItemSheet) -> dict[str, object]:
         "attributes": dict(sheet.attributes),
         "on": sheet.on.isoformat(),
         "known_by": iso(sheet.known_by),
-        "standing": sheet.found.standing.word,
+        "standing": sheet.by_rules.standing.word,
         "ready": said.ready,
         "state": said.state,
         "answer": said.sentence,
@@ -249,7 +249,7 @@ def _whole_json(whole: SetSheet) -> dict[str, object]:
             for part in whole.parts
         ],
         "missing": whole.assembled.missing,
-        "beside": whole.said,
+        "beside": whole.remarks,
         "mass_kg": str(mass.sum_kg),
         "mass": mass.verdict,
     }
@@ -276,7 +276,7 @@ def stands_now(sheet: ItemSheet, viewer: Viewer) -> tuple[Stands, Consigned | No
     item = sheet.item
     consigned = holding(item) if item.kind == Kind.CYLINDER else None
     left = consigned is not None and consigned.consignment.sent_on is not None
-    condemned = sheet.found.condemned
+    condemned = sheet.by_rules.condemned
     if not condemned and viewer.may_record and (sheet.on != sheet.today or sheet.known_by):
         condemned = condemnation_of(item) is not None
     workable = viewer.may_record and not condemned and not left

@@ -19,11 +19,11 @@ Doubts = tuple[tuple[Doubt, Doubtful], ...]
 class ItemOnDay:
     """An item as it stands on a day, by what was known at a moment.
 
-    found: what the engine says of it. whole: what a set holds. doubts: what of it, or of what a
+    by_rules: what the engine says of it. whole: what a set holds. doubts: what of it, or of what a
     set holds, was measured with an instrument that failed. away: where it is, if away.
     """
 
-    found: OnDay
+    by_rules: OnDay
     whole: SetSheet | None
     doubts: Doubts
     away: Away | None

@@ -125,12 +125,12 @@ class Effect:
 class PartEffect:
     """A part of a set with what becomes of its dates where something happens to the set.
 
-    said: what becomes of it in words, where that is not just another record. effect: None
+    remark: what becomes of it in words, where that is not just another record. effect: None
     where nothing is recorded for it.
     """
 
     part: Item
-    said: str
+    remark: str
     effect: Effect | None
 
 

@@ -63,7 +63,7 @@ class PartLine:
 class SetSheet:
     """A set on a day: ready or not, its parts by their clocks, and what is said beside.
 
-    own: the set itself. parts: the worst first. said: the charge, and a leak
+    own: the set itself. parts: the worst first. remarks: the charge, and a leak
     check that is owed. doubts: what is in doubt of the set itself. tables: the rule tables
     behind its dates.
     """
@@ -73,7 +73,7 @@ class SetSheet:
     readiness: Readiness
     own: Member
     parts: tuple[PartLine, ...]
-    said: tuple[str, ...]
+    remarks: tuple[str, ...]
     doubts: tuple[tuple[Doubt, Doubtful], ...]
     tables: frozenset[str]
 
@@ -172,7 +172,7 @@ def set_sheet(
         readiness=_readiness(set_item, whole.fitted.values(), members, lacks, on, today=today),
         own=members[set_item.pk],
         parts=tuple(parts),
-        said=tuple(_said(whole, on, known_by)),
+        remarks=tuple(_said(whole, on, known_by)),
         doubts=tuple(doubts.get(set_item.pk, ())),
         tables=frozenset(tables),
     )

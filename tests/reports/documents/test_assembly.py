@@ -57,7 +57,7 @@ def paper(**changes: Any) -> SetPaper:
             "",
             ("the mask is missing",),
         ),
-        said=("The charge of C117 is not known: read the gauge.",),
+        remarks=("The charge of C117 is not known: read the gauge.",),
         entries=(CYLINDER, SELF),
         missing=("mask",),
         mass_lines=(("cylinder C117", "3.900", "tare, as stamped"), ("frame F1", "", "not stated")),
@@ -116,7 +116,7 @@ def test_the_same_set_gives_the_same_bytes() -> None:
 def test_what_people_type_is_text(text: str) -> None:
     entry = replace(CYLINDER, name=text, serial=text, reason=text)
     answer = Answer("overdue", text, text, (text,))
-    hostile = paper(site_name=text, said=(text,), entries=(entry, SELF), answer=answer)
+    hostile = paper(site_name=text, remarks=(text,), entries=(entry, SELF), answer=answer)
     assert pages_of(set_pdf(hostile))
 
 

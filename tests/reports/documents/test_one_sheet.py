@@ -115,7 +115,7 @@ def lines_of(sheet: ItemSheet) -> Iterator[str]:
     if sheet.charge:
         yield from (sheet.charge.word, sheet.charge.sentence, sheet.charge.source)
     if sheet.whole:
-        yield from sheet.whole.said
+        yield from sheet.whole.remarks
     if sheet.fitted:
         yield sheet.fitted.set.tag
 

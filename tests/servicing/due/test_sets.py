@@ -411,7 +411,7 @@ def test_a_set_says_of_its_charge_what_the_cylinder_s_own_page_goes_by(
     for task, outcome in (("fill", "pass"), after):
         done = Service(task=task, done_on=on, outcome=outcome, performed_by="Tekla Merrow")
         enter_all([new_record(cylinder, done, f"air-{task}")], user=technician, at=now())
-    [first, *_] = set_sheet(whole, on).said
+    [first, *_] = set_sheet(whole, on).remarks
     assert first.startswith("C-1 was filled on" if known else "The charge of C-1 is not known")
 
 

@@ -135,7 +135,7 @@ def test_what_cannot_have_been_there_is_left_out_and_said(
     gone = Service("periodic-inspection", ago(apparatus.site, 5), "condemned", "Tekla Merrow")
     log_service(item=mask, service=gone, user=technician, entry_key="c")
     service = Service("use", today_at(apparatus.site), "pass", "Tekla Merrow")
-    said = {each.part.tag: each.said for each in effect_of(apparatus, service).parts}
+    said = {each.part.tag: each.remark for each in effect_of(apparatus, service).parts}
     assert said["M1"].startswith("no record: condemned on ")
     assert said["V1"] == ""
     assert [each.item.tag for each in recorded_along(happens(apparatus, technician))] == [
@@ -188,7 +188,7 @@ def test_a_use_logged_for_the_wrong_set_is_taken_back_for_its_parts_too(
     apparatus: Item, technician: User
 ) -> None:
     own = happens(apparatus, technician)
-    said = {each.part.tag: each.said for each in effect_of_correction(own, None).parts}
+    said = {each.part.tag: each.remark for each in effect_of_correction(own, None).parts}
     assert said["M1"] == "its record 1 never happened either"
     void = correct_record(
         record=own, service=None, reason=WHY, user=technician, entry_key="c1", signed=True
@@ -219,7 +219,7 @@ def test_another_day_is_that_of_what_was_fitted_then(
     fitted(apparatus, add("M2", "mask"), ago(site, 20))
     own = happens(apparatus, technician, days=3)
     right = Service("use", ago(site, 33), "pass", "Tekla Merrow", note="smoke dive")
-    said = {each.part.tag: each.said for each in effect_of_correction(own, right).parts}
+    said = {each.part.tag: each.remark for each in effect_of_correction(own, right).parts}
     assert said == {
         "F1": "its record 1 is corrected too",
         "M1": "recorded for it as well",

@@ -241,6 +241,6 @@ class BatchSignForm(SignForm):
         for step in steps:
             self.fields[f"said_{step.id}"] = forms.BooleanField(label=step.text, required=False)
 
-    def said(self) -> list[str]:
+    def confirmed(self) -> list[str]:
         """Return the steps that were said to be good for all."""
         return [step.id for step in self.steps if self.cleaned_data.get(f"said_{step.id}")]

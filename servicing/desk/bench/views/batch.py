@@ -163,7 +163,7 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
         fresh = crate_of(crate.batch)
         after = fresh.row(row.item.pk) if fresh else None
         if after is not None and after.outcome == "pass" and then != "again":
-            read = ", ".join(f"{p.name} {p.found}" for p in after.readings)
+            read = ", ".join(f"{p.name} {p.finding}" for p in after.readings)
             messages.success(request, f"{row.item.tag}: pass. {read}")
             return redirect(here)
         return redirect(f"{here}?item={row.item.pk}")

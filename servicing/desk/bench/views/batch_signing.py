@@ -51,7 +51,7 @@ def batch_check(request: PersonRequest, pk: int) -> HttpResponse:
     def enter() -> str:
         complete_batch(
             batch=batch,
-            said=form.said(),
+            confirmed=form.confirmed(),
             user=request.user,
             seen=form.cleaned_data["seen"],
             note=form.cleaned_data["note"],
@@ -128,7 +128,7 @@ def _of(found: tuple[Obligation, ...], task: str) -> Obligation | None:
 def _except(crate: Crate, step: str) -> list[str]:
     """Return the items that are an exception to a step, with what was found."""
     return [
-        f"{row.item.tag} ({place.found})"
+        f"{row.item.tag} ({place.finding})"
         for row in reversed(crate.rows)
         for place in row.exceptions
         if place.step.id == step

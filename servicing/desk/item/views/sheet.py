@@ -28,7 +28,7 @@ def item_page(request: PersonRequest, pk: int) -> HttpResponse:
     if (sheet := _sheet(pk, form, newest)) is None:
         return unreadable(request, form)
     said = {field.name: getattr(sheet, field.name) for field in fields(sheet)}
-    said |= {"item": sheet.item, "standing": sheet.found.standing, "life": sheet.found.life}
+    said |= {"item": sheet.item, "standing": sheet.by_rules.standing, "life": sheet.by_rules.life}
     asked = AsOfForm(initial={"on": sheet.on, "known_by": sheet.known_by})
     context = {**said, "sheet": sheet, "as_of": asked, **_now(request, sheet)}
     return render(request, "desk/item/item.html", context)

@@ -19,7 +19,7 @@ def part_rows(effect: Effect) -> list[dict[str, object]]:
     return [
         {
             "part": each.part,
-            "said": each.said,
+            "remark": each.remark,
             "recorded": each.effect is not None,
             "rows": [row for row in change_rows(each.effect, each.part) if row["moves"]]
             if each.effect

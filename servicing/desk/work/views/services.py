@@ -106,7 +106,7 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     record = get_object_or_404(history_of(item), position=position)
     today = today_at(item.site)
     stands = item_on_day(item, today, read_on=today)
-    standing, owing, away = stands.found.standing, stands.found.owed, stands.away
+    standing, owing, away = stands.by_rules.standing, stands.by_rules.owed, stands.away
     # The worst first and largest, whatever was done; then the task just done, for its new date.
     order = worst_first(owing, today)
     found = [*order[:1], *sorted(order[1:], key=lambda o: o.task != record.task)]
