@@ -1,7 +1,6 @@
 """The due list and what is overdue of it, gathered as plain frozen values that `pure` can draw."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -11,9 +10,8 @@ from reports.documents.pure.duelist import DueList
 from reports.documents.pure.overdue import OverdueReport
 from reports.documents.queries.numbering import as_known, paper_number
 from servicing.due.pure.ahead import ASSUMPTION
-from servicing.due.pure.obligations import State
 from servicing.due.pure.sheet import DueRow
-from servicing.due.queries.rows import DueQuestion, known_rows
+from servicing.due.queries.rows import DueQuestion, late_rows
 from servicing.rules.queries import cautions_of
 
 
@@ -28,11 +26,7 @@ def overdue_report(
     """
     zone = _zone_of(question)
     on = question.on or today_in(zone)
-    rows = [
-        row
-        for row in known_rows(replace(question, on=on, state=""))
-        if row.state in (State.OVERDUE, State.UNDETERMINED)
-    ]
+    rows = late_rows(question, on)
     return OverdueReport(
         number=paper_number("OD", on, printed_at, map(_numbered, rows)),
         title="Overdue report",

@@ -1,11 +1,12 @@
 """Obligations as lists and papers show them."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Any
 
 from django.db import connection
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Collate
 from django.http import HttpRequest
 from django.utils.timezone import localtime
@@ -22,6 +23,9 @@ from servicing.due.pure.obligations import Obligation, Standing, StandingWord, S
 from servicing.due.pure.owed import over_by
 from servicing.due.pure.sheet import GENERAL_CAUTION, DueRow
 from servicing.due.queries.engine import NotKnownThen, engine_input, items_for_engine
+
+FEW = 1000
+"""So many items at a site are few: all that they owe is read at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +107,23 @@ def known_rows(question: DueQuestion) -> list[DueRow]:
     return due_rows(question)
 
 
+def late_rows(question: DueQuestion, on: date) -> list[DueRow]:
+    """Return what is overdue or undetermined on a day, as `known_rows` does, in its order.
+
+    From the store where the day is today at every site. The question's state is not looked at.
+    """
+    late = (State.OVERDUE, State.UNDETERMINED)
+    if question.known_by is None and list(zones_by_day()) == [on]:
+        stored = (stored_rows(replace(question, on=None, state=state)) for state in late)
+        return sorted((stored_row(row) for rows in stored for row in rows), key=_order)
+    rows = known_rows(replace(question, on=on, state=""))
+    return [row for row in rows if row.state in late]
+
+
+def _order(row: DueRow) -> Any:
+    return row.order
+
+
 def refuse_empty(known_by: datetime | None) -> None:
     """Raise NotKnownThen where the register held no item at a moment."""
     if known_by is not None and register_was_empty(known_by):
@@ -119,7 +140,7 @@ def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:
     """
     rows = StoredObligation.objects.filter(today_q(question.state))
     if (sites := question.sites) is not None:
-        rows = rows.filter(item__site_id__in=sites)
+        rows = rows.filter(at_sites(sites))
     if question.kind:
         rows = rows.filter(item__type__kind=question.kind)
     if question.task:
@@ -139,6 +160,18 @@ def stored_rows(question: DueQuestion) -> QuerySet[StoredObligation]:
         )
         .order_by(F("due_on").asc(nulls_first=True), *map(_plain, ("site", "tag", "task")))
     )
+
+
+def at_sites(sites: Collection[int]) -> Q | Exists:
+    """Return the condition that a row about an item is of some sites.
+
+    Where few items are there, by them; where many are, row by row: so the rows can be read in
+    their own order, and no further than they are asked for.
+    """
+    there = Item.objects.filter(site_id__in=sites).order_by()
+    if there.values("pk")[:FEW].count() < FEW:
+        return Q(item__site_id__in=sites)
+    return Exists(there.filter(pk=OuterRef("item_id")))
 
 
 def _plain(column: str) -> Collate:

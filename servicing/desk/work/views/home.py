@@ -18,10 +18,11 @@ from servicing.desk.parts.forms.questions import AsOfForm
 from servicing.desk.parts.views.pages import EVERYONE
 from servicing.desk.work.queries import waiting_for
 from servicing.due.pure.ahead import ASSUMPTION
+from servicing.due.pure.obligations import State
 from servicing.due.queries.ahead import Month, months_ahead
 from servicing.due.queries.doubts import open_doubts
 from servicing.due.queries.instruments import undescribed_types
-from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows
+from servicing.due.queries.rows import DueQuestion, stored_row, stored_rows, today_q
 from servicing.due.queries.sets import ready_sets, sets_today
 from servicing.due.queries.stamps import stamps_that_differ
 from servicing.due.queries.start import lacking
@@ -44,13 +45,11 @@ def home(request: PersonRequest) -> HttpResponse:
 
 
 def _bench(viewer: Viewer) -> tuple[str, dict[str, Any]]:
-    work = stored_rows(DueQuestion(site=viewer.site)).exclude(
-        pk__in=stored_rows(DueQuestion(site=viewer.site, state="current")).values("pk")
-    )
+    work = stored_rows(DueQuestion(site=viewer.site)).filter(~today_q(State.CURRENT))
     counts = state_counts(viewer.site)
     return "desk/work/home_technician.html", {
         "rows": [stored_row(row) for row in work[:WORK_ROWS]],
-        "many": work.count(),
+        "many": sum(counts.values()) - counts["current"],
         "counts": counts,
         "lacking": lacking(viewer.site, owing=any(counts.values())),
         "today": today_at(viewer.site) if viewer.site else today_anywhere(),
