@@ -1,6 +1,6 @@
 """Items with their standing and what is due first: today's, or as of a day and a moment."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from urllib.parse import urlencode
@@ -106,14 +106,34 @@ def items_then(question: ItemQuestion) -> list[ItemRow]:
     Site, kind and words are those known at the moment asked about. What was made after the
     day, or where that is not known put into service after it, was not there and is left out.
     """
-    return sorted(_rows(question), key=lambda row: row.tag)
+    return sorted(_rows(question, list(items_for_engine()), whole=True), key=lambda row: row.tag)
 
 
-def _rows(question: ItemQuestion) -> Iterator[ItemRow]:
+def items_there(question: ItemQuestion) -> QuerySet[Item] | None:
+    """Return the items of `items_then` as they lie in the register, by tag.
+
+    So that only those on a page need be computed, by `as_they_stood`. None where it takes all
+    of them to say which they are: by their standing, their words, or as known earlier.
+    """
+    on = question.on
+    if on is None or question.known_by or question.standing or question.text:
+        return None
+    put_in = Q(in_service_on=None) | Q(in_service_on__lte=on)
+    there = Q(made_on__lte=on) | Q(made_on=None) & put_in
+    items = Item.objects.filter(_asked(question), there)
+    return items.select_related("type", "site").order_by("tag")
+
+
+def as_they_stood(question: ItemQuestion, items: Sequence[Item]) -> list[ItemRow]:
+    """Return some items of `items_there` as `items_then` does, in the order given."""
+    found = {row.pk: row for row in _rows(question, items, whole=False)}
+    return [found[item.pk] for item in items]
+
+
+def _rows(question: ItemQuestion, register: Sequence[Item], *, whole: bool) -> Iterator[ItemRow]:
     known_by = question.known_by
     sites = question.sites
-    register = list(items_for_engine())
-    for item, plain, past, rules in engine_input(register, everything=True, known_by=known_by):
+    for item, plain, past, rules in engine_input(register, everything=whole, known_by=known_by):
         if not question.names(item) or (sites is not None and item.site_id not in sites):
             continue
         on = question.on or today_in(item.site.timezone)

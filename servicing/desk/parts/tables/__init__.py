@@ -1,6 +1,6 @@
 """What lists show."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -8,6 +8,7 @@ import django_tables2 as tables
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
+from django_tables2.rows import BoundRows
 
 from servicing.away.pure import Away
 from servicing.desk.parts.tables.paging import Pages
@@ -19,12 +20,19 @@ PAGE, PRINTED = 50, 1000
 """How many rows a page has: to be read, and to be printed."""
 
 
-def arranged(table: tables.Table, request: HttpRequest, sentence: str = "") -> tables.Table:
+def arranged(
+    table: tables.Table,
+    request: HttpRequest,
+    sentence: str = "",
+    *,
+    shown: Callable[[Sequence[Any]], Sequence[Any]] | None = None,
+) -> tables.Table:
     """Return the table in the order and on the page that the address asks for.
 
     The length of a page is ours to say: PAGE, or PRINTED where it is asked for to be
     printed. A page that isn't there is the last one. sentence: what the list is asked for, in
-    words; it stands over the list on each sheet of a print.
+    words; it stands over the list on each sheet of a print. shown: what the rows of the page
+    become, where only for those it is worth reckoning.
     """
     table.request = request
     table.sentence = sentence
@@ -33,6 +41,9 @@ def arranged(table: tables.Table, request: HttpRequest, sentence: str = "") -> t
     rows = PRINTED if table.to_print else PAGE
     table.paginator = Pages(table.rows, rows, exactly="count" in request.GET)
     table.page = table.paginator.asked(request.GET, table.prefixed_page_field)
+    if shown is not None:
+        records = [row.record for row in table.page.object_list]
+        table.page.object_list = BoundRows(data=shown(records), table=table)
     return table
 
 

@@ -653,3 +653,27 @@ def test_the_service_record_from_the_screen_is_of_the_day_on_the_screen(
     assert "31 Jan 2026" in text
     assert "S003" in text
     assert answer["Content-Disposition"] == f'inline; filename="record-{item.pk}-2026-01-31.pdf"'
+
+
+@pytest.mark.parametrize("query", ["", "&sort=-tag", "&kind=mask", "&site=ST1", "&sort=-serial"])
+def test_items_of_a_day_that_went_by_are_reckoned_a_page_at_a_time(
+    fleet: Site, manager: User, query: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tables, "PAGE", 7)
+    client = signed_in(manager)
+    for days in (2, 400, 1500):
+        address = f"/items/?on={today_at(fleet) - timedelta(days=days)}{query}"
+        # By all that will ever be known: asked so, all are reckoned, and then cut into pages.
+        whole = f"{address}&known_by=2100-01-01 10:00"
+        for page in (1, 2):
+            answers = [client.get(f"{each}&page={page}") for each in (address, whole)]
+            paged, cut = map(rows_told, answers)
+            assert paged == cut
+            assert count_text(answers[0]) == count_text(answers[1])
+
+
+def rows_told(answer: Any) -> list[tuple[object, ...]]:
+    told = attrgetter("tag", "type.model", "site.code", "standing", "next_task", "next_due")
+    return [
+        (*told(row.record), row.record.next_state) for row in answer.context["table"].paginated_rows
+    ]
