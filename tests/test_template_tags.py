@@ -62,7 +62,7 @@ DRAWN = (
 )
 WRITTEN = {
     "words": ("{{ text|words }}", "hydrostatic retest"),
-    "said": ("{{ reading|said|join:' ' }}", "leak 0.3 mbar"),
+    "name_and_value": ("{{ reading|name_and_value|join:' ' }}", "leak 0.3 mbar"),
     "person": ("{{ 'Ada Holm (ada)'|person }}", "Ada Holm"),
     "ended": ("{{ record|ended }}", "noted"),
     "signs": ("{{ '21 degC'|signs }}", "21 °C"),

@@ -131,7 +131,7 @@ def state_serving(
     if named.kind != Kind.INSTRUMENT:
         raise ValidationError("Only the type of an instrument says what it serves as.")
     before = named.facts()
-    named.serves_as = list(dict.fromkeys(serving.words))
+    named.serves_as = list(dict.fromkeys(serving.serves_as))
     named.ranges = [each.as_json() for each in serving.ranges]
     named.save(update_fields=SERVING_FACTS)
     return _keep_type(named.pk, before, by=by, at=at, why=why)

@@ -89,7 +89,7 @@ class Fact:
             return format(value.normalize(), "f")
         return str(value)
 
-    def told(self, value: Any) -> str:
+    def with_unit(self, value: Any) -> str:
         """Return a value as a page says it, with its unit; nothing where it is not known."""
         said = ", ".join(value) if self.kept is Kept.WORDS else self.as_typed(value)
         return f"{said} {self.unit}" if said and self.unit else said

@@ -182,28 +182,30 @@ class MeasuringRange:
 class Serving:
     """What an instrument's type says of it. No word: it is not described yet.
 
-    words: what it serves as, by the procedures' words, such as mask-test-bench.
+    serves_as: what it serves as, by the procedures' words, such as mask-test-bench.
     """
 
-    words: tuple[str, ...] = ()
+    serves_as: tuple[str, ...] = ()
     ranges: tuple[MeasuringRange, ...] = ()
 
     def __str__(self) -> str:
-        return f"{self.named}, {self.shown}" if self.shown else self.named
+        return f"{self.named}, {self.range_words}" if self.range_words else self.named
 
     @property
     def named(self) -> str:
         """What it serves as, in words."""
-        return " and ".join(word.replace("-", " ") for word in self.words) or "not described yet"
+        return (
+            " and ".join(word.replace("-", " ") for word in self.serves_as) or "not described yet"
+        )
 
     @property
-    def shown(self) -> str:
+    def range_words(self) -> str:
         """How far it shows, in words; empty where that is not stated."""
         return "; ".join(map(str, self.ranges))
 
     def may_be(self, word: str) -> bool:
         """Say whether it serves as something, or nobody has said yet what it serves as."""
-        return not self.words or word in self.words
+        return not self.serves_as or word in self.serves_as
 
 
 def made_words(made_on: date | None, *, to_month: bool, on: date) -> str:

@@ -39,25 +39,25 @@ class Meant:
 class Named:
     """What a scanned or typed text names.
 
-    found: the item it names, or several that have it as their serial. meant: where it names
+    items: the item it names, or several that have it as their serial. meant: where it names
     nothing, the items that may be meant, the likeliest first.
     """
 
     scan: Scan
-    found: tuple[Item, ...] = ()
+    items: tuple[Item, ...] = ()
     meant: tuple[Meant, ...] = ()
 
     @property
     def item(self) -> Item | None:
         """The one item it names; None for none or several."""
-        return self.found[0] if len(self.found) == 1 else None
+        return self.items[0] if len(self.items) == 1 else None
 
     @property
     def why_none(self) -> str:
         """Why it names no one item, in a sentence; what is offered stands in it."""
         text = self.scan.text[:80] if self.scan.is_printable else "that was scanned"
-        if self.found:
-            return f"{len(self.found)} items have the serial {text}; scan the tag."
+        if self.items:
+            return f"{len(self.items)} items have the serial {text}; scan the tag."
         if not self.meant:
             return f"Nothing carries the mark {text}; scan it again."
         offered = " or ".join(each.item.tag for each in self.meant[:3])

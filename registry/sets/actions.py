@@ -23,7 +23,7 @@ class DoesNotFit(FittingRefused):
     """The part does not fit the set. Nobody may override it; `findings` say why, by source."""
 
     def __init__(self, findings: Sequence[Finding]) -> None:
-        super().__init__(" ".join(finding.told for finding in findings))
+        super().__init__(" ".join(finding.sentence for finding in findings))
         self.findings = tuple(findings)
 
 

@@ -118,8 +118,8 @@ def answer(text: str, compressor: Item | None, wanted_bar: Decimal | None = None
     if named.item is not None:
         return answers([named.item], compressor, wanted_bar)[0]
     code = scan.text[:SHOWN] if scan.is_printable else "".join(scan.signs[:SHOWN])
-    if named.found:
-        several = tuple(Meant(item, f"its serial is {code}") for item in named.found)
+    if named.items:
+        several = tuple(Meant(item, f"its serial is {code}") for item in named.items)
         return Answer(code, None, several_items(code), meant=several)
     return Answer(code, None, unknown_code(code), meant=named.meant)
 

@@ -15,8 +15,9 @@ from django.utils.safestring import SafeString
 from registry.people.pure import PROMISE
 from registry.scanning import forms as scanning
 from registry.trail.pure import name_of
+from servicing.ledger.pure import wording
 from servicing.ledger.pure.entry import Reading
-from servicing.ledger.pure.wording import in_signs, name_and_value, outcome_in_words, words
+from servicing.ledger.pure.wording import in_signs, outcome_in_words, words
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record
@@ -28,9 +29,9 @@ register.filter(words)
 
 
 @register.filter
-def said(reading: Reading | tuple[str, str]) -> tuple[str, str]:
+def name_and_value(reading: Reading | tuple[str, str]) -> tuple[str, str]:
     """Return a reading's name in words, and its value with the unit."""
-    return name_and_value(reading if isinstance(reading, Reading) else Reading(*reading))
+    return wording.name_and_value(reading if isinstance(reading, Reading) else Reading(*reading))
 
 
 @register.filter

@@ -66,7 +66,7 @@ class Finding:
         return alone.get(self.seen) or f"{self.source} [{self.seen}]"
 
     @property
-    def told(self) -> str:
+    def sentence(self) -> str:
         """The reason with its source, as a sentence of its own."""
         return f"{self.reason[:1].upper()}{self.reason[1:]} ({self.sourced})"
 

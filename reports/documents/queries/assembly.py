@@ -46,7 +46,9 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
         ),
         mass_sum=f"{whole.mass.sum_kg:.3f}",
         mass_verdict=whole.mass.verdict,
-        findings=tuple((wording.words(finding.word), finding.told) for finding in whole.findings),
+        findings=tuple(
+            (wording.words(finding.word), finding.sentence) for finding in whole.findings
+        ),
         on=day,
         known_by=as_known(known_by) if known_by else "",
         printed_at=printing.at,

@@ -88,5 +88,5 @@ def _state_types(fleet: DemoFleet) -> None:
         facts["joins"] = int(facts["joins"]) if facts["joins"] else None
         approved = [types[name] for name in stated.approved if name in types]
         state_type(types[stated.name], facts=facts, approved=approved, by=None, at=now())
-        if stated.serving.words:
+        if stated.serving.serves_as:
             state_serving(types[stated.name], serving=stated.serving, by=None, at=now())

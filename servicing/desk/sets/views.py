@@ -85,7 +85,7 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
         )
         brought = _brought(part, fitting)
     except DoesNotFit as problem:
-        reasons = (finding.told for finding in problem.findings)
+        reasons = (finding.sentence for finding in problem.findings)
         form.add_error("tag", [f"{part.tag} does not go in.", *reasons])
         return _bench(request, set_item, form)
     except (FittingRefused, NoPlace) as problem:

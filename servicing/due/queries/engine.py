@@ -245,7 +245,7 @@ def attribute_rows(item: Item) -> list[tuple[str, str]]:
     shown = [
         (fact.label, f"{told}: no rule goes by it, for it {wrong}" if wrong else told)
         for name, fact in _OWN_KEYS.items()
-        if (told := fact.told(value := getattr(item, name)))
+        if (told := fact.with_unit(value := getattr(item, name)))
         for wrong in [fact.wrong_words(value)]
     ]
     return [*shown, *_life_not_entered(item)]

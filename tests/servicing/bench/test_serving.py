@@ -281,4 +281,4 @@ def test_stating_other_facts_of_a_type_leaves_what_it_serves_as(bench: Item, man
     form = {"maker": "Wexalune", "model": "Bench 4", "why": "misread"}
     assert signed_in(manager).post(f"/types/{bench.type_id}/edit/", form).status_code == 302
     bench.type.refresh_from_db()
-    assert bench.type.serving.words == ("mask-test-bench",)
+    assert bench.type.serving.serves_as == ("mask-test-bench",)

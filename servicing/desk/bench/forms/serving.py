@@ -39,10 +39,10 @@ class ServingForm(forms.Form):
     def __init__(self, *args: Any, named: ItemType, words: Sequence[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         held = named.serving
-        self.initial = {"words": held.words, "ranges": "\n".join(map(str, held.ranges))}
+        self.initial = {"words": held.serves_as, "ranges": "\n".join(map(str, held.ranges))}
         field = self.fields["words"]
         assert isinstance(field, forms.MultipleChoiceField)  # noqa: S101 (declared above)
-        offered = dict.fromkeys((*words, *held.words))
+        offered = dict.fromkeys((*words, *held.serves_as))
         field.choices = [(word, word.replace("-", " ")) for word in offered]
 
     def clean_ranges(self) -> tuple[MeasuringRange, ...]:

@@ -140,7 +140,7 @@ class InstrumentsForm(forms.Form):
         likely = sorted(
             offered,
             key=lambda each: (
-                not each.serving.words,
+                not each.serving.serves_as,
                 not parts & set(str(each.item.type).casefold().split()),
             ),
         )
@@ -165,7 +165,7 @@ class InstrumentsForm(forms.Form):
     def _offer(self, each: Calibration, word: str, name: str) -> str:
         """Return an instrument in the words of the list: which it is, and how it stands."""
         stands = refusal_for(each, word, self.by) or each.words
-        open_ = "" if each.serving.words else f"; not described yet, make sure it is a {name}"
+        open_ = "" if each.serving.serves_as else f"; not described yet, make sure it is a {name}"
         return f"{each.item.tag}, {each.item.type}: {stands}{open_}"
 
     def clean(self) -> dict[str, Any]:

@@ -35,10 +35,10 @@ def find(request: HttpRequest) -> HttpResponse:
     query = f"?{urlencode(asked)}" if asked else ""
     if named.item is not None:
         return redirect(reverse("item", args=[named.item.pk]) + query)
-    context = {"scan": named.scan, "found": named.found, "query": query, "photo": PhotoForm()}
-    if not named.found:
+    context = {"scan": named.scan, "found": named.items, "query": query, "photo": PhotoForm()}
+    if not named.items:
         context |= _unknown(named)
-    status = 200 if named.found else 404
+    status = 200 if named.items else 404
     return render(request, "desk/item/find.html", context, status=status)
 
 

@@ -51,7 +51,7 @@ def _save(request: PersonRequest, form: ItemForm, item: Item) -> HttpResponse:
     reach = checked.checked(lambda: _reach(request, form, item)) if item.pk else None
     if reach is not None:
         confirmed = request.POST.get("step") == "enter"
-        checked.tick = TurnoutForm(request.POST if confirmed else None, shown=reach.turnout)
+        checked.tick = TurnoutForm(request.POST if confirmed else None, shortfall=reach.turnout)
         if not checked.tick.known or (reach.anything and not confirmed):
             context |= {"reach": reach, "tick": checked.tick}
             return checked.page("desk/item/item_check.html", context)

@@ -15,15 +15,15 @@ class TurnoutForm(forms.Form):
     where it is another thing by now, it is asked about anew. Without a fall nothing is asked.
     """
 
-    def __init__(self, *args: Any, shown: Shortfall, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, shortfall: Shortfall, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.shown = shown
-        if shown.falls:
-            names = " and ".join(fall.name for fall in shown.falls)
-            said = ". ".join(fall.words for fall in shown.falls)
-            alone = len(shown.falls) == 1
-            verb = f"{shown.falls[0].falls} its" if alone else "fall below their"
-            self.fields[f"know_{shown.key}"] = forms.BooleanField(
+        self.shortfall = shortfall
+        if shortfall.falls:
+            names = " and ".join(fall.name for fall in shortfall.falls)
+            said = ". ".join(fall.words for fall in shortfall.falls)
+            alone = len(shortfall.falls) == 1
+            verb = f"{shortfall.falls[0].falls} its" if alone else "fall below their"
+            self.fields[f"know_{shortfall.key}"] = forms.BooleanField(
                 label=f"I know that {names} {verb} least number of ready sets",
                 error_messages={"required": f"{said}. Tick that you know, or leave it."},
             )

@@ -36,7 +36,7 @@ def consignment_move(request: PersonRequest, pk: int) -> HttpResponse:
         today=today_at(consignment.from_site),
     )
     checked = at_once(request, form)
-    checked.tick = TurnoutForm(request.POST or None, shown=turnout_packed(consignment))
+    checked.tick = TurnoutForm(request.POST or None, shortfall=turnout_packed(consignment))
 
     def enter() -> str:
         on: date = form.cleaned_data["on"]

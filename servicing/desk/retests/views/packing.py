@@ -38,7 +38,7 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
     form = ConsignmentForm(request.POST or None, initial={**given, **(kept.fields if kept else {})})
     checked = at_once(request, form)
     checked.tick = checked.checked(
-        lambda: TurnoutForm(request.POST, shown=_turnout_begun(form.cleaned_data))
+        lambda: TurnoutForm(request.POST, shortfall=_turnout_begun(form.cleaned_data))
     )
 
     def enter() -> str:
@@ -77,7 +77,7 @@ def consignment_change(request: PersonRequest, pk: int) -> HttpResponse:
     checked = at_once(request, form)
     checked.tick = checked.checked(
         lambda: TurnoutForm(
-            request.POST, shown=_turnout_added(consignment, form.cleaned_data["tags"])
+            request.POST, shortfall=_turnout_added(consignment, form.cleaned_data["tags"])
         )
     )
 

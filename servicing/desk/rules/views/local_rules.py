@@ -132,7 +132,7 @@ def _approving(request: PersonRequest, turnout: Shortfall) -> CheckedForm:
     step = request.POST.get("step")
     form = Form(request.POST if request.method == "POST" and step != "reject" else None)
     checked = CheckedForm(request, form, refused=(ProposalRefused,), enters="approve")
-    checked.tick = TurnoutForm(request.POST if checked.sent else None, shown=turnout)
+    checked.tick = TurnoutForm(request.POST if checked.sent else None, shortfall=turnout)
     if form.is_bound and not checked.sent:
         form.add_error(None, "Choose to approve or to reject it.")
     return checked

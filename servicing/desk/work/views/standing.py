@@ -83,7 +83,7 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         at_once=not asked,
     )
     falls = _turnout(item, chosen, request.user)
-    checked.tick = TurnoutForm(request.POST if checked.sent else None, shown=falls)
+    checked.tick = TurnoutForm(request.POST if checked.sent else None, shortfall=falls)
 
     def enter() -> str:
         record = chosen.enter(
