@@ -100,7 +100,7 @@ def test_a_fact_is_a_row_a_field_and_a_migration(grown: Grown) -> None:
 
 
 def test_a_fact_is_not_known_of_a_version_that_an_earlier_release_wrote(grown: Grown) -> None:
-    """Issue 10: such a version has no key of it, and a question as known then must not break."""
+    """Such a version has no key of it; what was asked as known then must not break by that."""
     before, now = grown.seen["before"], grown.seen["now"]
     # Passed on 30 April 2024: in two years for a mask of any colour, in one for an orange one.
     assert "2026-04-30" in before
