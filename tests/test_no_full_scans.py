@@ -36,7 +36,7 @@ GROW = {
 FEW = {"consigned_open"}
 """Indexes of few of a table's rows: reading all of such an index is no full scan."""
 HALF_WAY = "the order or the count of a list stops before the end"
-PLANNED = "to be kept as a sum: issue 12"
+PLANNED = "to be kept as a sum"
 SCANS: dict[str, dict[str, str]] = {
     "consignment-list": {"servicing_result": "what test houses found is little"},
     "due-list": {"servicing_storedobligation": HALF_WAY},
