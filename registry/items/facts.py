@@ -19,7 +19,15 @@ from registry.cells.pure.codes import LONGEST_CODE, code, name
 from registry.cells.pure.days import day, month_or_day
 from registry.cells.pure.stamped import LONGEST, Marks, Specifications
 from registry.cells.pure.values import Measure, ValueProblem, Vocabulary, whole
-from registry.items.pure import CONNECTIONS, MARKS, SPECIFICATIONS, Construction, Fibre, Kind
+from registry.items.pure import (
+    CONNECTIONS,
+    MARKS,
+    SPECIFICATIONS,
+    Construction,
+    Fibre,
+    Kind,
+    a_kind,
+)
 
 YEARS_AHEAD = 2
 """So far ahead an item may be planned to go into service."""
@@ -259,7 +267,7 @@ def misfits(
         _cylinder_that_misfits(known)
         if kind == Kind.CYLINDER
         else (
-            (name, f"belongs to cylinders only; empty the cell, as this is a {kind}")
+            (name, f"belongs to cylinders only; empty the cell, as this is {a_kind(kind)}")
             for name in OF_CYLINDERS
             if name in said
         )

@@ -57,6 +57,11 @@ KIND_MEANS: Mapping[str, str] = {
 """What some kinds mean, as a form says it; the others go by their name alone."""
 
 
+def a_kind(kind: str) -> str:
+    """Return a kind, written as it will be read, with its article: a mask, an escape set."""
+    return f"{'an' if kind[:1] in 'aeiou' else 'a'} {kind}"
+
+
 class Construction(StrEnum):
     """How a cylinder is built, by the types of ISO 11119 and ISO 11623."""
 

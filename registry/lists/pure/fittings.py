@@ -7,7 +7,7 @@ from datetime import date
 from registry.cells.pure.codes import code
 from registry.cells.pure.days import day
 from registry.cells.pure.values import Vocabulary
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 from registry.lists.pure.problems import Problem
 from registry.lists.pure.reading import RowReader
 from registry.lists.pure.tables import Row, each_row
@@ -118,16 +118,20 @@ class _FittingReader:
 
     def _check_kinds(self, reader: RowReader, row: FittingRow) -> None:
         if self._items[row.set].kind != Kind.SET:
-            reader.refuse("set", f"is no set but a {self._items[row.set].kind}; correct the tag")
+            reader.refuse(
+                "set", f"is no set but {a_kind(self._items[row.set].kind)}; correct the tag"
+            )
         kind = self._items[row.part].kind
         try:
             places = places_for(kind)
         except NoPlace:
-            reader.refuse("part", f"is a {kind}, which is no part of a set; correct the tag")
+            reader.refuse("part", f"is {a_kind(kind)}, which is no part of a set; correct the tag")
             return
         if row.place not in places:
             fitting = " or ".join(places)
-            reader.refuse("place", f"is no place for a {kind}; write {fitting}, or correct the tag")
+            reader.refuse(
+                "place", f"is no place for {a_kind(kind)}; write {fitting}, or correct the tag"
+            )
 
     def _check_days(self, reader: RowReader, row: FittingRow) -> None:
         whole, part = self._items[row.set], self._items[row.part]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from enum import StrEnum
 
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 
 
 class Place(StrEnum):
@@ -33,7 +33,7 @@ def places_for(kind: str) -> tuple[Place, ...]:
         return CYLINDERS
     if kind in Place.__members__.values():
         return (Place(kind),)
-    raise NoPlace(f"A {kind.replace('-', ' ')} is no part of a set.")
+    raise NoPlace(f"{a_kind(kind.replace('-', ' ')).capitalize()} is no part of a set.")
 
 
 def place_for(kind: str, taken: Iterable[str], *, joins: int) -> Place:

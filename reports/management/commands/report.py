@@ -12,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from registry.items.models import Item
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 from registry.management import console
 from registry.sites.clock import now, today_anywhere
 from registry.wording.pure.dates import day_words
@@ -111,7 +111,7 @@ def _made(paper: papers.PaperKind, options: dict[str, Any]) -> bytes:
 def _set_with(tag: str) -> Item:
     item = console.item_with(tag)
     if item.type.kind != Kind.SET:
-        raise CommandError(f"{item.tag} is no set but a {item.type.kind}", returncode=2)
+        raise CommandError(f"{item.tag} is no set but {a_kind(item.type.kind)}", returncode=2)
     return item
 
 

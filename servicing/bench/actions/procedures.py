@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import ItemType
+from registry.items.pure import a_kind
 from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.trail import actions as trail
@@ -185,7 +186,8 @@ def _refuse_unfit(of: ItemType, reading: str, limit: Limit) -> None:
     found = [measure for measure in measures if measure.reading == reading]
     if not found:
         raise LimitNotOpen(
-            f"No procedure for a {of.kind} takes a type's own limit for {reading}; load one first."
+            f"No procedure for {a_kind(of.kind)} takes a type's own limit for {reading}; "
+            "load one first."
         )
     for measure in found:
         _refuse_looser(measure, limit)

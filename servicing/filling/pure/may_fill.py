@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from enum import IntEnum
 
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
 from servicing.due.pure.charge import Debt
@@ -153,7 +153,7 @@ def may_fill(
     """
     if cylinder.kind != Kind.CYLINDER:
         what = cylinder.kind.replace("-", " ")
-        sentence = f"{cylinder.tag} is a {what}; scan a cylinder."
+        sentence = f"{cylinder.tag} is {a_kind(what)}; scan a cylinder."
         return FillAnswer((Reason(Weight.NOT_A_CYLINDER, "Not a cylinder", sentence, OUR_OWN),))
     if cylinder.for_oxygen:
         return FillAnswer((_oxygen(cylinder.tag),))

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 from registry.management.console import item_with
 from servicing.desk.bench.tables import MADE_WITH, made_with_rows
 
@@ -29,7 +29,7 @@ class Command(BaseCommand):
     def handle(self, **options: Any) -> None:
         instrument = item_with(options["tag"])
         if instrument.kind != Kind.INSTRUMENT:
-            raise CommandError(f"{instrument.tag} is a {instrument.kind}, no instrument")
+            raise CommandError(f"{instrument.tag} is {a_kind(instrument.kind)}, no instrument")
         rows = made_with_rows(instrument, doubtful_only=not options["all"])
         if options["format"] == "json":
             self.stdout.write(json.dumps(rows, ensure_ascii=False, indent=1))

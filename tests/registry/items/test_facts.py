@@ -25,7 +25,7 @@ from registry.items.facts import (
     whole_version,
 )
 from registry.items.models import Item, ItemType
-from registry.items.pure import CONNECTIONS, MARKS, SPECIFICATIONS, Kind
+from registry.items.pure import CONNECTIONS, MARKS, SPECIFICATIONS, Kind, a_kind
 from registry.lists.pure.register import HEADER
 from registry.sets.pure.compatibility import outlet_class
 from servicing.rules.pure.tables import ATTRIBUTES as MAY_STAND_IN_WHEN
@@ -213,3 +213,8 @@ def test_what_a_version_of_an_earlier_release_lacks_is_not_known(name: str) -> N
 
 def test_every_specification_and_mark_is_named_once_over_all() -> None:
     assert not {*SPECIFICATIONS} & {*MARKS}
+
+
+def test_a_kind_is_said_with_its_article() -> None:
+    said = [a_kind(kind.replace("-", " ")) for kind in ("mask", "escape-set", "air-line", "set")]
+    assert said == ["a mask", "an escape set", "an air line", "a set"]

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from registry.items.models import Item
-from registry.items.pure import Kind
+from registry.items.pure import Kind, a_kind
 from registry.items.queries import Meant, Named, named_by
 from registry.lettering.forms import WrittenField
 from registry.scanning.forms import PLAIN, ScanInput
@@ -223,7 +223,7 @@ def _no_instrument(text: str, named: Named, name: str) -> str:
             "own label, or register it first."
         )
     kind = found.kind.replace("-", " ")
-    return f"{found.tag} is a {kind}, no instrument; scan the {name} that you measure with."
+    return f"{found.tag} is {a_kind(kind)}, no instrument; scan the {name} that you measure with."
 
 
 class SettingForm(InstrumentsForm):
