@@ -63,6 +63,7 @@ def paths(
         "filling-rack": ["/filling/rack/", "/filling/rack/?c=C0041&c=C0042&q=C0043"],
         "air": ["/filling/air/", "/filling/air/?capacity=6.8&pressure=300"],
         "item-list": ["/items/"],
+        "stamp-list": ["/retests/stamps/"],
         "find-photo": ["/find/photo/"],
         "item-add": ["/items/add/?tag=00900"],
         "item": [items["set"], items["long"], items["condemned"], history],
