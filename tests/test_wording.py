@@ -61,6 +61,7 @@ WRITTEN_FOR_MACHINES = {
     "servicing/desk/people/views/trail.py": "the day in a file's name",
     "servicing/due/queries/items.py": "the moment in an address",
     "servicing/desk/item/queries.py": "the moment in an address",
+    "servicing/ledger/pure/shoulder.py": "a month as it is stamped on metal, and as it is stored",
     "servicing/hydrostatic/queries.py": "a made month as the field takes it",
     "servicing/desk/work/views/home.py": "names of months in a chart",
 }

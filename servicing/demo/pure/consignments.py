@@ -10,8 +10,8 @@ from servicing.demo.pure.days import ago
 from servicing.hydrostatic.pure.amounts import Pressure
 from servicing.hydrostatic.pure.house import HouseResult
 from servicing.hydrostatic.pure.verdict import Word
-from servicing.ledger.pure.shoulder import Shoulder
-from servicing.rules.pure.durations import add_months
+from servicing.ledger.pure.shoulder import Marked, Shoulder
+from servicing.rules.pure.durations import add_months, month_end
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,5 +63,9 @@ def _result(row: Mapping[str, Any], on: date) -> HouseResult:
 
 def _marked(row: Mapping[str, Any], tested_on: date) -> Shoulder:
     months = row.get("stamped_next")
-    next_test = "" if months is None else f"{add_months(tested_on, months):%m/%Y}"
-    return Shoulder(next_test=next_test, body=row.get("stamped_body", ""))
+    body = row.get("stamped_body", "")
+    if months is None:
+        return Shoulder(body=body)
+    return Shoulder(
+        Marked(month_end(add_months(tested_on, months)), to_month=True).words, body=body
+    )

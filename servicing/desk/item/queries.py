@@ -1,6 +1,5 @@
 """The sheet of an item: everything its page says of it, which its papers and its JSON say too."""
 
-from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
 from urllib.parse import urlencode
@@ -12,7 +11,6 @@ from registry.people.queries import Viewer
 from registry.sets.models import Fitting
 from registry.sets.queries import has_place, set_of
 from registry.sites.clock import today_at
-from registry.wording.pure.dates import day_words
 from servicing.away.models import Consigned
 from servicing.away.queries import holding
 from servicing.bench.queries.procedures import guided_tasks
@@ -34,12 +32,15 @@ from servicing.due.queries.doubts import Doubt, Doubtful, doubts_of
 from servicing.due.queries.engine import OnDay, attribute_rows, on_day
 from servicing.due.queries.sets import SetSheet
 from servicing.hydrostatic.queries import suffixes_of
-from servicing.ledger.pure.entry import PASS
-from servicing.ledger.pure.shoulder import shoulder_of
-from servicing.ledger.queries.records import RecordLine, condemnation_of, history_of, record_lines
+from servicing.ledger.queries.records import (
+    RecordLine,
+    condemnation_of,
+    history_of,
+    marked_rows,
+    record_lines,
+)
 from servicing.ledger.queries.whole import chain_head
 from servicing.papers.queries import PaperLine, paper_lines, papers_with
-from servicing.rules.pure.tasks import RETEST
 from servicing.rules.queries import cautions_of, jurisdictions_of
 
 
@@ -125,8 +126,6 @@ def item_sheet(
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)
     shown = list(records[: newest + 1] if newest else records)
-    # Looked for by themselves: the last one may lie far behind the newest records.
-    retests = record_lines(item, records.filter(task=RETEST).prefetch_related(None), known_by)
     return ItemSheet(
         by_rules=found,
         on=on,
@@ -141,7 +140,7 @@ def item_sheet(
         attributes=(
             *attribute_rows(found.item),
             *((each.named, each.says) for each in suffixes_of(found.item)),
-            *_shoulder(retests),
+            *marked_rows(records, known_by),
         ),
         whole=whole,
         fitted=None if whole else set_of(item, on, known_by),
@@ -164,18 +163,6 @@ def _charge(found: OnDay, on: date) -> ChargeState | None:
         return None
     places = jurisdictions_of({obligation.rule.table for obligation in found.owed})
     return charge_state(filled, debts_of(found.owed, places), on)
-
-
-def _shoulder(lines: Iterable[RecordLine]) -> Iterator[tuple[str, str]]:
-    """Yield what was marked on it at its latest retest, as (label, text); nothing without marks."""
-    passed = (
-        line.record
-        for line in lines
-        if line.in_force and (line.record.task, line.record.outcome) == (RETEST, PASS)
-    )
-    last = max(passed, key=lambda record: (record.done_on, record.position), default=None)
-    if last is not None and (said := shoulder_of(last.readings_as_read).words):
-        yield "Stamped on it", f"{said} (tested on {day_words(last.done_on)})"
 
 
 def _tables(found: OnDay) -> set[str]:

@@ -11,9 +11,10 @@ from django.db.models import Case, F, JSONField, OuterRef, Subquery, TextField, 
 from django.db.models.functions import Cast
 
 from registry.items.models import Item
+from registry.wording.pure.dates import day_words
 from servicing.ledger.models import Measured, Record, RecordQuerySet
 from servicing.ledger.pure.corrections import Entered, attempts, in_force
-from servicing.ledger.pure.entry import CONDEMNED, VOID, Reading
+from servicing.ledger.pure.entry import CONDEMNED, PASS, VOID, Reading
 from servicing.ledger.pure.meter import HOURS_RUN, hours_in
 from servicing.ledger.pure.shoulder import FIRST_WORD, Marked, shoulder_of
 from servicing.rules.pure.tasks import RETEST
@@ -145,6 +146,16 @@ def record_lines(
         )
         for record in shown
     ]
+
+
+def marked_rows(records: RecordQuerySet, known_by: datetime | None = None) -> list[tuple[str, str]]:
+    """Return what was marked at the latest retest among an item's records, as (label, text)."""
+    passed = records.in_force(known_by).filter(task=RETEST, outcome=PASS)
+    last = passed.prefetch_related(None).order_by("done_on", "position").last()
+    said = shoulder_of(last.readings_as_read).words if last else ""
+    if last is None or not said:
+        return []
+    return [("Stamped on it", f"{said} (tested on {day_words(last.done_on)})")]
 
 
 def record_with_key(entry_key: str) -> Record | None:
