@@ -18,11 +18,12 @@ import pytest
 
 from tests.console import ROOT, Said, manage_each
 from tests.recipes import changes
+from tests.registry.lists.making import HEAD
 
 PARTS = ("config", "registry", "servicing", "reports", "templates", "fixtures")
 SITES = "code,name,parent,timezone,rule_tables\nLAMPS,Lamp room,,Europe/Vienna,lamps\n"
 REGISTER = (
-    "tag,kind,maker,model,serial,made_on,in_service_on,site,colour\n"
+    f"{HEAD},colour\n"
     "L-1,lamp,Pellwright,Glow,1,2020-05-05,2020-06-01,LAMPS,orange\n"
     "L-2,lamp,Pellwright,Glow,2,2020-05-05,2020-06-01,LAMPS,blue\n"
     "OLD-1,mask,Pellwright,Veil,9,2019-05-05,2019-06-01,LAMPS,orange\n"

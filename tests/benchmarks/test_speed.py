@@ -27,6 +27,7 @@ from servicing.ledger.pure.history import KnownItem, read_history
 from servicing.rules.pure.durations import Duration, add, month_end
 from servicing.rules.pure.tables import read_table
 from servicing.rules.queries import known_tasks
+from tests.registry.lists.making import HEAD
 
 RULES = sorted((Path(__file__).resolve().parents[2] / "fixtures" / "rules").glob("*.toml"))
 INTERVALS = (1, 3, 6, 12, 30, 60, 120, 180)
@@ -195,7 +196,7 @@ def test_what_items_owe_by_the_engine(benchmark: BenchmarkFixture, figures: Figu
 
 
 def register_csv(items: int) -> bytes:
-    lines = ["tag,kind,maker,model,serial,made_on,in_service_on,site"]
+    lines = [HEAD]
     lines += [
         f"T{number:05},{KINDS[number % 5]},Pellwright,M{number % 40},S{number:05},"
         f"{2010 + number % 15}-{1 + number % 12:02},,ST1"

@@ -13,13 +13,11 @@ from servicing.due.models import StoredObligation
 from servicing.ledger.models import Record
 from tests.commands.running import FITTINGS, run
 from tests.console import Said
+from tests.registry.lists.making import HEAD
 
 BAD_LISTS = {
     "import_sites": "code,name,parent,timezone,rule_tables\nA,,,Europe/Vienna,\nB,B,,Mars/One,\n",
-    "import_register": (
-        "tag,kind,maker,model,serial,made_on,in_service_on,site\n"
-        "1,mask,P,,1,2020,,ST1\n2,maks,P,,2,,,ST1\n"
-    ),
+    "import_register": f"{HEAD}\n1,mask,P,,1,2020,,ST1\n2,maks,P,,2,,,ST1\n",
     "import_history": (
         "tag,task,done_on,outcome,by,note\n00123,use,soon,pass,B,\n00124,use,2025-01-01,pass,B,\n"
     ),

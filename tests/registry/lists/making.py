@@ -20,6 +20,8 @@ REGISTERED = {
     "00901": ("Northvale", "S901"),
 }
 HEADER = ("tag", "kind", "maker", "model", "serial", "made_on", "in_service_on", "site")
+"""The columns that every list of items has, as README promises them."""
+HEAD = ",".join(HEADER)
 GOOD = ("00123", "mask", "Northvale", "M1", "00042", "2019-05", "2019-06-01", "NORTH")
 
 

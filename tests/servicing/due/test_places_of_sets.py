@@ -24,6 +24,7 @@ from servicing.due.actions.sets import fit, take_out
 from servicing.due.queries.engine import owed
 from servicing.due.queries.sets import set_sheet, sets_today
 from tests.people import make_item, signed_in
+from tests.registry.lists.making import HEAD
 
 DAY = timedelta(days=1)
 
@@ -150,7 +151,7 @@ def test_what_is_fitted_from_another_site_comes_to_the_set(
 
 
 def register_list(tmp_path: Path, *rows: tuple[str, str, str]) -> str:
-    lines = ["tag,kind,maker,model,serial,made_on,in_service_on,site"]
+    lines = [HEAD]
     for tag, site, _ in rows:
         item = held(tag)
         made = item.made_on or ""

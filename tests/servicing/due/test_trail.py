@@ -28,6 +28,7 @@ from servicing.due.actions.register import (
 from servicing.rules.pure.tables import read_table
 from servicing.rules.queries import adopted_now
 from tests.people import BLANK, signed_in
+from tests.registry.lists.making import HEAD
 
 RULE = """
 table = "masks"
@@ -44,7 +45,6 @@ from = "made"
 source = "an invented sheet"
 seen = "practice"
 """
-HEAD = "tag,kind,maker,model,serial,made_on,in_service_on,site\n"
 
 
 def entries(what: str) -> list[TrailEntry]:
@@ -173,7 +173,7 @@ def test_a_types_new_name_is_noted(mask: Item, technician: User) -> None:
 
 
 def listed(*rows: str) -> list[Any]:
-    text = HEAD + "".join(f"{row}\n" for row in rows)
+    text = "".join(f"{row}\n" for row in (HEAD, *rows))
     found, problems = read_register(
         "list.csv", text.encode(), sites={"ST1": date(2026, 1, 1)}, registered={}
     )

@@ -22,6 +22,7 @@ from servicing.due.actions.sets import take_out
 from servicing.due.actions.standing import withdraw
 from servicing.due.queries.sets import ready_sets, sets_today
 from tests.people import OWN_RULE, PASSWORD, signed_in
+from tests.registry.lists.making import HEAD
 from tests.servicing.due.test_places_of_sets import held, move
 from tests.servicing.due.test_sets import (
     add,
@@ -203,7 +204,7 @@ def test_lists_say_what_they_take_from_a_station_whether_written_or_only_checked
     ask(station, 1)
     moves = tmp_path / "register.csv"
     moves.write_text(
-        "tag,kind,maker,model,serial,made_on,in_service_on,site\n"
+        f"{HEAD}\n"
         f"S031,set,{whole.maker},{whole.type.model},{whole.serial},{whole.made_on or ''},,VAL\n"
     )
     took = tmp_path / "fittings.csv"

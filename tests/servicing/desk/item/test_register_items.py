@@ -20,11 +20,9 @@ from servicing.due.actions.store import recompute
 from servicing.due.models import DueSpan, StoredObligation
 from servicing.ledger.queries.whole import broken_links
 from tests.people import make_item, retag, signed_in
+from tests.registry.lists.making import HEAD
 
-HEADER = (
-    "tag,kind,maker,model,serial,made_on,in_service_on,site,construction,water_capacity_l,"
-    "working_pressure_bar,test_pressure_bar"
-)
+HEADER = f"{HEAD},construction,water_capacity_l,working_pressure_bar,test_pressure_bar"
 CYLINDER = "C-{n:02},cylinder,Kombrek,K6,KB{n},2019-0{m},2019-12-01,ST1,type-1,6,300,450"
 MASK = "M-{n:02},mask,Pellwright,Vizard,PW{n},2020-03-10,2020-04-01,ST1,,,,"
 ROWS = tuple((CYLINDER if n % 2 else MASK).format(n=n, m=1 + n % 9) for n in range(20))

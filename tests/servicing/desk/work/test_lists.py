@@ -39,10 +39,11 @@ from servicing.due.queries.engine import engine_input, items_for_engine
 from servicing.due.queries.rows import DueQuestion, due_rows
 from servicing.rules.pure.durations import add_months, month_end
 from tests.people import signed_in
+from tests.registry.lists.making import HEAD
 from tests.servicing.due.test_known_by import changed
 from tests.worlds import world_fixture
 
-HEADER = "tag,kind,maker,model,serial,made_on,in_service_on,site,construction"
+HEADER = f"{HEAD},construction"
 Key = tuple[str, str, date | None]
 
 
