@@ -30,7 +30,6 @@ class StampTable(AwayTable):
     why = tables.Column("Why", empty_values=(), orderable=False)
 
     class Meta:
-        attrs = {"class": "stamps"}
         empty_text = "Every stamp that was entered says what the rules say."
 
     def render_site(self, record: Any, value: str) -> str:
