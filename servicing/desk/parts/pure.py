@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 
-MAIN, QUIET, MORE, APART, IN_ROW = "act", "quiet", "more", "apart", "in-row"
-"""The one thing to do first, what else is at hand, what is rarely wanted, what throws work away
-and stands apart from all else, and what is done to one row of a list."""
+MAIN, QUIET, GRAVE, MORE, APART = "act", "quiet", "act grave", "more", "apart"
+"""The one thing to do first, what else is at hand, what can't be undone, what is rarely wanted,
+and what throws work away and stands apart from all else."""
+IN_ROW = "in-row"
+"""What is done to one row of a list, or with one sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,9 +28,39 @@ class Act:
     @property
     def line(self) -> str:
         """The class of the line in which it stands."""
-        return "acts" if self.weight in (MAIN, QUIET) else self.weight
+        return "acts" if self.styled else self.weight
 
     @property
     def styled(self) -> str:
         """The class of the link itself."""
-        return self.weight if self.weight in (MAIN, QUIET) else ""
+        return self.weight if self.weight in (MAIN, QUIET, GRAVE) else ""
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtActs:
+    """What settles a record in doubt: it is tested again, or ruled to stand; None where not."""
+
+    again: Act | None = None
+    stands: Act | None = None
+
+
+def acts_of_doubt(
+    item: int,
+    position: int,
+    task: str,
+    *,
+    tag: str,
+    open_: bool,
+    may_record: bool,
+    may_manage: bool,
+) -> DoubtActs:
+    """Return what may be done about a record in doubt, by its item's id and its place there.
+
+    open_: whether the item still relies on it.
+    """
+    if not open_:
+        return DoubtActs()
+    about = f"{tag}, {task.replace('-', ' ')}"
+    again = Act("to be tested again", "bench", (item, task), IN_ROW, about=about)
+    stands = Act("Rule that it stands", "let-stand", (item, position), IN_ROW, about=about)
+    return DoubtActs(again if may_record else None, stands if may_manage else None)

@@ -14,7 +14,8 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from servicing.desk.bench.pure import acts_of_batch
 from servicing.desk.item.pure import Stands, acts_of_item
-from servicing.desk.parts.pure import APART, IN_ROW, MAIN, Act
+from servicing.desk.parts.pure import APART, IN_ROW, MAIN, Act, DoubtActs, acts_of_doubt
+from servicing.desk.people.pure import act_of_authorisation, acts_of_person
 from servicing.desk.retests.pure import RowActs, acts_of_consignment, acts_of_cylinder
 from servicing.desk.work.pure import acts_of_record
 from servicing.due.actions.services import Service, log_service
@@ -136,6 +137,31 @@ def test_a_batch_is_signed_once_something_is_in_it_and_thrown_away_apart() -> No
         ("bench-batch-away", APART),
     ]
     assert names(acts_of_batch(3, items=0)) == {"bench-batch-away"}
+
+
+def test_a_record_in_doubt_is_tested_again_or_ruled_to_stand_while_something_rests_on_it() -> None:
+    def acts(**other: bool) -> DoubtActs:
+        may = {"open_": True, "may_record": True, "may_manage": True, **other}
+        return acts_of_doubt(1, 3, "flow-test", tag="M1", **may)
+
+    both = acts()
+    again = Act("to be tested again", "bench", (1, "flow-test"), IN_ROW, about="M1, flow test")
+    stands = Act("Rule that it stands", "let-stand", (1, 3), IN_ROW, about="M1, flow test")
+    assert both == DoubtActs(again, stands)
+    assert acts(may_manage=False) == DoubtActs(both.again)
+    assert acts(may_record=False, may_manage=False) == acts(open_=False) == DoubtActs()
+
+
+def test_nobody_authorises_themselves_or_closes_their_own_account() -> None:
+    theirs = names(acts_of_person(1, own=False, is_open=True, may_manage=True))
+    own = names(acts_of_person(1, own=True, is_open=True, may_manage=True))
+    assert theirs - own == {"person-authorise", "person-password", "person-close"}
+    assert own == {"person-edit", "own-account"}
+    for closed in ({"is_open": False, "may_manage": True}, {"is_open": True, "may_manage": False}):
+        assert acts_of_person(1, own=False, **closed) == ()
+    for kept in ({"ended": True}, {"own": True}, {"may_manage": False}):
+        may = {"ended": False, "own": False, "may_manage": True, **kept}
+        assert act_of_authorisation(1, "cleaning", **may) is None
 
 
 def links(page: str) -> set[str]:

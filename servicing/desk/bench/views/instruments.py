@@ -1,5 +1,7 @@
 """An instrument's records: what was measured with it, and what a failed calibration doubts."""
 
+from collections.abc import Iterable
+
 from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -7,11 +9,12 @@ from django.views.decorators.http import require_safe
 from registry.items.queries import serving_known
 from registry.lists.pure.leaving import file_name
 from registry.lists.views import csv_download
-from registry.people.queries import PersonRequest
+from registry.people.queries import PersonRequest, Viewer, viewer_of
 from registry.sites.clock import today_at
 from servicing.desk.bench.tables import MADE_WITH, made_with_rows
-from servicing.desk.parts.views.pages import EVERYONE, item_or_404
-from servicing.due.queries.doubts import doubts_of
+from servicing.desk.parts.pure import DoubtActs
+from servicing.desk.parts.views.pages import EVERYONE, doubt_acts, item_or_404
+from servicing.due.queries.doubts import Doubtful, doubts_of
 from servicing.due.queries.instruments import calibration_of, made_with
 
 SHOWN = 500
@@ -21,20 +24,27 @@ SHOWN = 500
 @require_safe
 def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
     """Show the records made with an instrument, those in doubt first."""
-    instrument = item_or_404(pk)
+    instrument, viewer = item_or_404(pk), viewer_of(request.user)
     made = made_with(instrument)
     doubts = doubts_of(instrument)
     context = {
         "item": instrument,
         "calibration": calibration_of(instrument, today_at(instrument.site)),
         "serving": serving_known(instrument, None),
-        "doubts": doubts,
+        "doubts": [
+            (doubt, _with_acts(viewer, doubt.rows), _with_acts(viewer, doubt.later))
+            for doubt in doubts
+        ],
         "to_do": len({row.record.item_id for doubt in doubts for row in doubt.open_rows}),
         "records": list(reversed(made))[:SHOWN],
         "many": len(made),
         "section": "items",
     }
     return render(request, "desk/bench/instrument.html", context)
+
+
+def _with_acts(viewer: Viewer, rows: Iterable[Doubtful]) -> list[tuple[Doubtful, DoubtActs]]:
+    return [(row, doubt_acts(viewer, row)) for row in rows]
 
 
 @EVERYONE

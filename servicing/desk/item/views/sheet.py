@@ -12,7 +12,13 @@ from servicing.bench.queries.work import drafts_of
 from servicing.desk.item.pure import acts_of_item
 from servicing.desk.item.queries import ItemSheet, item_sheet, papers_now, sheet_json, stands_now
 from servicing.desk.parts.forms.questions import AsOfForm
-from servicing.desk.parts.views.pages import EVERYONE, MOST_PAPERS, item_or_404, unreadable
+from servicing.desk.parts.views.pages import (
+    EVERYONE,
+    MOST_PAPERS,
+    doubt_acts,
+    item_or_404,
+    unreadable,
+)
 from servicing.due.queries.engine import NotKnownThen
 
 NEWEST = 50
@@ -68,5 +74,9 @@ def _now(request: PersonRequest, sheet: ItemSheet) -> dict[str, Any]:
     viewer = viewer_of(request.user)
     if viewer.may_record:
         found["drafts"] = list(drafts_of(request.user).filter(item=item))
+    now = sheet.on == sheet.today and not sheet.known_by
+    found["doubts"] = [
+        (doubt, row, doubt_acts(viewer, row) if now else None) for doubt, row in sheet.doubts
+    ]
     stands, consigned = stands_now(sheet, viewer)
     return found | {"consigned": consigned, "to_do": stands.to_do, "acts": acts_of_item(stands)}

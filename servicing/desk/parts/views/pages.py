@@ -8,8 +8,10 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.items.pure import Kind
 from registry.people.pure import Right
-from registry.people.queries import PersonRequest
+from registry.people.queries import PersonRequest, Viewer
 from registry.people.views import open_to
+from servicing.desk.parts.pure import DoubtActs, acts_of_doubt
+from servicing.due.queries.doubts import Doubtful
 
 EVERYONE = open_to(Right.READ)
 MAY_RECORD = open_to(Right.RECORD)
@@ -34,6 +36,20 @@ def set_or_404(pk: int) -> Item:
 def record_address(item: Item, position: int) -> str:
     """Return where the page of a record is, by its place in the item's chain."""
     return reverse("record", args=[item.pk, position])
+
+
+def doubt_acts(viewer: Viewer, row: Doubtful) -> DoubtActs:
+    """Return what somebody may do about a record in doubt."""
+    record = row.record
+    return acts_of_doubt(
+        record.item_id,
+        record.position,
+        record.task,
+        tag=record.item.tag,
+        open_=row.is_open,
+        may_record=viewer.may_record,
+        may_manage=viewer.may_manage,
+    )
 
 
 def unreadable(request: PersonRequest, form: Form) -> HttpResponse:

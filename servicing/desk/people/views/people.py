@@ -48,6 +48,7 @@ from servicing.desk.people.forms.people import (
     OwnPasswordForm,
     PersonForm,
 )
+from servicing.desk.people.pure import act_of_authorisation, acts_of_person
 from servicing.oversight.queries import who_may
 from servicing.rules.queries import known_tasks
 
@@ -102,13 +103,27 @@ def _end_of(day: date | None, site: Site | None) -> datetime | None:
 def person_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what somebody is and was, and which tasks they may do."""
     person = get_object_or_404(User, pk=pk)
+    row = next(row for row in people_as_of() if row.pk == pk)
+    own, may_manage = person == request.user, viewer_of(request.user).may_manage
     context = {
         "person": person,
-        "row": next(row for row in people_as_of() if row.pk == pk),
+        "row": row,
+        "acts": acts_of_person(pk, own=own, is_open=row.is_open, may_manage=may_manage),
         "versions": PersonVersion.objects.filter(user=person).order_by("-known_from", "-pk"),
-        "authorisations": authorisations_of(person),
+        "authorisations": [
+            (
+                held,
+                act_of_authorisation(
+                    held.pk,
+                    held.task,
+                    ended=held.ended_at is not None,
+                    own=own,
+                    may_manage=may_manage,
+                ),
+            )
+            for held in authorisations_of(person)
+        ],
         "today": today_anywhere(),
-        "own": person == request.user,
         "section": "people",
     }
     return render(request, "desk/people/person.html", context)

@@ -16,6 +16,7 @@ from servicing.desk.parts.views.pages import (
     EVERYONE,
     MAY_RECORD,
     MOST_PAPERS,
+    doubt_acts,
     item_or_404,
     record_address,
 )
@@ -113,7 +114,8 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     wanted = (o for o in found if o.due_on is None or o.due_on <= today)
     at_once = next((o.task for o in wanted if o.task != SERVICE_LIFE), "")
     line = record_lines(item, [record])[0]
-    may_record = viewer_of(request.user).may_record
+    viewer = viewer_of(request.user)
+    may_record = viewer.may_record
     workable = may_record and not away and standing.word is not StandingWord.CONDEMNED
     failed = record.outcome == FAIL and line.in_force
     acts = acts_of_record(
@@ -124,6 +126,7 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
         do_next=at_once if workable else "",
         correctable=may_record and line.corrected_by is None,
     )
+    in_doubt = doubt_about(record)
     context = {
         "item": item,
         "answer": stands.answer,
@@ -135,7 +138,8 @@ def record_page(request: PersonRequest, pk: int, position: int) -> HttpResponse:
         ],
         "told": line,
         "record": record,
-        "in_doubt": doubt_about(record),
+        "in_doubt": in_doubt,
+        "doubt_acts": doubt_acts(viewer, in_doubt[1]) if in_doubt else None,
         "puts_in_doubt": put_in_doubt_by(record),
         "along": recorded_along(record),
         "of_set": set_record_of(record),
