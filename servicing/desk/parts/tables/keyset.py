@@ -45,7 +45,7 @@ class Ordered:
         """Return so many rows after some from the beginning."""
         found: list[Any] = []
         for part in self._parts(backwards=False):
-            found += part[start : start + most - len(found)]
+            found += cut(part, start, start + most - len(found))
             if len(found) == most:
                 break
             start = 0 if found else max(start - part.order_by().count(), 0)
@@ -117,6 +117,13 @@ class Ordered:
         # The same said of the first alone lets an index begin there.
         sign = "gte" if self._terms[0].descending == backwards else "lte"
         return Q(**{f"key_0__{sign}": key[0]}) & found
+
+
+def cut(rows: "QuerySet[Any]", start: int, stop: int) -> list[Any]:
+    """Return the rows of a query between two places; what is reckoned of them is of no others."""
+    if not start:
+        return list(rows[:stop])
+    return list(rows.filter(pk__in=list(rows.values_list("pk", flat=True)[start:stop])))
 
 
 def _further(name: str, term: OrderBy, value: Any, *, backwards: bool) -> Q:

@@ -13,7 +13,7 @@ from django.core.paginator import EmptyPage, Page, PageNotAnInteger, Paginator
 from django.db.models import QuerySet
 from django_tables2.rows import BoundRows
 
-from servicing.desk.parts.tables.keyset import NoSuchKey, Ordered
+from servicing.desk.parts.tables.keyset import NoSuchKey, Ordered, cut
 
 MOST = 5000
 """So many rows of a list are counted; whoever wants to know more asks for it."""
@@ -72,8 +72,11 @@ class Pages(Paginator):  # type: ignore[type-arg]
             number = self.num_pages if address.get(field) == LAST else 1
         except EmptyPage:
             number = self.num_pages
-        shown = self.page(number)
-        return ShownPage(shown.object_list, number, self)
+        if self.query is None:
+            return ShownPage(self.page(number).object_list, number, self)
+        start = (number - 1) * self.per_page
+        rows = cut(self.query, start, start + self.per_page)
+        return ShownPage(BoundRows(data=rows, table=self.table), number, self)
 
     def _of_many(self, address: Asked, field: str) -> "ShownPage":
         assert self.query is not None  # noqa: S101 (said by `many`)
