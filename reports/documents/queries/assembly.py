@@ -25,7 +25,7 @@ def set_paper(set_item: Item, printing: Printing) -> SetPaper:
     Raises NotKnownThen where the set was entered later than the moment it is asked of.
     """
     day, known_by = printing.on, printing.known_by
-    shown = set_sheet(set_item, day, known_by, kept=True)
+    shown = set_sheet(set_item, day, known_by, on_paper=True)
     whole = shown.assembled
     then = as_then(set_item, known_by)
     entries = (_entry_of_set(set_item, shown), *map(_entry_of_part, shown.parts))

@@ -22,7 +22,7 @@ def service_record(item: Item, printing: Printing) -> ServiceRecord:
 
     Raises NotKnownThen where the item was entered later than the moment it is asked of.
     """
-    sheet = item_sheet(item, printing.on, printing.known_by, kept=True)
+    sheet = item_sheet(item, printing.on, printing.known_by, on_paper=True)
     item, head = sheet.item, sheet.chain_head
     return ServiceRecord(
         number=paper_number("SR", sheet.on, printing.at, [item.tag, item.serial, head]),

@@ -110,18 +110,18 @@ def item_sheet(
     on: date | None,
     known_by: datetime | None = None,
     *,
-    kept: bool = False,
+    on_paper: bool = False,
     newest: int | None = None,
 ) -> ItemSheet:
     """Return the sheet of an item on a day, by what was known at a moment.
 
-    on: None for today at its site. kept: the words are read later too, as on paper, so that
-    they name days and no "today".
+    on: None for today at its site. on_paper: the words are read later too, so
+    that they name days and no "today".
     Raises NotKnownThen where the item was not in the register at that moment.
     """
     today = today_at(item.site)
     on = on or today
-    stands = item_on_day(item, on, known_by, read_on=None if kept else today)
+    stands = item_on_day(item, on, known_by, read_on=None if on_paper else today)
     found, whole = stands.by_rules, stands.whole
     instrument = item.kind == Kind.INSTRUMENT
     records = history_of(item).until(on).known_by(known_by)

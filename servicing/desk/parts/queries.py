@@ -41,7 +41,7 @@ def item_on_day(
     """
     found = on_day(item, on, known_by)
     if item.kind == Kind.SET:
-        whole = set_sheet(item, on, known_by, kept=read_on is None)
+        whole = set_sheet(item, on, known_by, on_paper=read_on is None)
         return ItemOnDay(found, whole, whole.doubts, None, of_set(whole.readiness))
     doubts = in_doubt_at(item, on, known_by)
     away = away_on([item.pk], on, known_by).get(item.pk)

@@ -134,11 +134,11 @@ class Gone:
 
 
 def set_sheet(
-    set_item: Item, on: date, known_by: datetime | None = None, *, kept: bool = False
+    set_item: Item, on: date, known_by: datetime | None = None, *, on_paper: bool = False
 ) -> SetSheet:
     """Return a set as it was at the end of a day, and as it was known at a moment.
 
-    kept: the words are read later too, as on paper, so that they name days and no "today".
+    on_paper: the words are read later too, so that they name days and no "today".
     Raises NotKnownThen where the set was not in the register at that moment.
     """
     whole = assembled(set_item, on, known_by)
@@ -147,7 +147,7 @@ def set_sheet(
     tables: set[str] = set()
     away = away_on([item.pk for item in items], on, known_by)
     here = today_in(set_item.site.timezone)
-    now, today = known_by is None and on >= here, None if kept else here
+    now, today = known_by is None and on >= here, None if on_paper else here
     where = {item.pk: item.site for item in items} if now else whereabouts(items, on, known_by)
     gone = _gone(set_item, whole.fitted.values(), away, where)
     doubts = in_doubt(Q(item__in=[item.pk for item in items]), on, known_by)

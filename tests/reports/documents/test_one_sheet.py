@@ -136,7 +136,7 @@ def test_the_page_the_papers_and_the_json_say_the_same(auditor: User) -> None:
             question |= {"known_by": known_by.isoformat()} if known_by else {}
             page = plain(desk.get(reverse("item", args=[item.pk]), question).content)
             told = desk.get(reverse("item-json", args=[item.pk]), question).json()
-            kept = item_sheet(item, on, known_by, kept=True)
+            kept = item_sheet(item, on, known_by, on_paper=True)
             paper = _printed(SERVICE_RECORD, item, on, known_by)
             for text in lines_of(sheet):
                 assert without_spaces(text).casefold() in page.casefold(), (item.tag, on, text)
