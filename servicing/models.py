@@ -2,7 +2,7 @@
 
 from servicing.away.models import Consigned, Consignment
 from servicing.bench.models import Batch, Draft, ProcedureVersion, TypeLimit
-from servicing.due.models import DueSpan, StoredObligation
+from servicing.due.models import DueSpan, StoredBar, StoredObligation
 from servicing.hydrostatic.models import Result
 from servicing.ledger.models import Measured, Record, Signature
 from servicing.papers.models import Carried, Paper
@@ -26,6 +26,7 @@ __all__ = [
     "RuleTable",
     "RuleVersion",
     "Signature",
+    "StoredBar",
     "StoredObligation",
     "TypeLimit",
 ]

@@ -27,6 +27,7 @@ PASSWORD = "a long invented pass phrase"
 OWN_RULE: dict[str, object] = {
     "task": "cleaning",
     "level": "local",
+    "bars": "use",
     "when": {"kind": ["mask"]},
     "every": "P2M",
     "from": "in-service",

@@ -228,6 +228,7 @@ class World:
             "number": "4",
             "unit": "M",
             "counted_from": "in-service",
+            "bars": "use",
             "level": "maker",
             "source": "Pellwright manual 4711, 8.2",
             "edition": "third",

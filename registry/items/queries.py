@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Q
+from django.db.models import Count, Min, Q
 
 from registry.items.facts import ATTRIBUTES, revived, whole_version
 from registry.items.models import FormerTag, Item, ItemType, ItemTypeVersion, ItemVersion
@@ -243,6 +243,14 @@ def versions_of(item_ids: Iterable[int]) -> dict[int, list[tuple[datetime, dict[
     for item_id, since, known in rows.values_list("item_id", "known_from", "known"):
         found.setdefault(item_id, []).append((since, whole_version(known)))
     return found
+
+
+def entered_on(items: Iterable[Item]) -> dict[int, date]:
+    """Return the day on which items came into the register, by id; their sites must be loaded."""
+    zones = {item.pk: ZoneInfo(item.site.timezone) for item in items}
+    rows = ItemVersion.objects.filter(item__in=zones).order_by().values_list("item_id")
+    first = rows.annotate(first=Min("known_from"))
+    return {pk: since.astimezone(zones[pk]).date() for pk, since in first}
 
 
 def register_was_empty(known_by: datetime | None) -> bool:

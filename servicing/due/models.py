@@ -10,9 +10,10 @@ from django.db import models
 from django.db.models import Q
 
 from servicing.due.pure.owed import Owed
+from servicing.rules.pure.bars import Bars
 
 OWED = tuple(Owed.__slots__)
-"""The columns of a StoredObligation that make an Owed, in its order."""
+"""The columns of a stored answer that make an Owed, in its order."""
 
 
 def holding(on: date, prefix: str = "") -> Q:
@@ -47,16 +48,16 @@ class DueSpan(models.Model):
         return f"{self.item} {self.standing} from {self.holds_from}"
 
 
-class StoredObligation(models.Model):
-    """One task an item owes, with the rule that decides its date.
+class StoredAnswer(models.Model):
+    """One rule's answer to when a task of an item is due.
 
     due_on: the last good day, or the day of what happened where that asks for it; empty
     where it can't be determined, and then so are the next two. soon_on: the first day that
     counts as due soon. overdue_on: the first day that counts as overdue. event: the task of
-    what happened, where it is counted from an event. stamped, stamp_differs: as `Owed` has them.
+    what happened, where it is counted from an event. stamped, stamp_differs, bars, unwritten: as
+    `Owed` has them.
     """
 
-    item = models.ForeignKey("registry.Item", models.CASCADE, related_name="obligations")
     holds_from = models.DateField(null=True)
     holds_until = models.DateField(null=True)
     task = models.CharField(max_length=60)
@@ -69,6 +70,27 @@ class StoredObligation(models.Model):
     event = models.CharField(max_length=60, blank=True)
     stamped = models.CharField(max_length=10, blank=True)
     stamp_differs = models.BooleanField(default=False)
+    bars = models.CharField(max_length=15, default=Bars.BOTH.value)
+    unwritten = models.BooleanField(default=False)
+
+    class Meta:
+        app_label = "servicing"
+        abstract = True
+
+    @property
+    def owed(self) -> Owed:
+        """The same as a plain value, which says its state on a day."""
+        return Owed(*(getattr(self, name) for name in OWED))
+
+
+class StoredObligation(StoredAnswer):
+    """One task an item owes, with the rule that decides its date.
+
+    task_bars: what the rules of the task forbid between them.
+    """
+
+    item = models.ForeignKey("registry.Item", models.CASCADE, related_name="obligations")
+    task_bars = models.CharField(max_length=15, default=Bars.BOTH.value)
 
     class Meta:
         app_label = "servicing"
@@ -81,7 +103,15 @@ class StoredObligation(models.Model):
     def __str__(self) -> str:
         return f"{self.item} {self.task} due {self.due_on}"
 
-    @property
-    def owed(self) -> Owed:
-        """The same as a plain value, which says its state on a day."""
-        return Owed(*(getattr(self, name) for name in OWED))
+
+class StoredBar(StoredAnswer):
+    """An answer behind the one that governs, kept because it can bar what that one doesn't."""
+
+    item = models.ForeignKey("registry.Item", models.CASCADE, related_name="bars_behind")
+
+    class Meta:
+        app_label = "servicing"
+        ordering = ("due_on", "item", "task")
+
+    def __str__(self) -> str:
+        return f"{self.item} {self.task} bars {self.bars} after {self.due_on}"

@@ -6,7 +6,7 @@ handful of queries.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -14,12 +14,12 @@ from django.db.models import Q, QuerySet
 
 from registry.items.models import Item
 from registry.items.pure import OXYGEN, Kind
-from registry.items.queries import Meant, named_by
+from registry.items.queries import Meant, entered_on, named_by
 from registry.sites.clock import today_in
 from registry.sites.models import Site
 from registry.wording.pure.dates import day_words
 from servicing.away.queries import away_now
-from servicing.due.models import DueSpan, StoredObligation, holding
+from servicing.due.models import DueSpan, StoredBar, StoredObligation, holding
 from servicing.due.pure.charge import ChargeState, charge_state, filled_on
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.doubts import doubt_words, in_doubt
@@ -29,6 +29,7 @@ from servicing.filling.pure.may_fill import (
     Owed,
     Subject,
     may_fill,
+    owed_by_rule,
     several_items,
     unknown_code,
 )
@@ -92,9 +93,11 @@ def subjects_today(items: Sequence[Item]) -> dict[int, Subject]:
     for day, ids in here.items():
         today |= holding(day) & Q(item_id__in=ids)
     owed: dict[int, list[Owed]] = defaultdict(list)
-    rows = StoredObligation.objects.filter(today).select_related("rule__table")
-    for row in rows.order_by("due_on", "task"):
-        owed[row.item_id].append(_owed(row))
+    entered = entered_on(items)
+    for kept in (StoredObligation, StoredBar):
+        rows = kept.objects.filter(today).select_related("rule__table")
+        for row in rows.order_by("due_on", "task"):
+            owed[row.item_id].append(_owed(row, entered.get(row.item_id)))
     away = away_now(item.pk for item in items)
     doubts = in_doubt(Q(item__in=[item.pk for item in items]))
     standings = {span.item_id: span for span in DueSpan.objects.filter(today).order_by()}
@@ -177,13 +180,9 @@ def _with_names() -> QuerySet[Item]:
     return Item.objects.select_related("type", "site")
 
 
-def _owed(row: StoredObligation) -> Owed:
-    return Owed(
-        **asdict(row.owed),
-        jurisdiction=row.rule.table.jurisdiction,
-        rule=row.rule.rule_id,
-        source=row.rule.source,
-    )
+def _owed(row: StoredObligation | StoredBar, entered_on: date | None) -> Owed:
+    jurisdiction = row.rule.table.jurisdiction
+    return owed_by_rule(row.owed, row.rule.rule, jurisdiction, entered_on)
 
 
 def _subject(item: Item, span: DueSpan | None, owed: tuple[Owed, ...]) -> Subject:

@@ -93,7 +93,8 @@ def _row(each: DueRow) -> tuple[ink.Strip, ...]:
     dated, under = stamp(each.due_on, each.state or "", 0, 10)
     of = f"{words(each.kind)}, {each.serial}"
     # What comes once another is done has no state yet.
-    late = ink.column(0, _ITEM - 6, (each.late, SMALL)) if each.late else ()
+    notes = [(text, SMALL) for text in (each.late, each.warning) if text]
+    late = ink.column(0, _ITEM - 6, *notes) if notes else ()
     return ink.row(
         [
             [*([dated, under] if each.state else [dated]), *late],

@@ -165,7 +165,8 @@ def _column_heads() -> tuple[ink.Strip, ...]:
 
 
 def _row(each: DueRow) -> tuple[ink.Strip, ...]:
-    late = ink.column(0, _ITEM - 8, (each.late, SMALL)) if each.late else ()
+    under = [(text, SMALL) for text in (each.late, each.warning) if text]
+    late = ink.column(0, _ITEM - 8, *under) if under else ()
     return ink.row(
         [
             [*marks.stamp(each.due_on, each.state or "", 0, 12), *late],

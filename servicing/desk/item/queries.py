@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from registry.items.models import Item
 from registry.items.pure import Kind, Serving, made_words
-from registry.items.queries import serving_known
+from registry.items.queries import entered_on, serving_known
 from registry.people.queries import Viewer
 from registry.sets.models import Fitting
 from registry.sets.queries import has_place, set_of
@@ -162,7 +162,8 @@ def _charge(found: OnDay, on: date) -> ChargeState | None:
     if filled is None:
         return None
     places = jurisdictions_of({obligation.rule.table for obligation in found.owed})
-    return charge_state(filled, debts_of(found.owed, places), on)
+    entered = entered_on([found.item]).get(found.item.pk)
+    return charge_state(filled, debts_of(found.owed, places, entered), on)
 
 
 def _tables(found: OnDay) -> set[str]:
@@ -193,6 +194,7 @@ def sheet_json(sheet: ItemSheet) -> dict[str, object]:
         "answer": said.sentence,
         "reason": said.reason,
         "also": said.also,
+        "warns": said.warns,
         "away": said.away,
         "charge": sheet.charge and asdict(sheet.charge),
         "stamps": [{**asdict(stamp), "due_on": iso(stamp.due_on)} for stamp in sheet.stamps],

@@ -5,6 +5,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.db.models import F, QuerySet
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django_tables2.utils import A
 
@@ -16,6 +17,7 @@ from servicing.due.pure.obligations import CountedFrom
 from servicing.due.pure.owed import over_by
 from servicing.due.pure.sheet import IF_DONE, DueRow
 from servicing.due.queries.rows import stored_row
+from servicing.rules.pure.bars import Bars
 
 
 class DueTable(AwayTable):
@@ -42,6 +44,13 @@ class DueTable(AwayTable):
         today = today_in(record.timezone)  # type: ignore[attr-defined]
         late = over_by(record.due_on, record.counted_from, today)
         return stamp(record.due_on, record.owed.state(today), late)
+
+    def render_task(self, record: DueRow | StoredObligation, value: str) -> SafeString | str:
+        bars = record.bars if isinstance(record, DueRow) else record.task_bars
+        said = value.replace("-", " ")
+        if bars != Bars.NOTHING:
+            return said
+        return format_html('{} <span class="small">warns only</span>', said)
 
     def render_site(self, record: Any, value: str) -> str:
         return self.where(record.item_id, value)

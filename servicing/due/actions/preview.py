@@ -22,6 +22,7 @@ from servicing.due.queries.rows import today_q
 from servicing.due.queries.sets import set_sheet
 from servicing.due.queries.turnout import fallen_since, sets_stood, sets_with
 from servicing.papers.queries import PaperLine, paper_lines, papers_with
+from servicing.rules.pure.bars import Bars, bars_words
 
 Found = TypeVar("Found")
 Key = tuple[int, str]
@@ -29,12 +30,16 @@ Key = tuple[int, str]
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What is asked of an item, as stored: the days, the rule, how often and by which source."""
+    """What is asked of an item, as stored: the days, the rule, how often and by which source.
+
+    bars: what the rules of its task forbid between them.
+    """
 
     owed: Owed
     rule: str
     asks: str
     source: str
+    bars: str = Bars.BOTH
 
     @property
     def due_on(self) -> date | None:
@@ -72,6 +77,8 @@ class Move:
             return "not asked any more"
         if self.days is None:
             return "no date could be told before" if self.after.due_on else "no date any more"
+        if not self.days and self.before.bars != self.after.bars:
+            return f"same date, and overdue it {bars_words(Bars(self.after.bars))}"
         if not self.days:
             return "same date, another rule"
         many = f"{abs(self.days)} day{'s' * (abs(self.days) != 1)}"
@@ -278,14 +285,16 @@ def _asked(day: date | None, scope: Q) -> dict[Key, tuple[str, Asked]]:
     return {
         (row.item_id, row.task): (
             row.item.tag,
-            Asked(row.owed, row.rule.rule_id, how_often(row.rule.rule), row.rule.source),
+            Asked(
+                row.owed, row.rule.rule_id, how_often(row.rule.rule), row.rule.source, row.task_bars
+            ),
         )
         for row in rows
     }
 
 
-def _decides(asked: Asked | None) -> tuple[date | None, str] | None:
-    return None if asked is None else (asked.due_on, asked.rule)
+def _decides(asked: Asked | None) -> tuple[date | None, str, str] | None:
+    return None if asked is None else (asked.due_on, asked.rule, asked.bars)
 
 
 def _words(asked: Asked | None) -> str:

@@ -19,7 +19,7 @@ from registry.wording.pure.dates import day_words
 from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CONDEMNED, PASS, StandingWord
-from servicing.due.pure.owed import BARS_USE, Owed, owed_of, worst_first
+from servicing.due.pure.owed import LATE, Owed, for_use, owed_of, worst_first
 from servicing.due.queries.engine import held_back, owes, taken_out
 from servicing.ledger.actions import Meaning, lock_items, sign
 from servicing.ledger.pure.corrections import is_a_reason
@@ -127,7 +127,8 @@ def condemn(
 def why_not_return(item: Item, on: date) -> list[str]:
     """Return what must be done before an item can return to service, in words; none if nothing.
 
-    Everything that fell due meanwhile counts, and every failure that has not passed since.
+    Everything that fell due meanwhile counts, if its rule bars use, and every failure that has
+    not passed since.
     """
     standing, owed = held_back(item, on)
     reasons = []
@@ -136,7 +137,7 @@ def why_not_return(item: Item, on: date) -> list[str]:
         failed = f" on {day_words(standing.since_on)}" if standing.since_on else ""
         reasons.append(f"{task} failed{failed} and has not passed since")
     # An event and what it asks for are said in one breath, whatever else is late.
-    late = [each for each in worst_first(owed_of(owed), on) if each.state(on) in BARS_USE]
+    late = [each for each in worst_first(for_use(owed_of(owed)), on) if each.state(on) in LATE]
     happened = not_yet((each for each in late if each.happened), on)
     reasons += [happened] if happened else []
     return [*reasons, *(_late(each) for each in late if not each.happened)]

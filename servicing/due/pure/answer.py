@@ -1,7 +1,7 @@
 """The first line of an item's sheet: whether it is ready, and why."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from registry.wording.pure.dates import day_words
@@ -9,7 +9,7 @@ from registry.wording.pure.spans import how_far
 from servicing.due.pure.event_words import undated_words
 from servicing.due.pure.happened import must_be, not_yet
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
-from servicing.due.pure.owed import Owed, owed_of, worst_first
+from servicing.due.pure.owed import Owed, for_use, owed_of, warning_words, warnings, worst_first
 from servicing.due.pure.readiness import IN_DOUBT, INCOMPLETE, READY, Readiness
 from servicing.rules.pure.rule import SERVICE_LIFE
 from servicing.rules.pure.tasks import QUARANTINE, WITHDRAWAL
@@ -21,14 +21,16 @@ NOT_IN_SERVICE = (StandingWord.OUT_OF_SERVICE, StandingWord.CONDEMNED)
 class Answer:
     """The first line of an item's sheet: its worst state, a sentence, and the reason.
 
-    also: what else keeps a set from being ready, each in words without a full stop. away: the
-    sentence says where it is, for it is not at its site.
+    also: what else keeps a set from being ready, each in words without a full stop. warns: what
+    is overdue or undetermined and doesn't bar its use, likewise. away: the sentence says where
+    it is, for it is not at its site.
     """
 
     state: str
     sentence: str
     reason: str
     also: tuple[str, ...] = ()
+    warns: tuple[str, ...] = ()
     away: bool = False
 
     @property
@@ -45,7 +47,7 @@ class Answer:
 def of_set(ready: Readiness) -> Answer:
     """Return the first line of a set's sheet."""
     reason = "" if ready.reasons else "Nothing in it is overdue."
-    return Answer(ready.state, ready.sentence, reason, ready.reasons[1:])
+    return Answer(ready.state, ready.sentence, reason, ready.reasons[1:], ready.warns)
 
 
 def doubted(found: Answer, tag: str, doubt: str) -> Answer:
@@ -54,7 +56,7 @@ def doubted(found: Answer, tag: str, doubt: str) -> Answer:
         return found
     state = found.state if found.state in NOT_IN_SERVICE else IN_DOUBT
     reason = f"Apart from that: {found.sentence} {found.reason}"
-    return Answer(state, f"{tag} is not ready: {doubt}.", reason)
+    return Answer(state, f"{tag} is not ready: {doubt}.", reason, warns=found.warns)
 
 
 def placed(found: Answer, tag: str, where: str) -> Answer:
@@ -62,7 +64,7 @@ def placed(found: Answer, tag: str, where: str) -> Answer:
     if not where:
         return found
     reason = f"{found.sentence} {found.reason}"
-    return Answer(found.state, f"{tag} is {where}.", reason, away=True)
+    return Answer(found.state, f"{tag} is {where}.", reason, warns=found.warns, away=True)
 
 
 def answer(
@@ -81,10 +83,19 @@ def answer(
         since = f" since {day_words(standing.since_on)}" if standing.since_on else ""
         word = standing.word.replace("-", " ")
         return Answer(standing.word, f"{tag} is not ready: {word}{since}.", _held_back(standing))
-    tasks = worst_first(owed_of(owed), on)
-    if not tasks:
+    everything = owed_of(owed)
+    if not everything:
         why = "No rule asks anything of it on this day. Check the rule tables its site follows."
         return Answer(State.UNDETERMINED, f"{tag} is not known to be ready.", why)
+    said = _by_what_bars(tag, worst_first(for_use(everything), on), on, today)
+    return replace(said, warns=tuple(warning_words(each) for each in warnings(everything, on)))
+
+
+def _by_what_bars(tag: str, tasks: list[Owed], on: date, today: date | None) -> Answer:
+    """Say whether an item is ready by the tasks that bar its use, the worst first."""
+    if not tasks:
+        why = "What its rules ask bars nothing when it is overdue."
+        return Answer(State.CURRENT, f"{tag} has nothing overdue that bars its use.", why)
     first = tasks[0]
     state = first.state(on)
     if first.due_on is None:

@@ -10,8 +10,10 @@ from dataclasses import asdict, dataclass
 from datetime import date
 
 from registry.wording.pure.dates import day_words
-from servicing.due.pure.obligations import Obligation
-from servicing.due.pure.owed import Owed, owed_of
+from servicing.due.pure.barring import excused_until
+from servicing.due.pure.obligations import CountedFrom, Obligation
+from servicing.due.pure.owed import Owed, answers_of
+from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.rule import SERVICE_LIFE
 
 FILL, LETS_AIR_OUT = "fill", frozenset({"use", "emptied"})
@@ -33,10 +35,36 @@ USE_UP_ELSEWHERE = "ADR 4.1.6.10 bars the filling and not the use; the local aut
 class Debt(Owed):
     """One obligation as far as the air in the cylinder depends on it.
 
-    jurisdiction: of the rule table that decides its date.
+    jurisdiction: of the rule table that decides its date. excused_until: the last day on which a
+    look that nobody wrote down doesn't bar filling; None where nothing excuses it.
     """
 
     jurisdiction: str = ""
+    excused_until: date | None = None
+
+    @property
+    def never_done(self) -> bool:
+        """Whether it is asked for at once and nothing of it is on record."""
+        return self.counted_from == CountedFrom.AT_ONCE
+
+    @property
+    def last_good_on(self) -> date | None:
+        """The last day on which it doesn't bar filling; None where nobody knows one."""
+        return self.excused_until or self.due_on
+
+    def closes(self, on: date) -> bool:
+        """Say whether nothing may be filled: it is overdue, or wanted before the first time.
+
+        What was never done has a last good day like any date (due/README 7), but none on
+        which anybody may breathe on trust. What nobody can date is wanted before, too.
+        """
+        if not Bars(self.bars).filling:
+            return False
+        if self.excused_until is not None:
+            return on > self.excused_until
+        if self.due_on is None:
+            return True
+        return (self.never_done and self.due_on <= on) or self.overdue(on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,26 +92,37 @@ def filled_on(past: Iterable[tuple[str, date, str]]) -> date | None:
     return filled
 
 
-def debts_of(owed: Iterable[Obligation], places: Mapping[str, str]) -> list[Debt]:
-    """Return obligations as the air depends on them. places: where each rule table holds."""
-    kept = list(owed)
+def debts_of(
+    obligations: Iterable[Obligation], places: Mapping[str, str], entered_on: date | None
+) -> list[Debt]:
+    """Return obligations as the air depends on them.
+
+    places: where each rule table holds. entered_on: the day it came into the register.
+    """
     return [
-        Debt(**asdict(each), jurisdiction=places.get(o.rule.table, ""))
-        for each, o in zip(owed_of(kept), kept, strict=True)
+        Debt(
+            **asdict(owed),
+            jurisdiction=places.get(each.rule.table, ""),
+            excused_until=excused_until(
+                each.rule, each.due_on, entered_on, unwritten=each.unwritten
+            ),
+        )
+        for obligation in obligations
+        for owed, each in answers_of(obligation)
     ]
 
 
 def charge_state(filled: date | None, owed: Sequence[Debt], on: date) -> ChargeState | None:
-    """Return what may become of a charge on a day, or None where nothing is overdue.
+    """Return what may become of a charge on a day, or None where nothing overdue bars filling.
 
     Nothing is said either of a cylinder without a charge, and of one that waits for an
     inspection after an event or a failure: that one is not to be used at all.
     """
-    late = [debt for debt in owed if debt.overdue(on)]
-    if filled is None or not late or any(debt.happened for debt in late):
+    late = [debt for debt in owed if debt.overdue(on) and debt.closes(on)]
+    if filled is None or not late or any(debt.happened and debt.overdue(on) for debt in owed):
         return None
-    first = min(late, key=lambda debt: debt.due_on or date.min)
-    due_on = first.due_on or date.min
+    first = min(late, key=lambda debt: debt.last_good_on or date.min)
+    due_on = first.last_good_on or date.min
     life = next((debt for debt in late if debt.task == SERVICE_LIFE), None)
     if life is not None and life.due_on:
         return ChargeState(

@@ -11,9 +11,11 @@ from servicing.due.pure.history import History, Record
 from servicing.due.pure.hours import Run, run_since
 from servicing.ledger.pure.meter import HOURS_RUN
 from servicing.ledger.pure.shoulder import Marked
+from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.clocks import Other, Start
 from servicing.rules.pure.durations import Duration, add, end_of_next_period, month_end, subtract
 from servicing.rules.pure.rule import LEVEL_ORDER, SERVICE_LIFE, Attributes, Basis, Rule
+from servicing.rules.pure.tasks import LOOKS
 
 ONE_DAY = timedelta(days=1)
 
@@ -70,7 +72,9 @@ class Candidate:
     event: the task of the record where it counts from an EVENT; HOURS_RUN where the hours were
     run, and where nobody knows how many; else empty. run: of a row that goes by hours too.
     stamp: what is marked on the item of this, if anything is (due/README 14). own: the rule's own
-    answer where the STAMP is the earlier; None where the rule alone asks nothing.
+    answer where the STAMP is the earlier; None where the rule alone asks nothing. failed: it was
+    overdue before it failed, so the older date stays. unwritten: a look of which there is no
+    pass on record, though something else may have stood in for it.
     """
 
     rule: Rule
@@ -83,6 +87,8 @@ class Candidate:
     stamp: Marked | None = None
     own: "Candidate | None" = None
     run: Run | None = None
+    failed: bool = False
+    unwritten: bool = False
 
     @property
     def by_rule(self) -> "Candidate | None":
@@ -99,6 +105,12 @@ class Candidate:
         if self.due_on is None or self.counted_from in HAPPENED:
             return self.due_on
         return self.due_on + ONE_DAY
+
+    @property
+    def bars(self) -> Bars:
+        """What it forbids once it is overdue, or can't be dated; a failure forbids everything."""
+        failed = self.failed or self.counted_from is CountedFrom.FAILURE
+        return Bars.BOTH if failed else self.rule.bars
 
     @property
     def order(self) -> tuple[date, date, date, int, str]:
@@ -119,13 +131,15 @@ def answer_of(rule: Rule, item: Item, history: History) -> Candidate | None:
     A date that was past already stays: failing never makes anybody less late.
     """
     candidate = _or_stamp(rule, _candidate(rule, item, history), history)
+    if candidate and rule.task in LOOKS and _unwritten(candidate, history):
+        candidate = replace(candidate, unwritten=True)
     if rule.life_as_marked and candidate is None:
         return None  # not limited: there is no life that could fail
     failure = history.failure_since(history.last_pass(rule.passes), rule.task)
     if failure is None:
         return candidate
     if candidate and candidate.due_on and candidate.due_on < failure.done_on:
-        return candidate
+        return replace(candidate, failed=True, unwritten=False)
     stamp = candidate.stamp if candidate else None
     return Candidate(rule, failure.done_on, CountedFrom.FAILURE, failure.done_on, stamp=stamp)
 
@@ -155,6 +169,11 @@ def _stamp(rule: Rule, history: History) -> tuple[Marked | None, date | None]:
     if record is None or record.task != rule.task:
         return None, None
     return record.next_test, record.done_on
+
+
+def _unwritten(candidate: Candidate, history: History) -> bool:
+    asks = candidate.counted_from in HAPPENED or candidate.counted_from is CountedFrom.AT_ONCE
+    return not asks and history.last_pass({candidate.rule.task}) < 0
 
 
 def _candidate(rule: Rule, item: Item, history: History) -> Candidate | None:

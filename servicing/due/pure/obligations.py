@@ -8,7 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import reduce
+from operator import or_
 
+from servicing.due.pure.barring import deciding
 from servicing.due.pure.counting import (
     HAPPENED,
     Candidate,
@@ -19,6 +22,7 @@ from servicing.due.pure.counting import (
 )
 from servicing.due.pure.history import CONDEMNED, FAIL, PASS, History, Record
 from servicing.ledger.pure.shoulder import Marked
+from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.durations import subtract
 from servicing.rules.pure.rule import SERVICE_LIFE, Rule
 from servicing.rules.pure.tasks import TAKES_OUT
@@ -78,6 +82,20 @@ class Obligation:
     def governing(self) -> Candidate:
         """The candidate that decides the date."""
         return self.candidates[0]
+
+    @property
+    def deciding(self) -> tuple[Candidate, ...]:
+        """The governing candidate, then those behind it that can bar what it doesn't.
+
+        The date that is shown is the earliest; but a row that only warns, or one that may be
+        excused (`barring`), never hides a later one that bars.
+        """
+        return deciding(self.candidates)
+
+    @property
+    def bars(self) -> Bars:
+        """What its rows forbid between them."""
+        return reduce(or_, (each.bars for each in self.candidates))
 
     @property
     def due_on(self) -> date | None:

@@ -5,18 +5,27 @@ words beside it can't differ.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Protocol, TypeVar
 
+from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_far
-from servicing.due.pure.obligations import HAPPENED, Obligation, State, state
+from servicing.due.pure.obligations import (
+    HAPPENED,
+    Candidate,
+    Obligation,
+    State,
+    soon_from,
+    state,
+)
 from servicing.ledger.pure.shoulder import marked_in
+from servicing.rules.pure.bars import Bars
 
 BADNESS = (State.OVERDUE, State.UNDETERMINED, State.DUE_SOON, State.CURRENT)
 """The states, the worst first: the order in which words and stamps speak of tasks."""
-BARS_USE = frozenset({State.OVERDUE, State.UNDETERMINED})
-"""The states in which an item is not ready."""
+LATE = frozenset({State.OVERDUE, State.UNDETERMINED})
+"""The states in which a task bars what its rule bars."""
 
 
 class Clock(Protocol):
@@ -41,7 +50,8 @@ class Owed:
     soon_on: the first day of its notice. overdue_on: the first day on which it is overdue.
     counted_from: as the engine gives it. event: the task of what happened, if that asks.
     stamped: what is marked on the item of this task, as `Marked.text` has it. stamp_differs:
-    whether that is another date than the rules give.
+    whether that is another date than the rules give. bars: what the rule behind the date forbids
+    once it is overdue. unwritten: a look of which there is no pass on record.
     """
 
     task: str
@@ -52,6 +62,8 @@ class Owed:
     event: str = ""
     stamped: str = ""
     stamp_differs: bool = False
+    bars: Bars = Bars.BOTH
+    unwritten: bool = False
 
     @property
     def stamp_words(self) -> str:
@@ -84,22 +96,74 @@ def over_by(due_on: date | None, counted_from: str, on: date) -> str:
 
 
 def owed_of(obligations: Iterable[Obligation]) -> tuple[Owed, ...]:
-    """Return obligations of the engine as what an item owes."""
-    return tuple(owed_one(o) for o in obligations)
+    """Return obligations of the engine as what an item owes, each with what can bar behind it."""
+    return tuple(owed for o in obligations for owed, _ in answers_of(o))
+
+
+def answers_of(o: Obligation) -> list[tuple[Owed, Candidate]]:
+    """Return what is owed by each answer to a task that can decide, the governing one first."""
+    behind = [(owed_by(each), each) for each in o.deciding[1:]]
+    return [(owed_one(o), o.governing), *behind]
 
 
 def owed_one(o: Obligation) -> Owed:
     """Return an obligation of the engine as what an item owes."""
+    stamped = o.stamp.text if o.stamp else ""
+    differs = o.beside_stamp is not None
+    return replace(owed_by(o.governing), stamped=stamped, stamp_differs=differs)
+
+
+def owed_by(candidate: Candidate) -> Owed:
+    """Return one rule's answer as what an item owes."""
     return Owed(
-        task=o.task,
-        due_on=o.due_on,
-        soon_on=o.soon_from,
-        overdue_on=o.overdue_on,
-        counted_from=o.counted_from or "",
-        event=o.governing.event,
-        stamped=o.stamp.text if o.stamp else "",
-        stamp_differs=o.beside_stamp is not None,
+        task=candidate.rule.task,
+        due_on=candidate.due_on,
+        soon_on=soon_from(candidate.due_on, candidate.rule),
+        overdue_on=candidate.overdue_on,
+        counted_from=candidate.counted_from or "",
+        event=candidate.event,
+        bars=candidate.bars,
+        unwritten=candidate.unwritten,
     )
+
+
+Said = TypeVar("Said", bound=Owed)
+
+
+def for_use(owed: Iterable[Said]) -> list[Said]:
+    """Return what decides whether an item may be used: of each task the first that bars it."""
+    first: dict[str, Said] = {}
+    for each in in_order(owed):
+        if Bars(each.bars).use:
+            first.setdefault(each.task, each)
+    return list(first.values())
+
+
+def warnings(owed: Iterable[Said], on: date) -> list[Said]:
+    """Return what is overdue or undetermined and bars no use, each task once, the worst first.
+
+    A task of which another row bars it by now is no warning any more.
+    """
+    kept = list(owed)
+    barred = {each.task for each in for_use(kept) if each.state(on) in LATE}
+    late: dict[str, Said] = {}
+    for each in in_order(kept):
+        if each.state(on) in LATE and each.task not in barred and not Bars(each.bars).use:
+            late.setdefault(each.task, each)
+    return worst_first(late.values(), on)
+
+
+def warning_words(owed: Owed) -> str:
+    """Return what a task that bars no use warns of, without a full stop."""
+    task = owed.task.replace("-", " ")
+    if owed.due_on is None:
+        return f"{task} can't be dated, and that only warns: enter when it was last done"
+    return f"{task} was due on {day_words(owed.due_on)}, and that only warns"
+
+
+def in_order(owed: Iterable[Said]) -> list[Said]:
+    """Return answers in the order in which they govern."""
+    return sorted(owed, key=lambda o: (o.due_on or date.min, o.overdue_on or date.min))
 
 
 def worst_first(owed: Iterable[Dated], on: date) -> list[Dated]:

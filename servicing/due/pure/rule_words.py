@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from registry.items.facts import FACTS
 from servicing.due.pure.explain import OTHER_START, duration_words
+from servicing.rules.pure.bars import bars_words
 from servicing.rules.pure.clocks import Clock
 from servicing.rules.pure.rule import Attributes, Basis, Condition, OneOf, Range, Rule, Value
 
@@ -37,6 +38,11 @@ def counting(rule: Rule) -> str:
     if not (rule.after or rule.counts):
         parts.append(f"due soon {duration_words(rule.notice)} before")
     return "; ".join(parts)
+
+
+def barring(rule: Rule) -> str:
+    """Return what a rule forbids once it is overdue, and by which text, if it names one."""
+    return f"overdue it {bars_words(rule.bars)}{_by(rule.bars_by)}"
 
 
 def _clock(clock: Clock) -> Iterator[str]:

@@ -12,6 +12,7 @@ from servicing.due.pure.explain import Explained, arithmetic, difference, how_of
 from servicing.due.pure.obligations import Candidate, State
 from servicing.due.pure.owed import BADNESS, Clock, over_by
 from servicing.ledger.pure.shoulder import Marked
+from servicing.rules.pure.bars import Bars, bars_words
 
 GENERAL_CAUTION = (
     "The rule tables are a working copy of published rules. Somebody competent must check them "
@@ -42,6 +43,7 @@ class Stamp:
 class Because:
     """One rule's answer to when a task is due, in words. arithmetic: step by step.
 
+    bars: what it forbids once it is overdue; bars_by: the text that says so, if it names one.
     counted_from: empty where there is no date, and then `basis_on` is None.
     """
 
@@ -52,10 +54,18 @@ class Because:
     seen: str
     note: str
     asks: str
+    bars: Bars
+    bars_by: str
     due_on: date | None
     counted_from: str
     basis_on: date | None
     arithmetic: str
+
+    @property
+    def barring(self) -> str:
+        """What it forbids once it is overdue, in words, and by which text."""
+        by = f", by {self.bars_by}" if self.bars_by else ""
+        return f"overdue it {bars_words(self.bars)}{by}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +74,8 @@ class TaskLine:
 
     late: how long it is overdue, in words, or empty. dropped: the end of service life comes
     first. reasons: every rule's answer; the first one governs. stamp: what is marked on the item
-    of it; difference: that and what the rules alone say, where they are not the same.
+    of it; difference: that and what the rules alone say, where they are not the same. bars: what
+    the rules forbid between them.
     """
 
     task: str
@@ -75,6 +86,7 @@ class TaskLine:
     reasons: tuple[Because, ...]
     stamp: Marked | None = None
     difference: str = ""
+    bars: Bars = Bars.BOTH
 
     @property
     def governing(self) -> Because:
@@ -87,7 +99,8 @@ class DueRow:
     """One obligation with all that lists and papers show of it.
 
     state: None for one that comes only once another is done, `counted_from` then IF_DONE.
-    late: how long it is overdue, in words; empty where it is not.
+    late: how long it is overdue, in words; empty where it is not. bars: what the rules of the
+    task forbid between them.
     """
 
     item_id: int
@@ -108,6 +121,12 @@ class DueRow:
     basis_on: date | None
     event: str = ""
     late: str = ""
+    bars: str = Bars.BOTH
+
+    @property
+    def warning(self) -> str:
+        """Words for a task of which no rule forbids anything, so that it is only a line."""
+        return "warns only" if self.bars == Bars.NOTHING else ""
 
     @property
     def order(self) -> tuple[date, str, str, str]:
@@ -137,6 +156,7 @@ def task_line(task: Explained, on: date) -> TaskLine:
         reasons=tuple(_because(candidate) for candidate in owed.candidates),
         stamp=owed.stamp,
         difference=difference(owed),
+        bars=owed.bars,
     )
 
 
@@ -149,6 +169,7 @@ def task_json(line: TaskLine) -> dict[str, object]:
         "dropped_by_service_life": line.dropped,
         "stamped": line.stamp.text if line.stamp else None,
         "difference": line.difference or None,
+        "bars": line.bars,
         "candidates": [_because_json(each) for each in line.reasons],
     }
 
@@ -168,6 +189,8 @@ def _because(candidate: Candidate) -> Because:
         seen=rule.seen,
         note=rule.note,
         asks=how_often(rule),
+        bars=candidate.bars,
+        bars_by=rule.bars_by,
         due_on=candidate.due_on,
         counted_from=candidate.counted_from or "",
         basis_on=candidate.basis_on,
@@ -183,6 +206,8 @@ def _because_json(each: Because) -> dict[str, object]:
         "source": each.source,
         "seen": each.seen,
         "asks": each.asks,
+        "bars": each.bars,
+        "bars_by": each.bars_by or None,
         "due_on": iso(each.due_on),
         "counted_from": each.counted_from or None,
         "basis_on": iso(each.basis_on),

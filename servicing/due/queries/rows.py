@@ -201,6 +201,7 @@ def stored_row(row: StoredObligation) -> DueRow:
         basis_on=row.basis_on,
         event=row.event,
         late=over_by(row.due_on, row.counted_from, today),
+        bars=row.task_bars,
     )
 
 
@@ -275,4 +276,5 @@ def due_row(item: Item, obligation: Obligation, on: date) -> DueRow:
         basis_on=obligation.basis_on,
         event=obligation.governing.event,
         late=over_by(obligation.due_on, obligation.counted_from or "", on),
+        bars=obligation.bars,
     )

@@ -21,7 +21,7 @@ from registry.sites.queries import TreeRow, sites_meant, tree_rows, with_sites_a
 from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
 from servicing.away.queries import all_away, away_on
-from servicing.due.models import OWED, DueSpan, StoredObligation, holding
+from servicing.due.models import OWED, DueSpan, StoredBar, StoredObligation, holding
 from servicing.due.pure import obligations as engine
 from servicing.due.pure.charge import filled_on
 from servicing.due.pure.obligations import Standing, StandingWord
@@ -338,7 +338,8 @@ def _set_row(
 def _members_today(fitted: Mapping[Item, Sequence[Fitting]], on: date | None) -> dict[int, Member]:
     """Return sets and their parts with what they owe today, or on a day, from the store.
 
-    Of what is current only the first is fetched: nothing else of it is shown.
+    Of what is current only the first is fetched, of each that bars as much: nothing else of it
+    is shown.
     """
     holds, last = (today_q(), today_anywhere()) if on is None else (holding(on), on)
     items = {f.part_id: f.part for fittings in fitted.values() for f in fittings}
@@ -352,13 +353,17 @@ def _members_today(fitted: Mapping[Item, Sequence[Fitting]], on: date | None) ->
     for pk, word, since_on, task in spans.values_list("item_id", "standing", "since_on", "task"):
         standing[pk] = Standing(StandingWord(word), since_on, task)
     place = Window(
-        RowNumber(), partition_by="item_id", order_by=[F("due_on").asc(nulls_first=True), "task"]
+        RowNumber(),
+        partition_by=["item_id", "bars"],
+        order_by=[F("due_on").asc(nulls_first=True), "task"],
     )
     rows = StoredObligation.objects.filter(holds, wanted).annotate(place=place)
     not_current = Q(soon_on=None) | Q(soon_on__lte=last)
     rows = rows.filter(Q(place=1) | not_current).order_by()
-    for pk, *each in rows.values_list("item_id", *OWED):
-        owed[pk].append(Owed(*each))
+    behind = StoredBar.objects.filter(holds, wanted, not_current).order_by()
+    for answers in (rows, behind):
+        for pk, *each in answers.values_list("item_id", *OWED):
+            owed[pk].append(Owed(*each))
     doubts = {pk: doubt_words(rows) for pk, rows in in_doubt(wanted).items()}
     return {
         pk: Member(_name(item), standing.get(pk, _FINE), tuple(owed[pk]), doubts.get(pk, ""))

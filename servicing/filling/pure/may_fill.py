@@ -5,24 +5,25 @@ that the answer comes at once. What is not known counts as no.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import asdict, dataclass
+from datetime import date, timedelta
 from decimal import Decimal
 from enum import IntEnum
 
 from registry.items.pure import Kind, a_kind
 from registry.wording.pure.dates import day_words
 from servicing.away.pure import Away
+from servicing.due.pure import owed as due
+from servicing.due.pure.barring import excused_until
 from servicing.due.pure.charge import Debt
 from servicing.due.pure.event_words import undated_words
 from servicing.due.pure.happened import not_yet
-from servicing.due.pure.obligations import CountedFrom, StandingWord
-from servicing.rules.pure.rule import SERVICE_LIFE
+from servicing.due.pure.obligations import CountedFrom, StandingWord, State
+from servicing.rules.pure.bars import Bars
+from servicing.rules.pure.rule import SERVICE_LIFE, Rule
 from servicing.rules.pure.tasks import TAKES_OUT
 
 RETEST, AIR_TEST = "hydrostatic-retest", "air-quality-test"
-NOT_FOR_FILLING = frozenset({"pressure-check"})
-"""Asks whether a cylinder is full; filling it is the answer, so it can't stand in the way."""
 SHARE_OF_TEST = Decimal(2) / 3
 GAUGE_STEP_BAR = Decimal(1)
 """Working and test pressures are rounded to whole bars from other units now and then."""
@@ -68,24 +69,38 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Owed(Debt):
-    """One obligation with the rule that decides its date."""
+    """One obligation with the rule that decides its date.
+
+    seen: how the rule's value was checked. bars_by: the text by which it bars, where it names one.
+    """
 
     rule: str = ""
     source: str = ""
+    seen: str = "text"
+    bars_by: str = ""
 
     @property
-    def never_done(self) -> bool:
-        """Whether it is asked for at once and nothing of it is on record."""
-        return self.counted_from == CountedFrom.AT_ONCE
+    def by(self) -> str:
+        """The row and its source, how that was seen where it was not read, and what bars."""
+        seen = "" if self.seen == "text" else f" (seen: {self.seen})"
+        barred = f"; it bars by {self.bars_by}" if self.bars_by and Bars(self.bars).filling else ""
+        return f"{self.rule}: {self.source}{seen}{barred}"
 
-    def bars(self, today: date) -> bool:
-        """Say whether nothing may be filled: it is overdue, or wanted before the first time.
 
-        What was never done has a last good day like any date (due/README 7), but none on
-        which anybody may breathe on trust.
-        """
-        first_day = self.never_done and self.due_on is not None and self.due_on <= today
-        return first_day or self.overdue(today)
+def owed_by_rule(owed: due.Owed, rule: Rule, jurisdiction: str, entered_on: date | None) -> Owed:
+    """Return what is owed as the filling point takes it.
+
+    jurisdiction: of the rule's table. entered_on: the day the item came into the register.
+    """
+    return Owed(
+        **asdict(owed),
+        jurisdiction=jurisdiction,
+        excused_until=excused_until(rule, owed.due_on, entered_on, unwritten=owed.unwritten),
+        rule=rule.id,
+        source=rule.source,
+        seen=rule.seen,
+        bars_by=rule.bars_by,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +132,14 @@ class FillAnswer:
     """Yes or no, with every reason for no, the worst first.
 
     fill_to_bar: the gauge pressure settled at 15 °C to fill to; None where the answer is
-    no. soon: what falls due within its notice.
+    no. soon: what falls due within its notice. warns: what is overdue or not known and bars no
+    filling, each by name, with its row and what would settle it.
     """
 
     reasons: tuple[Reason, ...]
     fill_to_bar: Decimal | None = None
     soon: tuple[Owed, ...] = ()
+    warns: tuple[Reason, ...] = ()
 
     @property
     def fill(self) -> bool:
@@ -165,11 +182,14 @@ def may_fill(
         *_rating(cylinder, wanted_bar),
         *_air(compressor),
     ]
+    warns = warnings_of(cylinder)
+    if compressor is not None:
+        warns += warnings_of(compressor)
     if reasons:
-        return FillAnswer(worst_first(reasons))
+        return FillAnswer(worst_first(reasons), warns=warns)
     today = cylinder.today
-    soon = tuple(o for o in cylinder.owed if o.soon_on is not None and o.soon_on <= today)
-    return FillAnswer((), wanted_bar or cylinder.working_pressure_bar, soon)
+    soon = tuple(o for o in cylinder.owed if o.state(today) is State.DUE_SOON)
+    return FillAnswer((), wanted_bar or cylinder.working_pressure_bar, soon, warns)
 
 
 def unknown_code(code: str) -> FillAnswer:
@@ -254,18 +274,56 @@ def _debts(cylinder: Subject) -> Iterator[Reason]:
             "No rule asks anything of it, so nobody has looked. Check the rule tables of its site."
         )
         yield Reason(Weight.UNDETERMINED, "No rule known", sentence, OUR_OWN)
-    for owed in cylinder.owed:
-        if owed.task not in NOT_FOR_FILLING:
-            yield from _debt(owed, cylinder.today)
+    for owed in closing(cylinder):
+        yield from _debt(owed, cylinder.today)
+
+
+def closing(subject: Subject) -> list[Owed]:
+    """Return what closes the filling point today: of each task the first row that does."""
+    first: dict[str, Owed] = {}
+    for owed in due.in_order(subject.owed):
+        if owed.closes(subject.today):
+            first.setdefault(owed.task, owed)
+    return list(first.values())
+
+
+def warnings_of(subject: Subject) -> tuple[Reason, ...]:
+    """Return what is overdue or not known and closes nothing, each task by name."""
+    if subject.standing is StandingWord.CONDEMNED:
+        return ()
+    closed, today = {owed.task for owed in closing(subject)}, subject.today
+    first: dict[str, Owed] = {}
+    for owed in due.in_order(subject.owed):
+        if owed.state(today) in due.LATE and owed.task not in closed:
+            first.setdefault(owed.task, owed)
+    return worst_first(_warning(owed, subject) for owed in first.values())
+
+
+def _warning(owed: Owed, subject: Subject) -> Reason:
+    task = owed.task.replace("-", " ").capitalize()
+    whose = "" if subject.kind == Kind.CYLINDER else f"Compressor {subject.tag}: "
+    if owed.excused_until is not None:
+        sentence = (
+            f"{whose}{task}: none is on record. Enter the last one from its papers, or have it "
+            f"done; from {day_words(owed.excused_until + timedelta(days=1))} it bars filling."
+        )
+        return Reason(Weight.UNDETERMINED, f"{task} not known", sentence, owed.by)
+    use = " It is not to be used before that is done." if Bars(owed.bars).use else ""
+    if owed.due_on is None:
+        sentence = f"{whose}{task}: {undated_words(owed.event)}. Enter what is known of it."
+        return Reason(Weight.UNDETERMINED, f"{task} not known", f"{sentence}{use}", owed.by)
+    sentence = f"{whose}{task} was due on {day_words(owed.due_on)}; that bars no filling.{use}"
+    return Reason(Weight.OVERDUE, f"{task} overdue", sentence, owed.by, owed.due_on)
 
 
 def _debt(owed: Owed, today: date) -> Iterator[Reason]:
-    task, by = owed.task.replace("-", " "), f"{owed.rule}: {owed.source}"
-    if owed.due_on is None:
-        sentence = f"{task.capitalize()}: {undated_words(owed.event)}."
+    task, by = owed.task.replace("-", " "), owed.by
+    if owed.due_on is None or owed.excused_until is not None:
+        why = undated_words(owed.event)
+        if owed.excused_until is not None:
+            why = "none is on record, and one was due since it came into the register"
+        sentence = f"{task.capitalize()}: {why}."
         yield Reason(Weight.UNDETERMINED, f"{task.capitalize()} not known", sentence, by)
-        return
-    if not owed.bars(today):
         return
     stamped = ", as stamped on it" if owed.counted_from == CountedFrom.STAMP else ""
     day = f"{day_words(owed.due_on)}{stamped}"
@@ -284,7 +342,7 @@ def _debt(owed: Owed, today: date) -> Iterator[Reason]:
         weight = Weight.RETEST_OVERDUE if retest else Weight.OVERDUE
         word = "Retest" if retest else task.capitalize()
         sentence = f"{task.capitalize()} was due on {day}."
-        source = f"{by}; {ADR}" if retest else by
+        source = f"{by}; {ADR}" if retest and not owed.bars_by else by
         yield Reason(weight, f"{word} overdue", sentence, source, owed.due_on)
 
 
@@ -332,21 +390,35 @@ def _air(compressor: Subject | None) -> Iterator[Reason]:
     if not tests:
         sentence = f"No rule asks for an air test of compressor {tag}: its air is not known."
         yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, OUR_OWN)
-    for owed in tests:
+    for owed in due.in_order(tests):
         yield from _air_test(tag, owed, compressor.today)
+    for owed in closing(compressor):
+        if owed.task != AIR_TEST:
+            yield from _of_compressor(tag, owed)
 
 
 def _air_test(tag: str, owed: Owed, today: date) -> Iterator[Reason]:
-    by = f"{owed.rule}: {owed.source}"
-    if owed.due_on is None or (owed.never_done and owed.bars(today)):
+    if owed.due_on is None or (owed.never_done and owed.due_on <= today):
         sentence = f"Compressor {tag}: no air test is on record."
-        yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, by)
-    elif owed.bars(today):
+        yield Reason(Weight.COMPRESSOR, f"Air of {tag} not known", sentence, owed.by)
+    elif owed.closes(today):
         sentence = (
             f"Compressor {tag}: the air test was due on {day_words(owed.due_on)}. "
             "Test its air, or fill from another one."
         )
-        yield Reason(Weight.COMPRESSOR, "Air test overdue", sentence, by, owed.due_on)
+        yield Reason(Weight.COMPRESSOR, "Air test overdue", sentence, owed.by, owed.due_on)
+
+
+def _of_compressor(tag: str, owed: Owed) -> Iterator[Reason]:
+    """Yield what else of a compressor its rules bar filling by."""
+    task = owed.task.replace("-", " ")
+    word = f"{task.capitalize()} of {tag}"
+    if owed.due_on is None:
+        sentence = f"Compressor {tag}: nobody knows when its {task} is due."
+    else:
+        sentence = f"Compressor {tag}: its {task} was due on {day_words(owed.due_on)}."
+    sentence = f"{sentence} Fill from another one."
+    yield Reason(Weight.COMPRESSOR, word, sentence, owed.by, owed.due_on)
 
 
 def _plain(number: Decimal) -> str:

@@ -29,6 +29,7 @@ COLUMNS = (
     "source",
     "counted_from",
     "basis_on",
+    "bars",
 )
 
 

@@ -95,5 +95,6 @@ def _as_text(item: Item, on: date, standing: Standing, tasks: Sequence[TaskLine]
             mark = "=>" if each is task.governing else "  "
             lines.append(f"{mark} {iso(each.due_on) or 'no date'}  {each.arithmetic}")
             lines.append(f"     {each.rule} ({each.level}): {each.source} [{each.seen}]")
+            lines.append(f"     {each.barring}")
         lines += [f"   {task.difference}"] if task.difference else []
     return [*lines, "", *GENERAL_CAUTION]

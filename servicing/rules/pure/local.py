@@ -38,6 +38,7 @@ KEYS = frozenset(
         "valid_from",
         "due",
         "clock",
+        "bars",
     }
 )
 CAUTION = (
@@ -88,6 +89,8 @@ def local_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
         (key, row[key], "can't stand in a local rule: it could lengthen; take it out")
         for key in sorted(row.keys() - KEYS)
     ]
+    if "bars" not in row and row.get("level") != Level.LOCAL:
+        faults.append(("bars", "", "is missing; a local rule says for itself what it bars"))
     if row.get("level") not in LEVELS:
         faults.append(("level", row.get("level"), "must be maker or local"))
     if row.get("life") == "as-marked":

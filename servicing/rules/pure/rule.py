@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from servicing.rules.pure.bars import LIFE, Bars
 from servicing.rules.pure.clocks import PLAIN, Clock
 from servicing.rules.pure.durations import Duration
 
@@ -13,7 +14,7 @@ Value = str | Decimal | int | frozenset[str]
 Attributes = Mapping[str, Value]
 """What is known of an item, by the column names of the register; what is unknown is absent."""
 
-SERVICE_LIFE = "service-life"
+SERVICE_LIFE = LIFE
 ONE_MONTH = Duration(1)
 
 
@@ -88,7 +89,8 @@ class Rule:
     Exactly one of `every`, `calendar`, `after`, `life`, `life_as_marked` and `counts`
     says how often. `counted_from` is the row's `from`. `valid_from` is inclusive,
     `valid_until` exclusive. `clock`: how a law counts that says more than due/README 2 and
-    3. `edition`: the edition of the source that was read, or that it was not;
+    3. `bars`: what being overdue forbids; `bars_by`: the text that says so, where the row names
+    one. `edition`: the edition of the source that was read, or that it was not;
     `checked_on`: the day on which somebody compared the value with it.
     """
 
@@ -112,6 +114,8 @@ class Rule:
     notice: Duration = ONE_MONTH
     satisfied_by: tuple[str, ...] = ()
     clock: Clock = PLAIN
+    bars: Bars = Bars.BOTH
+    bars_by: str = ""
     valid_from: date | None = None
     valid_until: date | None = None
     note: str = ""

@@ -13,9 +13,11 @@ from registry.cells.pure.values import ValueProblem
 from registry.items.facts import FACTS, RULE_KEYS, Fact, Kept
 from registry.lettering.pure import signs_named, unprintable
 from registry.lists.pure.problems import Problem
+from servicing.rules.pure.bars import Bars, bars_faults, bars_of
 from servicing.rules.pure.clocks import by_month, clock_faults, clock_of
 from servicing.rules.pure.durations import PERIOD_MONTHS, Duration, DurationProblem
 from servicing.rules.pure.included import WORD, included_faults
+from servicing.rules.pure.keys import FORMS, NEEDED, OPTIONAL
 from servicing.rules.pure.lines import row_lines
 from servicing.rules.pure.rule import (
     SERVICE_LIFE,
@@ -40,23 +42,6 @@ DEFAULTS = ("edition", "checked_on")
 """Keys of a row that may stand at the top of the file, for all rows that don't say otherwise."""
 RESERVED = "local-"
 """How the tables and rules begin that managers make on screen; no file may use it."""
-FORMS = ("every", "calendar", "after", "life", "counts")
-NEEDED = ("id", "task", "level", "when", "source", "seen")
-OPTIONAL = (
-    "unless",
-    "limit",
-    "from",
-    "due",
-    "notice",
-    "satisfied_by",
-    "clock",
-    "late_counts_back",
-    "valid_from",
-    "valid_until",
-    "note",
-    "edition",
-    "checked_on",
-)
 
 
 class RowProblem(ValueError):
@@ -127,7 +112,7 @@ def row_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
             check(row[key])
         except RowProblem as problem:
             faults.append((problem.key or key, problem.value, problem.remedy))
-    return faults + _together(row, forms) + clock_faults(row)
+    return faults + _together(row, forms) + clock_faults(row) + bars_faults(row)
 
 
 def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
@@ -154,6 +139,8 @@ def rule_from_row(table: str, row: Mapping[str, Any]) -> Rule:
         notice=Duration.parse(row.get("notice", "P1M")),
         satisfied_by=tuple(row.get("satisfied_by", ())),
         clock=clock_of(row),
+        bars=bars_of(row, of_a_site=table.startswith(RESERVED)),
+        bars_by=row.get("bars_by", ""),
         valid_from=_day(row.get("valid_from")),
         valid_until=_day(row.get("valid_until")),
         note=row.get("note", ""),
@@ -393,6 +380,8 @@ _CHECKS: dict[str, Callable[[Any], None]] = {
     "limit": _check_limit,
     "from": _one_of(tuple(Basis)),
     "due": _one_of(("month-end", "same-day")),
+    "bars": _one_of(tuple(Bars)),
+    "bars_by": _check_text,
     "valid_from": _check_day,
     "valid_until": _check_day,
     "edition": _check_text,

@@ -60,3 +60,16 @@ EVENTS = frozenset(
 HAPPENS_TO_PARTS = EVENTS - {"fill"}
 """What happens to the parts of a set when it happens to the set (due/README 11). A cylinder is
 filled, not a set."""
+LOOKS = frozenset(
+    {
+        "internal-inspection",
+        "external-inspection",
+        "visual-inspection",
+        "periodic-inspection",
+        "filling-station-inspection",
+        "yearly-service",
+    }
+)
+"""Looks at a cylinder, which every retest has in it as well (ADR 6.2.1.6.1), and at what fills it.
+No test of pressure or air is one of them.
+"""

@@ -21,6 +21,7 @@ from servicing.due.pure.answer import Answer
 from servicing.due.pure.obligations import State
 from servicing.due.pure.owed import over_by
 from servicing.due.pure.sheet import Because, DueRow, Stamp, TaskLine
+from servicing.rules.pure.bars import Bars
 
 ON = date(2026, 3, 17)
 PRINTED_AT = datetime(2026, 3, 17, 14, 5, tzinfo=ZoneInfo("Europe/Berlin"))
@@ -125,6 +126,8 @@ def because(**changes: Any) -> Because:
         seen="text",
         note="",
         asks="every 5 years",
+        bars=Bars.BOTH,
+        bars_by="",
         due_on=date(2026, 10, 31),
         counted_from="record",
         basis_on=date(2021, 10, 14),

@@ -128,6 +128,17 @@ R31  Clause 7: overdue begins on the due date itself where the date is counted f
 R32  A table's `includes` names tables whose rows hold wherever it is adopted, as if those were
      adopted too, on the same days; a row that comes in by two ways is one row. What an included
      table includes itself is not followed.
+R38  What a row bars: what it says; else the end of a life, and what an event asks for, bars use
+     and filling whoever tells it; else a text that was read bars both; second-hand or from memory
+     bars use alone; practice bars nothing. A pressure check bars no filling. What a failure asks
+     for bars both. A row of a site's own table that doesn't say it bars both.
+R39  A task bars what any of its rows bars whose own date is past or not to be told, whichever row
+     governs: no row hides another. A task dropped for the end of a life bars nothing.
+R40  At the filling point alone: what is wanted at once and was never done bars on its day already;
+     a look of which there is no pass on record (a retest may have counted for it), that was due
+     before the item came into the register or that nobody can date, bars only after it would
+     have been due again, had it been passed on the day the item came in. That day unknown,
+     nothing is excused, nor what is wanted at once, nor what an event or a failure asks for.
 R28  Lists sort by plain text: an empty date comes first, ISO dates sort by day, then site, tag and
      task by code point.
 """
@@ -161,6 +172,7 @@ COLUMNS = (
     "source",
     "counted_from",
     "basis_on",
+    "bars",
 )
 LEVELS = ("law", "standard", "maker", "local")
 PERIOD_MONTHS = {"month": 1, "quarter": 3, "half-year": 6, "year": 12}
@@ -626,8 +638,16 @@ def _with_failure(rule: Rule, found: list[Candidate], newer: list[Entry]) -> lis
 
 def governing(rules: list[Rule], item: Row, entries: list[Entry], on: date) -> list[Candidate]:
     """One candidate for each task that is asked for."""
+    kept = asked(rules, item, entries, on)
+    return [min(found, key=Candidate.rank) for found in kept.values()]
+
+
+def asked(
+    rules: list[Rule], item: Row, entries: list[Entry], on: date
+) -> dict[str, list[Candidate]]:
+    """Every candidate of each task that the end of a life doesn't drop."""
     if not exists(item, on) or any(entry.outcome == "condemned" for entry in entries):
-        return []
+        return {}
     by_task: dict[str, list[Candidate]] = {}
     for rule in rules:
         for candidate in candidates(rule, item, entries):
@@ -635,15 +655,98 @@ def governing(rules: list[Rule], item: Row, entries: list[Entry], on: date) -> l
     first = {task: min(found, key=Candidate.rank) for task, found in by_task.items()}
     retirement = first.get("service-life")
     cap = retirement.due if retirement else None
-    return [
-        candidate
+    return {
+        task: by_task[task]
         for task, candidate in first.items()
         if task == "service-life"
         or not cap
         or not candidate.due
         or candidate.due < cap
         or (candidate.overdue(cap) and not (retirement and retirement.overdue(cap)))
-    ]
+    }
+
+
+# --- what being overdue forbids -------------------------------------------------------------------
+
+WORDS = {
+    "use-and-filling": {"use", "filling"},
+    "use": {"use"},
+    "filling": {"filling"},
+    "nothing": set(),
+}
+LOOKS = (
+    "internal-inspection",
+    "external-inspection",
+    "visual-inspection",
+    "periodic-inspection",
+    "filling-station-inspection",
+    "yearly-service",
+)
+
+
+def bars(rule: Rule) -> set[str]:
+    """R38."""
+    if "bars" in rule:
+        return WORDS[rule["bars"]]
+    if rule["task"] == "service-life" or "after" in rule:
+        return {"use", "filling"}
+    found = {"text": {"use", "filling"}, "practice": set[str]()}.get(rule["seen"], {"use"})
+    return found & {"use"} if rule["task"] == "pressure-check" else found
+
+
+def barred(found: list[Candidate]) -> set[str]:
+    """What the rows of a task forbid between them."""
+    both = {"use", "filling"}
+    return set().union(*(both if c.counted_from == "failure" else bars(c.rule) for c in found))
+
+
+def not_used_for(kept: dict[str, list[Candidate]], on: date) -> set[str]:
+    """The tasks that take readiness on a day (R39)."""
+    return {
+        task
+        for task, found in kept.items()
+        if any("use" in barred([c]) and (c.due is None or c.overdue(on)) for c in found)
+    }
+
+
+def not_filled_for(
+    kept: dict[str, list[Candidate]], entries: list[Entry], on: date, came_in: date | None
+) -> set[str]:
+    """The tasks that bar filling on a day (R39, R40)."""
+    passed = {entry.task for entry in entries if entry.outcome == "pass"}
+    return {
+        task
+        for task, found in kept.items()
+        if any(
+            "filling" in barred([c]) and _wanted(c, on, None if task in passed else came_in)
+            for c in found
+        )
+    }
+
+
+def _wanted(found: Candidate, on: date, came_in: date | None) -> bool:
+    """R40."""
+    excusable = found.counted_from not in ("event", "failure", "at-once")
+    if (
+        excusable
+        and found.rule["task"] in LOOKS
+        and came_in
+        and (found.due is None or found.due < came_in)
+    ):
+        return on > _of_two_clocks_or_one(found.rule, came_in)
+    if found.due is None or found.overdue(on):
+        return True
+    return found.counted_from == "at-once" and found.due == on
+
+
+def _of_two_clocks_or_one(rule: Rule, passed: date) -> date:
+    """When a row is due again after a pass on a day."""
+    own = period_after(passed, rule["calendar"]) if "calendar" in rule else _ends(rule, passed)
+    other = forms(rule).get("other")
+    if not other or other["from"] != "record":
+        return own
+    second = _moved(rule, passed + duration(other["every"]))
+    return max(own, second) if other["governs"] == "later" else min(own, second)
 
 
 def standing(rules: list[Rule], entries: list[Entry]) -> tuple[str, date | None]:
@@ -687,7 +790,8 @@ def due_list(
     rows: list[Row] = []
     for item in register:
         rules = rules_of(item, sites_by_code, tables, on)
-        for found in governing(rules, item, entries.get(item["tag"], []), on):
+        kept = asked(rules, item, entries.get(item["tag"], []), on)
+        for found in (min(all_of, key=Candidate.rank) for all_of in kept.values()):
             row = {name: item.get(name) or "" for name in COLUMNS[:5]}
             row["task"] = found.rule["task"]
             row["due_on"] = found.due.isoformat() if found.due else ""
@@ -697,5 +801,7 @@ def due_list(
             row["source"] = found.rule["source"]
             row["counted_from"] = found.counted_from
             row["basis_on"] = found.basis.isoformat() if found.basis else ""
+            forbids = barred(kept[found.rule["task"]])
+            row["bars"] = next(word for word, means in WORDS.items() if means == forbids)
             rows.append(row)
     return sorted(rows, key=lambda row: (row["due_on"], row["site"], row["tag"], row["task"]))

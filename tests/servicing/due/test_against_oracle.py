@@ -10,7 +10,7 @@ import io
 import random
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from itertools import zip_longest
 from pathlib import Path
@@ -20,6 +20,8 @@ import time_machine
 from django.core.management import call_command
 
 from servicing.due.pure import obligations as engine
+from servicing.due.pure.charge import debts_of
+from servicing.due.pure.owed import LATE, for_use, warnings
 from servicing.due.pure.sheet import DueRow
 from servicing.due.queries.rows import DueQuestion, due_rows, stored_row, stored_rows
 from servicing.ledger.pure.shoulder import marked
@@ -34,7 +36,20 @@ EVERY_FORM = table(
     "every-form",
     ("once", "law", 'task = "seal"\nevery = "P6M"\nfrom = "at-once"\ndue = "month-end"'),
     ("part", "law", 'task = "renewal"\nevery = "P2Y"\nfrom = "part-made"'),
-    ("other", "local", 'task = "renewal"\nevery = "P3Y"\nfrom = "made"\nsatisfied_by = ["seal"]'),
+    (
+        *("other", "local"),
+        'task = "renewal"\nevery = "P3Y"\nfrom = "made"\nsatisfied_by = ["seal"]\nbars = "use"',
+    ),
+    (
+        *("peek", "maker"),
+        'task = "internal-inspection"\nevery = "P8M"\nfrom = "made"\nbars = "nothing"',
+    ),
+    (
+        *("glance", "maker"),
+        'task = "internal-inspection"\nevery = "P9M"\nfrom = "in-service"\nbars = "filling"',
+    ),
+    ("glimpse", "standard", 'task = "internal-inspection"\ncalendar = "year"\nfrom = "made"'),
+    ("smell", "standard", 'task = "internal-inspection"\nafter = ["impact"]'),
     ("days", "law", 'task = "look"\nevery = "P90D"\nfrom = "made"\nvalid_until = 2026-07-01'),
     ("half", "maker", 'task = "look"\ncalendar = "half-year"\nfrom = "at-once"\nnotice = "P2W"'),
     ("late", "law", 'task = "proof"\nevery = "P1Y"\nfrom = "in-service"\nlate_counts_back = "P2M"'),
@@ -179,6 +194,7 @@ def shown(item: oracle.Row, owed: engine.Obligation, on: date) -> oracle.Row:
         "source": owed.rule.source,
         "counted_from": owed.counted_from or "",
         "basis_on": owed.basis_on.isoformat() if owed.basis_on else "",
+        "bars": owed.bars,
     }
 
 
@@ -232,6 +248,42 @@ def test_the_engine_owes_what_the_oracle_says(
     found.sort(key=lambda row: (row["due_on"], row["site"], row["tag"], row["task"]))
     assert len(expected) > 300
     assert differences(found, expected) == []
+
+
+@pytest.mark.parametrize(("seed", "day"), FLEETS[:1])
+def test_the_engine_bars_what_the_oracle_says(
+    seed: int, day: str, tables: dict[str, oracle.Table], rules: dict[str, tuple[Rule, ...]]
+) -> None:
+    """Every row's own answer is looked at there, and here only those that can decide."""
+    on, dice = date.fromisoformat(day), random.Random(seed)
+    sites, register, history = fleet_of(seed, on, tables)
+    fleet = sites, register[:120], history
+    entries = oracle.entries_by_tag(history, on)
+    by_code, owed = {site["code"]: site for site in sites}, defaultdict(list)
+    for item, obligation in owed_in(fleet, rules, on):
+        owed[item["tag"]].append(obligation)
+    seen = Counter[str]()
+    for item in register[:120]:
+        theirs = oracle.rules_of(item, by_code, tables, on)
+        done = entries.get(item["tag"], [])
+        kept = oracle.asked(theirs, item, done, on)
+        came_in = dice.choice([None, on, on - timedelta(days=dice.randrange(1500))])
+        debts = debts_of(owed[item["tag"]], {}, came_in)
+        used = {each.task for each in for_use(debts) if each.state(on) in LATE}
+        filled = {each.task for each in debts if each.closes(on)}
+        assert used == oracle.not_used_for(kept, on), item["tag"]
+        assert filled == oracle.not_filled_for(kept, done, on, came_in), item["tag"]
+        warned = {each.task for each in warnings(debts, on)}
+        assert not warned & used
+        late = {each.task for each in debts if each.state(on) in LATE}
+        assert warned == late - used
+        seen.update(use=len(used - filled), filling=len(filled - used), warns=len(warned))
+        excused = sum(1 for each in debts if each.excused_until and not each.closes(on))
+        seen.update(excused=excused, both=len(used & filled))
+        # A row behind the governing one decides.
+        seen.update(behind=sum(len(each.deciding) - 1 for each in owed[item["tag"]]))
+    assert min(seen.values()) > 5, seen
+    assert len(seen) == 6
 
 
 def test_the_fleets_meet_every_way_of_counting(

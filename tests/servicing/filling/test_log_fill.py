@@ -19,7 +19,7 @@ from servicing.due.models import StoredObligation
 from servicing.due.pure.charge import filled_on
 from servicing.filling.actions import FillRefused, GaugeReading, Rack, log_fill, log_rack
 from servicing.filling.pure.may_fill import Weight
-from servicing.filling.queries import subjects_today
+from servicing.filling.queries import answers, subjects_today
 from servicing.ledger.actions import EntryKeyUsedTwice
 from servicing.ledger.queries.records import facts_by_item, history_of
 from servicing.rules.pure.durations import add_months
@@ -144,13 +144,13 @@ def test_undetermined_unknown_rating_and_another_thing_are_a_no(
     point: Point, station: Site, mask: Item
 ) -> None:
     unknown = make_item(station, "C0003", "cylinder")
-    # Retest, outside, and inside, for a cylinder that nobody described may be of metal.
-    assert refusal(point, unknown) == [
-        Weight.UNDETERMINED,
-        Weight.UNDETERMINED,
-        Weight.UNDETERMINED,
-        Weight.RATING_UNKNOWN,
-    ]
+    # The retest. The looks outside and inside are named beside it and bar nothing.
+    assert refusal(point, unknown) == [Weight.UNDETERMINED, Weight.RATING_UNKNOWN]
+    warned = answers([unknown], point.compressor)[0].verdict.warns
+    assert {reason.word for reason in warned} == {
+        "External inspection not known",
+        "Internal inspection not known",
+    }
     assert refusal(point, mask) == [Weight.NOT_A_CYLINDER]
     assert refusal(point, point.compressor) == [Weight.NOT_A_CYLINDER]
 
@@ -276,6 +276,7 @@ caution = "Made for a test."
 id = "three-fillings-life"
 task = "service-life"
 level = "local"
+bars = "use-and-filling"
 when = { kind = ["cylinder"] }
 counts = "fill"
 limit = 3

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -18,6 +19,7 @@ from servicing.filling.pure.may_fill import (
     too_full,
     unknown_code,
 )
+from servicing.rules.pure.bars import Bars
 
 TODAY = date(2026, 11, 25)
 ADR = "ADR 4.1.6.10 (2019): no filling once due"
@@ -26,7 +28,7 @@ P200 = "UN P200(4): working pressure at 15 °C at most two thirds of test pressu
 OUR_OWN = "due/README 7: undetermined counts as not ready, never as fine"
 
 
-def owed(task: str, due_on: date | None, counted_from: str = "record") -> Owed:
+def owed(task: str, due_on: date | None, counted_from: str = "record", **more: Any) -> Owed:
     soon_on = due_on - timedelta(days=30) if due_on else None
     late_by = timedelta(days=counted_from not in ("event", "failure"))
     return Owed(
@@ -38,6 +40,7 @@ def owed(task: str, due_on: date | None, counted_from: str = "record") -> Owed:
         jurisdiction="general",
         rule=f"r-{task}",
         source="S 1",
+        **more,
     )
 
 
@@ -234,14 +237,64 @@ def test_without_a_compressor_there_is_no_verdict_on_a_good_cylinder_and_no_leav
     assert not bad.open
 
 
-def test_other_debts_of_the_compressor_are_for_the_workshop() -> None:
-    tests = (*COMPRESSOR.owed, owed("filter-change", date(2026, 1, 1)))
-    assert may_fill(GOOD, replace(COMPRESSOR, owed=tests)).fill
+def test_what_only_warns_of_the_compressor_is_said_and_bars_nothing() -> None:
+    change = owed("filter-change", date(2026, 1, 1), bars=Bars.NOTHING, seen="practice")
+    found = may_fill(GOOD, replace(COMPRESSOR, owed=(*COMPRESSOR.owed, change)))
+    (warning,) = found.warns
+    assert found.fill
+    assert warning.sentence == (
+        "Compressor P1: Filter change was due on 1 Jan 2026; that bars no filling."
+    )
+    assert warning.source == "r-filter-change: S 1 (seen: practice)"
 
 
-def test_a_pressure_check_does_not_stand_in_the_way_of_filling() -> None:
-    debts = (RETEST, owed("pressure-check", date(2026, 1, 1)))
-    assert may_fill(replace(GOOD, owed=debts), COMPRESSOR).fill, "MSC.1/Circ.1432, weekly"
+def test_nothing_is_filled_from_a_compressor_that_its_law_bars() -> None:
+    late = owed("filling-station-inspection", date(2026, 1, 1))
+    found = may_fill(GOOD, replace(COMPRESSOR, owed=(*COMPRESSOR.owed, late)))
+    assert found.worst is not None, "RD 809/2021, ITC EP-5, article 11.1"
+    assert found.worst.word == "Filling station inspection of P1"
+    assert found.worst.source == "r-filling-station-inspection: S 1"
+
+
+def test_a_row_that_bars_use_alone_does_not_stand_in_the_way_of_filling() -> None:
+    debts = (RETEST, owed("pressure-check", date(2026, 1, 1), bars=Bars.USE, seen="secondary"))
+    found = may_fill(replace(GOOD, owed=debts), COMPRESSOR)
+    assert found.fill, "MSC.1/Circ.1432, weekly"
+    assert [warning.sentence for warning in found.warns] == [
+        "Pressure check was due on 1 Jan 2026; that bars no filling. "
+        "It is not to be used before that is done."
+    ]
+
+
+def test_a_row_that_only_warns_hides_no_later_one_that_bars() -> None:
+    first = owed("external-inspection", date(2026, 1, 1), bars=Bars.NOTHING)
+    later = owed("external-inspection", date(2026, 6, 1), bars_by="the law 5")
+    found = may_fill(replace(GOOD, owed=(RETEST, first, later)), COMPRESSOR)
+    assert [reason.source for reason in found.reasons] == [
+        "r-external-inspection: S 1; it bars by the law 5"
+    ]
+    assert found.warns == ()
+
+
+def test_a_look_that_nobody_wrote_down_is_excused_by_name_for_one_period() -> None:
+    excused_until = TODAY + timedelta(days=365)
+    look = owed("internal-inspection", date(2016, 4, 1), "made", excused_until=excused_until)
+    found = may_fill(replace(GOOD, owed=(RETEST, look)), COMPRESSOR)
+    assert found.fill
+    assert [warning.sentence for warning in found.warns] == [
+        "Internal inspection: none is on record. Enter the last one from its papers, or have it "
+        "done; from 26 Nov 2027 it bars filling."
+    ]
+    for day, fill in ((excused_until, True), (excused_until + timedelta(days=1), False)):
+        asked = replace(GOOD, owed=(RETEST, look), today=day)
+        assert may_fill(asked, replace(COMPRESSOR, today=TODAY)).fill is fill
+
+
+def test_what_happened_is_not_hidden_by_an_excused_look() -> None:
+    look = owed("internal-inspection", date(2016, 4, 1), "made", excused_until=date(2027, 11, 25))
+    smelt = owed("internal-inspection", TODAY, "event", event="contamination")
+    found = may_fill(replace(GOOD, owed=(RETEST, look, smelt)), COMPRESSOR)
+    assert [reason.weight for reason in found.reasons] == [Weight.AFTER_EVENT]
 
 
 def test_all_reasons_are_given_and_the_worst_comes_first() -> None:

@@ -31,6 +31,7 @@ ROW = """
 id = "{id}"
 task = "{task}"
 level = "local"
+bars = "use-and-filling"
 when = {{ kind = ["mask"] }}
 every = "{every}"
 from = "made"

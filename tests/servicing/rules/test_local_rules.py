@@ -45,6 +45,7 @@ def row(**more: Any) -> dict[str, Any]:
     return {
         "task": LEAK,
         "level": "maker",
+        "bars": "use",
         "when": {"kind": ["mask"], "maker": ["Pellwright"]},
         "every": "P4M",
         "from": "in-service",
@@ -247,7 +248,8 @@ def test_an_ended_rule_leaves_the_published_ones(
 def test_a_local_service_life_ends_an_item_sooner(
     mask: Item, valley: Site, manager: User, second_manager: User
 ) -> None:
-    life = row(task="service-life", life="P10Y", **{"from": "made", "notice": "P1Y"})
+    both = {"bars": "use-and-filling"}
+    life = row(task="service-life", life="P10Y", **{"from": "made", "notice": "P1Y"}, **both)
     del life["every"]
     approve_rule(propose_rule(Draft(valley, today_at(valley), life), by=manager), by=second_manager)
     assert due("service-life")["00123"][0] == date(2030, 3, 10)
@@ -319,6 +321,7 @@ FORM = {
     "number": "4",
     "unit": "M",
     "counted_from": "in-service",
+    "bars": "use",
     "level": "maker",
     "source": "Pellwright manual 4711, section 8.2",
     "edition": "third, March 2024",

@@ -15,11 +15,9 @@ import pytest
 from registry.lists.pure.problems import Problem
 from servicing.rules.pure.clocks import Clock, Late
 from servicing.rules.pure.durations import Duration
+from servicing.rules.pure.keys import FORMS, NEEDED, OPTIONAL
 from servicing.rules.pure.rule import Basis, Condition, Level, OneOf, Range
 from servicing.rules.pure.tables import (
-    FORMS,
-    NEEDED,
-    OPTIONAL,
     canonical_row,
     read_table,
     row_faults,
@@ -32,7 +30,7 @@ HEAD = 'table = "t"\ntitle = "A table"\njurisdiction = "XX"\ncaution = "Check it
 ROW = {
     "id": '"mask-yearly"',
     "task": '"flow-test"',
-    "level": '"local"',
+    "level": '"maker"',
     "when": '{ kind = ["mask"] }',
     "every": '"P1Y"',
     "from": '"made"',
@@ -126,7 +124,7 @@ def test_a_sound_row_is_read_whole() -> None:
         "mask-yearly",
         "t",
         "flow-test",
-        Level.LOCAL,
+        Level.MAKER,
     )
     assert (rule.every, rule.notice, rule.month_end) == (Duration(12), Duration(days=14), True)
     assert (rule.counted_from, rule.satisfied_by) == (Basis.MADE, ("overhaul",))

@@ -14,6 +14,7 @@ from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
 from servicing.desk.rules.forms.clock import ClockFields
 from servicing.desk.rules.forms.fields import UNITS, how_many, written
 from servicing.due.actions.local_rules import Draft
+from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.durations import PERIOD_MONTHS
 from servicing.rules.pure.local import local_faults, notice_for
 from servicing.rules.pure.rule import SERVICE_LIFE, Basis
@@ -39,6 +40,12 @@ SEEN = [
     ("text", "text: I have the source itself before me"),
     ("secondary", "secondary: somebody else reports it"),
     ("practice", "practice: it is what we decided to do"),
+]
+BARS = [
+    (Bars.BOTH.value, "use and filling: not ready, and not filled"),
+    (Bars.USE.value, "use: not ready, but it may be filled"),
+    (Bars.FILLING.value, "filling: not filled, but it may be used"),
+    (Bars.NOTHING.value, "nothing: it stands on the list and warns"),
 ]
 LISTED = ("maker", "model", "specification", "marks")
 _SPAN = re.compile(r"P(\d+)([DWMY])")
@@ -106,6 +113,13 @@ class LocalRuleForm(ClockFields):
     )
     counted_from = WordField(
         label="Without a record it counts from", required=False, choices=FROM, initial="made"
+    )
+    bars = forms.ChoiceField(
+        label="What it forbids once it is overdue",
+        choices=BARS,
+        widget=forms.RadioSelect,
+        help_text="The end of a service life always forbids both.",
+        error_messages={"required": "What it forbids once it is overdue: choose one."},
     )
     level = forms.ChoiceField(
         label="Who asks for it",
@@ -213,6 +227,7 @@ class LocalRuleForm(ClockFields):
         row = {
             "task": data["task"],
             "level": data["level"],
+            "bars": data["bars"],
             "when": when,
             **self._rhythm(),
             "source": data["source"].strip(),
@@ -254,6 +269,7 @@ class LocalRuleForm(ClockFields):
             **{name: ";".join(when.get(name, ())) for name in LISTED},
             **{name: (when.get(name) or [""])[0] for name in ("construction", "fibre")},
             "site": site,
+            "bars": row.get("bars", Bars.BOTH.value),
             "kind": when["kind"],
             "how": how,
             "number": span[1] if span else "",

@@ -33,8 +33,9 @@ from servicing.due.pure.rule_words import counting
 from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.engine import items_under
 from servicing.rules.models import RuleProposal, RuleVersion
+from servicing.rules.pure.bars import bars_words
 from servicing.rules.pure.rule import Rule
-from servicing.rules.pure.tables import rule_from_row
+from servicing.rules.pure.tables import RESERVED, rule_from_row
 from servicing.rules.queries import known_tasks, local_versions
 
 SECTION = {"section": "rules"}
@@ -180,6 +181,7 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
         "rule": rule,
         "asks": how_often(rule) if rule else "",
         "counts": counting(rule) if rule else "",
+        "bars": bars_words(rule.bars) if rule else "",
         "when": [(name.replace("_", " "), found) for name, found in _when(draft)],
         "under": items_under(rule, draft.site) if rule else None,
         "moves": moves,
@@ -195,7 +197,7 @@ def _said(proposal: RuleProposal) -> dict[str, Any]:
 
 
 def _rule(draft: Draft) -> Rule | None:
-    return None if draft.row is None else rule_from_row("", {**draft.row, "id": "local-0"})
+    return None if draft.row is None else rule_from_row(RESERVED, {**draft.row, "id": "local-0"})
 
 
 def _when(draft: Draft) -> list[tuple[str, str]]:

@@ -11,7 +11,7 @@ from registry.people.queries import PersonRequest
 from registry.sites.models import Site
 from servicing.desk.parts.views.pages import EVERYONE
 from servicing.due.pure.explain import how_often
-from servicing.due.pure.rule_words import counting, described, meant
+from servicing.due.pure.rule_words import barring, counting, described, meant
 from servicing.rules.models import RuleProposal, RuleTable
 from servicing.rules.pure.published import Fact, Published, proofs
 from servicing.rules.queries import adopted_now, current_versions, inclusions_now, published
@@ -33,6 +33,7 @@ def rule_list(request: PersonRequest) -> HttpResponse:
                 "asks": how_often(rule),
                 "meant": meant(rule),
                 "counting": counting(rule),
+                "barring": barring(rule),
                 "cases": cases,
             }
         )
