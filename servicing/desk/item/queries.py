@@ -138,7 +138,7 @@ def item_sheet(
         more=records.count() - newest if newest and len(shown) > newest else 0,
         chain_head=chain_head(item),
         attributes=(
-            *attribute_rows(found.item),
+            *attribute_rows(found.item, end_stamped=found.end_stamped(on)),
             *((each.named, each.says) for each in suffixes_of(found.item)),
             *marked_rows(records, known_by),
         ),

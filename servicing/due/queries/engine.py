@@ -61,6 +61,10 @@ class OnDay:
         """Whether it is never to be used again."""
         return self.standing.word is engine.StandingWord.CONDEMNED
 
+    def end_stamped(self, on: date) -> bool:
+        """Whether a final date was stamped on it at a retest up to a day."""
+        return engine.History(self.past, on).life_marked is not None
+
     def taken_out(self, on: date) -> engine.Record | None:
         """Return what took it out of service and still holds on a day, failures apart."""
         return engine.History(self.past, on).taken_out()
@@ -237,10 +241,11 @@ def as_then(item: Item, known_by: datetime | None) -> Item:
     return found[0]
 
 
-def attribute_rows(item: Item) -> list[tuple[str, str]]:
+def attribute_rows(item: Item, *, end_stamped: bool = False) -> list[tuple[str, str]]:
     """Return what is known of an item beside its names, as (label, text with unit).
 
     A word that is not as lists and rules write it says so: no rule finds the item by it.
+    end_stamped: whether a final date was stamped on it at a retest.
     """
     shown = [
         (fact.label, f"{told}: no rule goes by it, for it {wrong}" if wrong else told)
@@ -248,10 +253,10 @@ def attribute_rows(item: Item) -> list[tuple[str, str]]:
         if (told := fact.with_unit(value := getattr(item, name)))
         for wrong in [fact.wrong_words(value)]
     ]
-    return [*shown, *_life_not_entered(item)]
+    return [*shown, *_life_not_entered(item, end_stamped=end_stamped)]
 
 
-def _life_not_entered(item: Item) -> list[tuple[str, str]]:
+def _life_not_entered(item: Item, *, end_stamped: bool) -> list[tuple[str, str]]:
     """Say of a cylinder that may have a limited life whether somebody looked for one.
 
     The engine takes an empty design life for not limited (DEVELOPERS.md, `life`), so that a
@@ -260,6 +265,9 @@ def _life_not_entered(item: Item) -> list[tuple[str, str]]:
     may_be_limited = item.type.kind == Kind.CYLINDER and item.construction != Construction.TYPE_1
     if not may_be_limited or item.design_life_years is not None:
         return []
+    if end_stamped:
+        also = ", though its mark says not limited" if NOT_LIMITED in item.marks else ""
+        return [("Design life", f"not entered: the final date stamped on it counts{also}")]
     if NOT_LIMITED in item.marks:
         return [("Design life", "not limited, by its mark")]
     return [("Design life", "not entered, taken as not limited: look for a final date on it")]

@@ -16,7 +16,7 @@ from registry.lists.pure.tables import Row, each_row
 from registry.scanning.pure.likeness import readings
 from servicing.ledger.pure.meter import HOURS_RUN, meter_faults
 from servicing.ledger.pure.shoulder import COLUMNS as SHOULDER
-from servicing.ledger.pure.shoulder import NAMES, shoulder_faults, shoulder_of
+from servicing.ledger.pure.shoulder import LONGEST, NAMES, shoulder_faults, shoulder_of
 from servicing.rules.pure.tasks import RETEST
 
 REQUIRED = frozenset({"tag", "task", "done_on", "outcome", "by"})
@@ -28,6 +28,7 @@ LAST_LINE = sys.maxsize
 
 PASS, FAIL, CONDEMNED = "pass", "fail", "condemned"
 person = partial(name, longest=120)
+mark = partial(name, longest=LONGEST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +202,7 @@ def _read_shoulder(reader: RowReader) -> Iterator[tuple[str, str]]:
     """Yield the readings of what was marked on the cylinder at a retest."""
     reader.keep(*SHOULDER.values())
     for field, column in SHOULDER.items():
-        if text := reader.read(column, as_typed, ""):
+        if text := reader.read(column, mark, ""):
             yield NAMES[field], text
 
 

@@ -29,6 +29,14 @@ def test_a_cylinder_says_whether_its_life_was_looked_for(
     assert dict(attribute_rows(cylinder)).get("Design life") in (shown,)
 
 
+def test_a_final_date_that_is_stamped_on_it_is_not_asked_for(station: Site) -> None:
+    for marks, also in (([], ""), (["nll"], ", though its mark says not limited")):
+        known = {"construction": "type-4", "marks": marks}
+        cylinder = make_item(station, f"C{len(marks)}", kind="cylinder", **known)
+        shown = dict(attribute_rows(cylinder, end_stamped=True))["Design life"]
+        assert shown == f"not entered: the final date stamped on it counts{also}"
+
+
 def test_a_word_that_an_earlier_release_took_says_that_no_rule_goes_by_it(station: Site) -> None:
     cylinder = make_item(station, "C1", kind="cylinder", specification="dot-3ht", marks=["plus"])
     shown = dict(attribute_rows(cylinder))

@@ -188,3 +188,36 @@ def test_a_reading_that_the_spreadsheet_made_a_date_is_refused() -> None:
     assert records == []
     assert only(problems)[1] == "reading:leak_mbar"
     assert "is a date to the spreadsheet" in problems[0].remedy
+
+
+STAMPED = "tag,task,done_on,outcome,by,stamped_next,stamped_end,stamped_permit,stamped_body"
+
+
+def test_what_was_marked_at_a_retest_is_read_as_readings_of_it() -> None:
+    records, problems = read(
+        "00123,hydrostatic-retest,2024-06-08,pass,A,06/2029,2034-05,SP-7,A123", header=STAMPED
+    )
+    assert problems == []
+    assert records[0].readings == (
+        ("stamped next test", "06/2029"),
+        ("stamped end of life", "2034-05"),
+        ("stamped permit", "SP-7"),
+        ("stamped body", "A123"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "words"),
+    [
+        ("hydrostatic-retest,2024-06-08,pass,A,05/2024,,,", "stamped_next", "before the test"),
+        ("hydrostatic-retest,2024-06-08,pass,A,06/2024,,,", "stamped_next", "when it was tested"),
+        ("hydrostatic-retest,2024-06-08,pass,A,,6/34,,", "stamped_end", "all four figures"),
+        ("hydrostatic-retest,2024-06-08,fail,A,06/2029,,,", "stamped_next", "that was passed"),
+        ("flow-test,2024-06-08,pass,A,,,SP-7,", "stamped_permit", "only at a hydrostatic-retest"),
+    ],
+)
+def test_what_nobody_can_have_marked_is_refused(row: str, column: str, words: str) -> None:
+    records, problems = read(f"00123,{row}", header=STAMPED)
+    assert records == []
+    assert only(problems)[1] == column
+    assert words in only(problems)[3]
