@@ -2,8 +2,10 @@
 
 The copies have items, versions, fittings, the first ten records of each, stored due dates,
 trail entries and papers. Their chains are not hashed, so nothing that verifies can be asked of
-them; every page can. One gauge of the demo failed its calibration and some of the demo's
-records were measured with it; the copies were measured with gauges of their own.
+them; every page can. Their stored dates are those of the demo's items with all their records, so
+that a list computed afresh has other rows, more of them late. One gauge of the demo failed its
+calibration and some of the demo's records were measured with it; the copies were measured with
+gauges of their own.
 """
 
 from datetime import timedelta

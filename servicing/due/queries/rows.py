@@ -110,10 +110,11 @@ def known_rows(question: DueQuestion) -> list[DueRow]:
 def late_rows(question: DueQuestion, on: date) -> list[DueRow]:
     """Return what is overdue or undetermined on a day, as `known_rows` does, in its order.
 
-    From the store where the day is today at every site. The question's state is not looked at.
+    From the store where the day is today at every site that is meant. The question's state is
+    not looked at.
     """
     late = (State.OVERDUE, State.UNDETERMINED)
-    if question.known_by is None and list(zones_by_day()) == [on]:
+    if question.known_by is None and list(zones_by_day(question.sites)) == [on]:
         stored = (stored_rows(replace(question, on=None, state=state)) for state in late)
         return sorted((stored_row(row) for rows in stored for row in rows), key=_order)
     rows = known_rows(replace(question, on=on, state=""))
@@ -229,9 +230,13 @@ def state_on(state: str, on: date) -> Q:
     }[State(state)]
 
 
-def zones_by_day() -> dict[date, list[str]]:
-    """Return the days that are today somewhere, each with the time zones of its sites."""
-    zones = Site.objects.order_by().values_list("timezone", flat=True).distinct()
+def zones_by_day(within: Collection[int] | None = None) -> dict[date, list[str]]:
+    """Return the days that are today somewhere, each with the time zones of its sites.
+
+    within: the ids of the sites that are looked at; None for all.
+    """
+    sites = Site.objects.all() if within is None else Site.objects.filter(pk__in=within)
+    zones = sites.order_by().values_list("timezone", flat=True).distinct()
     by_day: dict[date, list[str]] = {}
     for zone in zones:
         by_day.setdefault(today_in(zone), []).append(zone)
