@@ -6,7 +6,7 @@ from datetime import date
 
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_far
-from servicing.due.pure.event_words import undated_words
+from servicing.due.pure.event_words import undated_words, what_settles
 from servicing.due.pure.happened import must_be, not_yet
 from servicing.due.pure.obligations import Obligation, Standing, StandingWord, State
 from servicing.due.pure.owed import Owed, for_use, owed_of, warning_words, warnings, worst_first
@@ -102,7 +102,7 @@ def _by_what_bars(tag: str, tasks: list[Owed], on: date, today: date | None) -> 
         why = "There is no record and no made date to count from."
         if first.event:
             said = undated_words(first.event)
-            why = f"{said[:1].upper()}{said[1:]}: enter what its meter showed then."
+            why = f"{said[:1].upper()}{said[1:]}: {what_settles(first.event)}."
         return Answer(state, f"{tag} is not known to be ready: {_task(first)}.", why)
     if state is State.OVERDUE:
         late = [each for each in tasks if each.overdue(on)]

@@ -47,3 +47,10 @@ def undated_words(event: str) -> str:
     if event == HOURS_RUN:
         return "nobody can say how many hours it has run since the last pass"
     return "no record and no made date to count from"
+
+
+def what_settles(event: str) -> str:
+    """Return what gives such a task a date, as an order."""
+    return (
+        "enter what its meter showed then" if event == HOURS_RUN else "enter when it was last done"
+    )

@@ -11,6 +11,7 @@ from typing import Protocol, TypeVar
 
 from registry.wording.pure.dates import day_words
 from registry.wording.pure.spans import how_far
+from servicing.due.pure.event_words import what_settles
 from servicing.due.pure.obligations import (
     HAPPENED,
     Candidate,
@@ -157,7 +158,7 @@ def warning_words(owed: Owed) -> str:
     """Return what a task that bars no use warns of, without a full stop."""
     task = owed.task.replace("-", " ")
     if owed.due_on is None:
-        return f"{task} can't be dated, and that only warns: enter when it was last done"
+        return f"{task} can't be dated, and that only warns: {what_settles(owed.event)}"
     return f"{task} was due on {day_words(owed.due_on)}, and that only warns"
 
 

@@ -22,10 +22,12 @@ from servicing.due.pure.obligations import (
     situation,
     standing,
 )
+from servicing.due.pure.owed import owed_of, warning_words
 from servicing.due.pure.rule_words import counting
 from servicing.due.pure.spans import spans
 from servicing.ledger.pure.entry import Reading
 from servicing.ledger.pure.meter import hours_in, meter_faults
+from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.clocks import Clock, Hours, clock_faults
 from servicing.rules.pure.durations import Duration
 from servicing.rules.pure.rule import Basis, Condition, Level, Rule
@@ -160,6 +162,10 @@ def test_where_nobody_knows_the_hours_it_is_undetermined_in_words() -> None:
     said = answer("P1", standing(ITEM, records, [row()], READ), [found], READ)
     assert said.state == State.UNDETERMINED
     assert said.reason == f"{UNTOLD.capitalize()}: enter what its meter showed then."
+    (practice,) = owed_of([owed(row(bars=Bars.NOTHING), *records)])
+    assert warning_words(practice) == (
+        "filter change can't be dated, and that only warns: enter what its meter showed then"
+    )
     back = owed(row(), changed(CHANGED, 470), read(READ, 3)).governing
     assert arithmetic(back).endswith(": its meter showed less on 4 Apr 2025 than before")
 
