@@ -14,8 +14,8 @@ from enum import StrEnum
 from functools import partial
 from typing import Any
 
+from registry.cells.pure import codes
 from registry.cells.pure.bare import bare, sound
-from registry.cells.pure.codes import LONGEST_CODE, code, name
 from registry.cells.pure.days import day, month_or_day
 from registry.cells.pure.stamped import LONGEST, Marks, Specifications
 from registry.cells.pure.values import Measure, ValueProblem, Vocabulary, whole
@@ -137,7 +137,7 @@ class Fact:
 
 
 def _text(name_: str, label: str, longest: int, **more: Any) -> Fact:
-    return Fact(name_, label, partial(name, longest=longest), longest=longest, **more)
+    return Fact(name_, label, partial(codes.name, longest=longest), longest=longest, **more)
 
 
 def _closed(name_: str, label: str, words: type[StrEnum], what: str, **more: Any) -> Fact:
@@ -159,11 +159,13 @@ def _years(text: str) -> int:
 FACTS: Mapping[str, Fact] = {
     fact.name: fact
     for fact in (
-        Fact("tag", "Tag", code, longest=LONGEST_CODE, needed=True, rule_key=False),
+        Fact("tag", "Tag", codes.code, longest=codes.LONGEST_CODE, needed=True, rule_key=False),
         _closed("kind", "Kind", Kind, "a kind of item", needed=True),
         _text("maker", "Maker", 80, needed=True),
         _text("model", "Model", 80),
-        Fact("serial", "Serial", code, longest=LONGEST_CODE, needed=True, rule_key=False),
+        Fact(
+            "serial", "Serial", codes.code, longest=codes.LONGEST_CODE, needed=True, rule_key=False
+        ),
         Fact(
             "made_on",
             "Made on",

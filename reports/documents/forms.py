@@ -4,17 +4,17 @@ from django import forms
 from django.utils.timezone import get_current_timezone
 
 from reports.documents.actions import PAPERS
-from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 from servicing.papers.queries import STANDS, SUPERSEDED, PapersQuestion
 
 
 class PapersForm(forms.Form):
     """Which papers are listed."""
 
-    kind = WordField(
+    kind = fields.WordField(
         label="Kind of paper",
         required=False,
-        choices=word_choices([paper.kind for paper in PAPERS], "every paper"),
+        choices=fields.word_choices([paper.kind for paper in PAPERS], "every paper"),
     )
     of = forms.CharField(
         label="Of",
@@ -22,7 +22,7 @@ class PapersForm(forms.Form):
         max_length=64,
         widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
     )
-    state = WordField(
+    state = fields.WordField(
         label="State",
         required=False,
         choices=[
@@ -31,8 +31,8 @@ class PapersForm(forms.Form):
             (SUPERSEDED, "superseded"),
         ],
     )
-    since = DayField("Made from", required=False)
-    until = DayField("Up to", required=False)
+    since = fields.DayField("Made from", required=False)
+    until = fields.DayField("Up to", required=False)
 
     def question(self) -> PapersQuestion:
         """Return what is asked for."""

@@ -30,13 +30,7 @@ from servicing.hydrostatic.pure.listed import ListedCylinder
 from servicing.hydrostatic.pure.results import Sent
 from servicing.hydrostatic.pure.suffixes import Suffix, suffixes
 from servicing.ledger.pure.entry import CONDEMNED
-from servicing.ledger.queries.records import (
-    condemned_days,
-    facts_by_item,
-    history_of,
-    last_by_item,
-    never_happened,
-)
+from servicing.ledger.queries import records
 from servicing.rules.pure.tasks import RETEST
 
 if TYPE_CHECKING:
@@ -79,7 +73,7 @@ def limits() -> Limits:
 def known_of(items: Iterable[Item]) -> dict[int, Known]:
     """Return what the register knows of cylinders, by item id, with the fills counted so far."""
     rows = list(items)
-    facts = facts_by_item([item.pk for item in rows])
+    facts = records.facts_by_item([item.pk for item in rows])
     fills = {pk: sum(fact[0] == "fill" for fact in found) for pk, found in facts.items()}
     return {item.pk: _known(item, fills.get(item.pk, 0)) for item in rows}
 
@@ -111,7 +105,7 @@ def results_of(rows: Iterable[Consigned]) -> dict[int, Result]:
     entered anew.
     """
     found = {row.pk: row.result for row in rows if hasattr(row, "result")}
-    lost = never_happened({result.consigned.item_id for result in found.values()})
+    lost = records.never_happened({result.consigned.item_id for result in found.values()})
     return {
         pk: result
         for pk, result in found.items()
@@ -135,7 +129,7 @@ def answered_by(results: Iterable[Result]) -> dict[int, "Record"]:
     for result in results:
         if not result.open_question:
             continue
-        later = history_of(result.consigned.item).in_force()
+        later = records.history_of(result.consigned.item).in_force()
         for record in later.filter(position__gt=result.record_position):
             retested = record.task == RETEST and record.done_on >= result.tested_on
             decides = retested and not record.corrects and not record.awaits_condemnation
@@ -149,7 +143,7 @@ def waiting_for_manager(item_ids: Iterable[int]) -> dict[int, date]:
     """Return the test day of condemnations that no manager has confirmed yet, by item id."""
     return {
         pk: record.done_on
-        for pk, record in last_by_item(item_ids, RETEST).items()
+        for pk, record in records.last_by_item(item_ids, RETEST).items()
         if record.awaits_condemnation
     }
 
@@ -231,10 +225,10 @@ def consignments_listed(most: int = 200) -> list[ListedConsignment]:
     came = Result.objects.filter(consigned__consignment__in=rows).values_list(
         "consigned__consignment_id", "consigned__item_id", "record_position"
     )
-    lost = never_happened({item_id for _, item_id, _ in came})
+    lost = records.never_happened({item_id for _, item_id, _ in came})
     there = Counter(pk for pk, *record in came if tuple(record) not in lost)
     ended = Consigned.objects.filter(consignment__in=rows, result=None)
-    ended = ended.filter(item__tag__in=condemned_days())
+    ended = ended.filter(item__tag__in=records.condemned_days())
     there.update(ended.values_list("consignment_id", flat=True))
     return [
         ListedConsignment(row, many.get(row.pk, 0), many.get(row.pk, 0) - there[row.pk])
@@ -316,7 +310,7 @@ def _asked(known: Known) -> str:
 def _last_passes(items: Sequence[Item], before: date) -> dict[int, date]:
     """Return the day of each cylinder's last passed retest before a day, by item id."""
     found: dict[int, date] = {}
-    for pk, facts in facts_by_item([item.pk for item in items]).items():
+    for pk, facts in records.facts_by_item([item.pk for item in items]).items():
         days = [done for task, done, outcome, *_ in facts if (task, outcome) == (RETEST, "pass")]
         days = [done for done in days if done < before]
         if days:

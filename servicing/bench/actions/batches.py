@@ -21,7 +21,7 @@ from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.batches import Crate, crate_of
 from servicing.bench.queries.procedures import procedures_for
 from servicing.bench.queries.work import draft_of, next_attempt
-from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
+from servicing.due.actions import services
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries.records import last_position, numbers_with_keys
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from servicing.ledger.models import Record
 
 
-class NotInThisBatch(ServiceRefused):
+class NotInThisBatch(services.ServiceRefused):
     """An item that can't go into the batch; the text says why."""
 
 
@@ -42,7 +42,7 @@ class Refused:
     problem: AnswerProblem
 
 
-class AnswersRefused(ServiceRefused):
+class AnswersRefused(services.ServiceRefused):
     """Some answers of an item can't be kept; none is."""
 
     def __init__(self, refused: Sequence[Refused]) -> None:
@@ -103,9 +103,9 @@ def add_to_batch(*, user: User, batch: Batch, item: Item, at: datetime) -> Draft
             f"{item.tag} is of the kind {item.kind.replace('-', ' ')}; this batch is not for that."
         )
     try:
-        service = Service(batch.task, batch.done_on, FAIL, "")
-        check_at_bench(item, service, today_at(item.site))
-    except ServiceRefused as problem:
+        service = services.Service(batch.task, batch.done_on, FAIL, "")
+        services.check_at_bench(item, service, today_at(item.site))
+    except services.ServiceRefused as problem:
         raise NotInThisBatch(str(problem)) from problem
     return Draft.objects.create(
         item=item,
@@ -210,7 +210,7 @@ def discard_batch(*, user: User, batch: Batch, at: datetime) -> None:
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     refuse_others(user, [batch])
     if why := why_batch_stays(batch):
-        raise ServiceRefused(why)
+        raise services.ServiceRefused(why)
     batch.drafts.update(thrown_at=at)
     batch.thrown_at = at
     batch.save()
@@ -233,6 +233,6 @@ def why_batch_stays(batch: Batch) -> str:
 def _refuse_unsaid(crate: Crate, said: Sequence[str]) -> None:
     unsaid = [step for step in crate.said_once if step.id not in said]
     if unsaid:
-        raise ServiceRefused(
+        raise services.ServiceRefused(
             f"Say it for every step done by eye and by hand: {unsaid[0].text} Nothing was signed."
         )

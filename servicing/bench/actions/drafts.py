@@ -15,17 +15,17 @@ from servicing.bench.models import Draft, ProcedureVersion
 from servicing.bench.pure.answers import Given, carried_over, retyped, stored_answer
 from servicing.bench.pure.needs import word_for
 from servicing.bench.queries.work import Work, draft_of, next_attempt, work_of
-from servicing.due.actions.services import Service, ServiceRefused, check_at_bench
+from servicing.due.actions import services
 from servicing.ledger.actions import lock_items
 from servicing.ledger.pure.entry import FAIL
 from servicing.ledger.queries.records import last_position
 
 
-class NoSuchWork(ServiceRefused):
+class NoSuchWork(services.ServiceRefused):
     """The task has no procedure for the item on the day."""
 
 
-class InstrumentMissing(ServiceRefused):
+class InstrumentMissing(services.ServiceRefused):
     """A reading was given without an instrument that may judge it."""
 
 
@@ -74,7 +74,7 @@ def keep_setting(
     nothing is kept.
     """
     refuse_others(user, [draft])
-    check_at_bench(draft.item, Service(draft.task, done_on, FAIL, ""), today)
+    services.check_at_bench(draft.item, services.Service(draft.task, done_on, FAIL, ""), today)
     draft = _open(draft)
     if draft.done_on != done_on and not draft.closed:
         draft.done_on = done_on
@@ -125,7 +125,9 @@ def begin_again(*, user: User, draft: Draft, at: datetime) -> Draft:
     work = work_in_hand(draft)
     outcome = work.course.outcome
     if outcome.outcome != FAIL or not outcome.may_sign:
-        raise ServiceRefused("Only a failed attempt is followed by another; finish this one first.")
+        raise services.ServiceRefused(
+            "Only a failed attempt is followed by another; finish this one first."
+        )
     Draft.objects.filter(pk=draft.pk).update(closed=True)
     return Draft.objects.create(
         item=draft.item,
@@ -154,7 +156,7 @@ def discard(*, user: User, item: Item, task: str, at: datetime) -> None:
     """
     held = Draft.objects.filter(user=user, item=item, task=task)
     if why := next(filter(None, map(why_draft_stays, held)), ""):
-        raise ServiceRefused(why)
+        raise services.ServiceRefused(why)
     held.update(thrown_at=at)
 
 

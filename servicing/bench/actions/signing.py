@@ -35,7 +35,7 @@ from servicing.due.actions.store import refresh
 from servicing.due.pure.obligations import Standing, StandingWord
 from servicing.due.queries.engine import governing_rules
 from servicing.due.queries.rows import standing_now
-from servicing.ledger.actions import Meaning, NewRecord, append_records, lock_items, sign
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.entry import FAIL, PASS, Check
 from servicing.ledger.queries.records import record_with_key
 
@@ -177,7 +177,7 @@ def complete_service(
     above are kinds, SignatureRefused or EntryKeyUsedTwice; then nothing is written.
     """
     at = at or now()
-    lock_items({draft.item_id for draft in drafts})
+    ledger.lock_items({draft.item_id for draft in drafts})
     held = Draft.objects.select_related("item__type", "item__site").in_bulk([d.pk for d in drafts])
     refuse_others(user, held.values())
     stood = Stood()
@@ -251,22 +251,22 @@ def _enter(
     items = [work.item for work in last.values()]
     before = standing_now(items)
     new = _new_records(works, user, note)
-    records = {each.entry_key: each for each in append_records(new, user=user, at=at)}
+    records = {each.entry_key: each for each in ledger.append_records(new, user=user, at=at)}
     refresh(last)
     after = standing_now(items)
     for work in works:
         assert work.draft is not None  # noqa: S101 (only saved drafts are signed)
         for key in keys_of(work):
             record = record_with_key(key) or records[key]
-            put = partial(sign, record=record, at=at, zone=work.item.site.timezone)
-            put(user=user, meaning=Meaning.PERFORMED)
+            put = partial(ledger.sign, record=record, at=at, zone=work.item.site.timezone)
+            put(user=user, meaning=ledger.Meaning.PERFORMED)
             if checker is not None and needs_checker(work):
-                put(user=checker, meaning=Meaning.CHECKED, second_person=True)
+                put(user=checker, meaning=ledger.Meaning.CHECKED, second_person=True)
         if last[work.item.pk] is not work:
             continue
         stands = after[work.item.pk]
         if comes_back(before[work.item.pk], stands):
-            put(user=user, meaning=Meaning.RELEASED)
+            put(user=user, meaning=ledger.Meaning.RELEASED)
         elif release and stands.word is not StandingWord.IN_SERVICE:
             raise NotReleased(
                 f"{work.item.tag} stays out of service: {stands.task.replace('-', ' ')} holds "
@@ -274,7 +274,7 @@ def _enter(
             )
 
 
-def _new_records(works: Sequence[Work], user: User, note: str) -> list[NewRecord]:
+def _new_records(works: Sequence[Work], user: User, note: str) -> list[ledger.NewRecord]:
     """Return the records, each attempt of an item one more than the one before it."""
     services = [services_of(work, user, note) for work in works]
     rules = _governing(works, services)

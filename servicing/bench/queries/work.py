@@ -15,8 +15,8 @@ from servicing.bench.pure.course import Course, course_of
 from servicing.bench.pure.needs import calibrated, used, word_for
 from servicing.bench.pure.procedure import Procedure
 from servicing.bench.pure.ranges import Scale
+from servicing.bench.queries import procedures
 from servicing.bench.queries.facts import Adopted
-from servicing.bench.queries.procedures import applied_to, judging_of, procedures_for
 from servicing.bench.queries.serving import refusal_for
 from servicing.due.queries.instruments import Calibration, calibration_of
 from servicing.ledger.pure.entry import FAIL
@@ -162,13 +162,13 @@ def work_of(draft: Draft, item: Item | None = None, stood: Stood | None = None) 
     """
     stood = stood or Stood()
     item = item or draft.item
-    found = procedures_for(item, draft.task, draft.done_on)
+    found = procedures.procedures_for(item, draft.task, draft.done_on)
     at_hand = next((each for each in found if each.procedure_id == draft.procedure), None)
     if at_hand is None:
         return None
-    procedure = applied_to(item, at_hand.procedure, draft.done_on, stood.adopted)
+    procedure = procedures.applied_to(item, at_hand.procedure, draft.done_on, stood.adopted)
     given = answers(procedure, draft.answers)
-    judging = judging_of(item, procedure, draft.done_on)
+    judging = procedures.judging_of(item, procedure, draft.done_on)
     return Work(
         item=item,
         task=draft.task,

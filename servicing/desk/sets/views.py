@@ -22,23 +22,23 @@ from registry.sets.queries import Plan, fittings_with, past_of
 from registry.sites.clock import today_at
 from registry.sites.queries import sites_meant
 from servicing.desk.parts.tables import arranged
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.pages import EVERYONE, MAY_RECORD, item_or_404, set_or_404
-from servicing.desk.sets.forms import FitForm, RemoveForm, ScanForm, SetSearchForm
+from servicing.desk.sets import forms
 from servicing.desk.sets.tables import SetTable
+from servicing.due.actions import sets as fittings
 from servicing.due.actions.preview import turnout_of
-from servicing.due.actions.sets import fit, planned, take_out
 from servicing.due.pure.readiness import READY
 from servicing.due.pure.turnout import Shortfall
 from servicing.due.queries.sets import ready_sets, set_sheet, sets_today
 from servicing.rules.queries import cautions_of
 
 
-@EVERYONE
+@pages.EVERYONE
 @require_safe
 def set_list(request: PersonRequest) -> HttpResponse:
     """Show every set with whether it is ready today, and why not."""
-    form = SetSearchForm(request.GET)
+    form = forms.SetSearchForm(request.GET)
     rows, everything, within = [], [], None
     if form.is_valid():
         word = form.cleaned_data["state"]
@@ -58,11 +58,11 @@ def _wanted(state: str, word: str) -> bool:
     return state not in READY if word == "not-ready" else not word or state == word
 
 
-@MAY_RECORD
+@pages.MAY_RECORD
 def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
     """Take one part after the other by its tag; what was in its place comes out."""
-    set_item = set_or_404(pk)
-    form = ScanForm(request.POST or None)
+    set_item = pages.set_or_404(pk)
+    form = forms.ScanForm(request.POST or None)
     named = named_by(form.cleaned_data["tag"]) if form.is_valid() else None
     if named is None or named.item is None:
         if named is not None:
@@ -74,7 +74,7 @@ def set_parts(request: PersonRequest, pk: int) -> HttpResponse:
         if plan is not None and fit_form is not None and not fit_form.is_valid():
             return _confirm(request, set_item, part, plan, fit_form)
         said = fit_form.cleaned_data if fit_form is not None else {}
-        fitting = fit(
+        fitting = fittings.fit(
             set_item=set_item,
             part=part,
             on=said.get("on") or today_at(set_item.site),
@@ -105,7 +105,7 @@ def _brought(part: Item, fitting: Fitting) -> str:
 
 def _to_confirm(
     request: PersonRequest, set_item: Item, part: Item, key: str
-) -> tuple[Plan | None, FitForm | None]:
+) -> tuple[Plan | None, forms.FitForm | None]:
     """Return what fitting would do, and the form where something must be confirmed first.
 
     Nothing is planned for a form that did its work already: it is answered again.
@@ -113,13 +113,15 @@ def _to_confirm(
     if Fitting.objects.filter(entry_key=key).exists():
         return None, None
     today = today_at(set_item.site)
-    plan = planned(set_item=set_item, part=part, on=today)
+    plan = fittings.planned(set_item=set_item, part=part, on=today)
     unstated = bool(plan.of(Word.NOT_STATED))
     if not (plan.steps or unstated):
         return plan, None
     data = request.POST if request.POST.get("step") == "enter" else None
     initial = {"key": key, "tag": part.tag}
-    return plan, FitForm(data, ticks=plan.steps, unstated=unstated, today=today, initial=initial)
+    return plan, forms.FitForm(
+        data, ticks=plan.steps, unstated=unstated, today=today, initial=initial
+    )
 
 
 def _what_was_done(fitting: Fitting) -> str:
@@ -132,7 +134,7 @@ def _what_was_done(fitting: Fitting) -> str:
 
 
 def _bench(
-    request: PersonRequest, set_item: Item, form: ScanForm, meant: Sequence[Meant] = ()
+    request: PersonRequest, set_item: Item, form: forms.ScanForm, meant: Sequence[Meant] = ()
 ) -> HttpResponse:
     """Show the set with an empty field for the next scan, and above it what was refused.
 
@@ -142,7 +144,7 @@ def _bench(
     shown = set_sheet(set_item, today_at(set_item.site))
     context = {
         "item": set_item,
-        "form": ScanForm(),
+        "form": forms.ScanForm(),
         "meant": meant,
         "page_errors": form.errors.get("tag", []) if form.is_bound else [],
         "shown": shown,
@@ -155,7 +157,7 @@ def _bench(
 
 
 def _confirm(
-    request: PersonRequest, set_item: Item, part: Item, plan: Plan, form: FitForm
+    request: PersonRequest, set_item: Item, part: Item, plan: Plan, form: forms.FitForm
 ) -> HttpResponse:
     context = {
         "item": set_item,
@@ -170,20 +172,20 @@ def _confirm(
     return render(request, "desk/sets/set_fit.html", context, status=status)
 
 
-@MAY_RECORD
+@pages.MAY_RECORD
 def part_out(request: PersonRequest, pk: int, fitting: int) -> HttpResponse:
     """Take a part out of a set; a cylinder by its steps."""
-    set_item = set_or_404(pk)
+    set_item = pages.set_or_404(pk)
     row = get_object_or_404(set_item.fittings.select_related("part__type", "set__site"), pk=fitting)
     ticks = REMOVING if row.place in CYLINDERS else ()
     kept, today = kept_for(request), today_at(set_item.site)
     typed = kept.fields if kept else None
-    form = RemoveForm(request.POST or None, ticks=ticks, today=today, initial=typed)
+    form = forms.RemoveForm(request.POST or None, ticks=ticks, today=today, initial=typed)
     checked = CheckedForm(request, form, refused=(FittingRefused,), at_once=True, signed=False)
 
     def enter() -> str:
         said = form.cleaned_data
-        take_out(
+        fittings.take_out(
             fitting=row,
             on=said["on"],
             by=request.user,
@@ -211,17 +213,17 @@ def _turnout_without(row: Fitting) -> Shortfall:
     today, key = today_at(row.set.site), uuid.uuid4().hex
     try:
         return turnout_of(
-            lambda: take_out(fitting=row, on=today, by=None, entry_key=key), [row.set_id]
+            lambda: fittings.take_out(fitting=row, on=today, by=None, entry_key=key), [row.set_id]
         )
     except FittingRefused:
         return Shortfall()
 
 
-@EVERYONE
+@pages.EVERYONE
 @require_safe
 def set_past(request: PersonRequest, pk: int) -> HttpResponse:
     """Show everything that was ever fitted to a set, or the sets a part was ever in."""
-    item = item_or_404(pk)
+    item = pages.item_or_404(pk)
     is_set = item.type.kind == Kind.SET
     rows = past_of(item) if is_set else fittings_with(item)
     context = {"item": item, "is_set": is_set, "rows": rows, "section": "items"}

@@ -7,7 +7,7 @@ from django import forms
 from django.db.models import Model
 
 from registry.sites.models import UNITS, Site
-from servicing.desk.parts.forms.fields import WhyField, WordField, text_field
+from servicing.desk.parts.forms import fields
 from servicing.rules.models import RuleTable
 
 
@@ -21,12 +21,12 @@ class TablesField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
 class SiteForm(forms.Form):
     """A site, its place in the tree, its time zone and the rule tables it adopts."""
 
-    code = text_field("Code", 40, required=True)
-    name = text_field("Name", 120, required=True)
+    code = fields.text_field("Code", 40, required=True)
+    name = fields.text_field("Name", 120, required=True)
     parent = forms.ModelChoiceField(
         Site.objects.all(), label="Part of", required=False, empty_label="nothing: it stands alone"
     )
-    timezone = WordField(label="Time zone")
+    timezone = fields.WordField(label="Time zone")
     units = forms.ChoiceField(
         label="The bench reads in",
         required=False,
@@ -55,7 +55,7 @@ class SiteForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text="It follows those of the sites above it as well.",
     )
-    why = WhyField("The reason for the change. It is needed where the zone or a date moves.")
+    why = fields.WhyField("The reason for the change. It is needed where the zone or a date moves.")
 
     def __init__(self, *args: Any, site: Site | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -11,14 +11,7 @@ from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
 from servicing.away.models import Consigned, Consignment
-from servicing.due.actions.services import (
-    Service,
-    ServiceRefused,
-    check_service,
-    log_service,
-    new_record,
-    sign_what_is_entered,
-)
+from servicing.due.actions import services
 from servicing.due.actions.standing import may_condemn
 from servicing.due.actions.store import refresh
 from servicing.due.queries.engine import governing_rules
@@ -38,13 +31,7 @@ from servicing.hydrostatic.queries import (
     sent_of,
     waiting_for_manager,
 )
-from servicing.ledger.actions import (
-    EntryKeyUsedTwice,
-    NewRecord,
-    SignatureRefused,
-    append_records,
-    lock_items,
-)
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.entry import CONDEMNATION_WAITS, Reading
 from servicing.ledger.pure.shoulder import COLUMNS, Shoulder
 from servicing.ledger.queries.records import record_entered_by
@@ -72,7 +59,7 @@ def enter_results(
     """
     locked(consignment)
     rows = {row.item.tag: row for row in cylinders_of(consignment)}
-    lock_items([row.item_id for row in rows.values()])
+    ledger.lock_items([row.item_id for row in rows.values()])
     sent = sent_of(consignment)
     known = known_of(row.item for row in rows.values())
     standing = results_of(rows.values())
@@ -103,11 +90,11 @@ def _enter(
     rules = governing_rules(RETEST, {row.item: result.tested_on for row, result, _ in fresh})
     may = may_condemn(user)
     new = [_record(row, result, ours, rules, may_condemn=may) for row, result, ours in fresh]
-    added = {record.entry_key: record for record in append_records(new, user=user, at=at)}
+    added = {record.entry_key: record for record in ledger.append_records(new, user=user, at=at)}
     if signed:
         for row, _, _ in fresh:
             record = record_entered_by(_key(row))
-            sign_what_is_entered(record, item=row.item, user=user, at=at)
+            services.sign_what_is_entered(record, item=row.item, user=user, at=at)
     refresh([row.item_id for row, _, _ in fresh])
     # What is left here of a record that never happened; the ledger keeps that record itself.
     keys = {row.pk: _key(row) for row, _, _ in fresh}
@@ -149,7 +136,7 @@ def _record(
     rules: Mapping[int, str],
     *,
     may_condemn: bool,
-) -> NewRecord:
+) -> ledger.NewRecord:
     """Return the record of a result. Raises ConsignmentRefused where it can't have happened."""
     outcome = ledger_outcome(result.word, ours.word, may_condemn=may_condemn)
     waits = outcome == "fail" and Word.CONDEMN in (result.word, ours.word)
@@ -167,7 +154,7 @@ def _record(
         *([CONDEMNATION_WAITS] if waits else []),
         *result.shoulder.readings,
     )
-    service = Service(
+    service = services.Service(
         task=RETEST,
         done_on=result.tested_on,
         outcome=outcome,
@@ -177,10 +164,10 @@ def _record(
         rule=rules.get(row.item_id, ""),
     )
     try:
-        check_service(row.item, service, today_at(row.item.site))
-    except ServiceRefused as problem:
+        services.check_service(row.item, service, today_at(row.item.site))
+    except services.ServiceRefused as problem:
         raise ConsignmentRefused(f"{row.item.tag}: {problem}") from problem
-    return new_record(row.item, service, _key(row))
+    return services.new_record(row.item, service, _key(row))
 
 
 def _figures(result: HouseResult, ours: Opinion) -> tuple[Reading, ...]:
@@ -197,7 +184,7 @@ def _figures(result: HouseResult, ours: Opinion) -> tuple[Reading, ...]:
 
 def log_retest(
     item: Item,
-    service: Service,
+    service: services.Service,
     user: User,
     entry_key: str,
     *,
@@ -209,7 +196,7 @@ def log_retest(
     elsewhere: it was done at a test house. signed: see `log_service`.
     """
     try:
-        record = log_service(
+        record = services.log_service(
             item=item,
             service=service,
             user=user,
@@ -217,7 +204,7 @@ def log_retest(
             elsewhere=elsewhere,
             signed=signed,
         )
-    except (ServiceRefused, EntryKeyUsedTwice, SignatureRefused) as problem:
+    except (services.ServiceRefused, ledger.EntryKeyUsedTwice, ledger.SignatureRefused) as problem:
         raise ConsignmentRefused(f"{item.tag}: {problem}") from problem
     return record.position
 
@@ -233,7 +220,7 @@ def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = F
     has decided it since, or no reason is given.
     """
     row = Result.objects.select_for_update().get(pk=result.pk)
-    lock_items([row.consigned.item_id])
+    ledger.lock_items([row.consigned.item_id])
     if row.settled_word == word and row.settled_why == why.strip():
         return row
     if not row.open_question or result_of(row.consigned) is None:
@@ -246,7 +233,7 @@ def settle(*, result: Result, word: Word, why: str, user: User, signed: bool = F
     if not why.strip():
         raise ConsignmentRefused("Write why: whoever reads the record must be able to follow.")
     item, at = row.consigned.item, now()
-    service = Service(
+    service = services.Service(
         task=RETEST,
         done_on=row.tested_on,
         outcome=LEDGER_WORDS[word],

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from servicing.hydrostatic.pure import content, house
 from servicing.hydrostatic.pure.amounts import HydroProblem, Pressure, figure_text
-from servicing.hydrostatic.pure.content import ISO_RECORD, US_RECORD, Facts, is_us, not_said
 from servicing.hydrostatic.pure.equipment import DailyCheck, Finding, daily_check
 from servicing.hydrostatic.pure.expansion import (
     DirectResult,
@@ -15,7 +15,6 @@ from servicing.hydrostatic.pure.expansion import (
     direct_reading,
     expansion,
 )
-from servicing.hydrostatic.pure.house import Known, readings_of, subject_of, verdict_words
 from servicing.hydrostatic.pure.limits import Limits
 from servicing.hydrostatic.pure.rig import Rig
 from servicing.hydrostatic.pure.verdict import Run, TestVerdict, Word, judge
@@ -72,16 +71,16 @@ class Judged:
     @property
     def says(self) -> str:
         """The verdict with its reasons in one line."""
-        return verdict_words(self.verdict)
+        return house.verdict_words(self.verdict)
 
 
-def judged(raw: RawTest, known: Known, limits: Limits, described: Facts) -> Judged:
+def judged(raw: RawTest, known: house.Known, limits: Limits, described: content.Facts) -> Judged:
     """Return the verdict on a test and the record it makes.
 
     described: what is known of the cylinder in words, for the record. Raises HydroProblem where
     the day's check was not good, a reading is missing or can't be.
     """
-    subject = subject_of(known, raw.tested_on, raw.limit_percent, limits)
+    subject = house.subject_of(known, raw.tested_on, raw.limit_percent, limits)
     if raw.method != "proof":
         _hold_to_the_check(raw, subject.test_pressure)
     direct = None if raw.method != "direct" else _direct(raw)
@@ -89,7 +88,7 @@ def judged(raw: RawTest, known: Known, limits: Limits, described: Facts) -> Judg
     rig = _rig(raw.rig, subject.test_pressure, found)
     verdict = judge(subject, _run(raw, found))
     readings = (
-        *readings_of(
+        *house.readings_of(
             method=raw.method,
             reached=raw.reached,
             held_s=raw.held_s,
@@ -222,11 +221,15 @@ def _check_words(check: DailyCheck | None) -> str:
 
 
 def _lacks(
-    raw: RawTest, verdict: TestVerdict, found: Expansion | None, known: Known, described: Facts
+    raw: RawTest,
+    verdict: TestVerdict,
+    found: Expansion | None,
+    known: house.Known,
+    described: content.Facts,
 ) -> tuple[str, ...]:
     """Return what the standard's record asks for and this one doesn't say."""
     measured = {} if found is None else {"total": "yes", "elastic": "yes", "permanent": "yes"}
-    said = Facts(
+    said = content.Facts(
         tested_on=str(raw.tested_on),
         serial=described.serial,
         specification=known.specification,
@@ -247,8 +250,8 @@ def _lacks(
         mark=raw.mark,
         **measured,
     )
-    asked = US_RECORD if is_us(known.specification) else ISO_RECORD
-    lacks = [f"{each.words} ({each.clause})" for each in not_said(said, asked)]
+    asked = content.US_RECORD if content.is_us(known.specification) else content.ISO_RECORD
+    lacks = [f"{each.words} ({each.clause})" for each in content.not_said(said, asked)]
     if raw.number > 1 and raw.earlier_on is None:
         lacks.append("date of the earlier test (49 CFR 180.215(b)(2))")
     return tuple(lacks)

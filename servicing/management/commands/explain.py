@@ -13,7 +13,7 @@ from registry.management import console
 from registry.sites.clock import today_at
 from servicing.due.pure.obligations import Standing
 from servicing.due.pure.sheet import GENERAL_CAUTION, TaskLine, iso, task_json, task_line
-from servicing.due.queries.engine import NotKnownThen, as_then, explained, explained_under
+from servicing.due.queries import engine
 from servicing.rules.queries import NoSuchTable
 
 
@@ -44,8 +44,8 @@ class Command(BaseCommand):
         on = options["on"] or today_at(item.site)
         try:
             standing, tasks = _answer(item, on, options)
-            shown = as_then(item, options["known_by"])
-        except NotKnownThen as problem:
+            shown = engine.as_then(item, options["known_by"])
+        except engine.NotKnownThen as problem:
             raise CommandError(str(problem)) from problem
         except NoSuchTable as missing:
             raise CommandError(
@@ -62,9 +62,9 @@ class Command(BaseCommand):
 def _answer(item: Item, on: date, options: dict[str, Any]) -> tuple[Standing, list[TaskLine]]:
     if options["tables"]:
         names = [word for part in options["tables"].split(";") if (word := part.strip())]
-        standing, tasks = explained_under(item, on, names, options["known_by"])
+        standing, tasks = engine.explained_under(item, on, names, options["known_by"])
     else:
-        standing, tasks = explained(item, on, options["known_by"])
+        standing, tasks = engine.explained(item, on, options["known_by"])
     return standing, [task_line(task, on) for task in tasks]
 
 

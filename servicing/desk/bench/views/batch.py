@@ -13,13 +13,7 @@ from django.utils.http import urlencode
 from registry.items.queries import Meant, named_by
 from registry.people.queries import PersonRequest, kept_form, viewer_of
 from registry.sites.clock import now, today_anywhere, today_at
-from servicing.bench.actions.batches import (
-    AnswersRefused,
-    NotInThisBatch,
-    add_to_batch,
-    answer_in_batch,
-    begin_batch,
-)
+from servicing.bench.actions import batches
 from servicing.bench.actions.drafts import begin_again
 from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.answers import Unusual
@@ -29,14 +23,9 @@ from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
 from servicing.bench.queries.facts import tables_at
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.queries.thrown import thrown_by
-from servicing.desk.bench.forms.batches import BatchItemForm, BatchStartForm, NextItemForm
+from servicing.desk.bench.forms import batches as forms
 from servicing.desk.bench.pure import acts_of_batch
-from servicing.desk.bench.views.hand import (
-    chosen_instruments,
-    keep_instruments,
-    keep_units,
-    reads_psi,
-)
+from servicing.desk.bench.views import hand
 from servicing.desk.parts.views.pages import MAY_RECORD
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.queries.instruments import instruments_near
@@ -65,14 +54,14 @@ def batch_start(request: PersonRequest) -> HttpResponse:
         }
         return render(request, "desk/bench/batch_start.html", context)
     words = calibrated(at_hand.procedure)
-    form = BatchStartForm(
+    form = forms.BatchStartForm(
         request.POST or None,
         at_hand=at_hand,
         words=words,
         by=[at_hand.procedure],
         offered=instruments_near(site, today, words),
-        chosen={w: pk for w, pk in chosen_instruments(request).items() if w in words},
-        psi=reads_psi(request) if has_other_units(at_hand.procedure) else None,
+        chosen={w: pk for w, pk in hand.chosen_instruments(request).items() if w in words},
+        psi=hand.reads_psi(request) if has_other_units(at_hand.procedure) else None,
         initial={"done_on": today},
     )
     if form.is_valid() and form.not_later_than(today) and form.holds(form.cleaned_data["done_on"]):
@@ -88,17 +77,19 @@ def batch_start(request: PersonRequest) -> HttpResponse:
     return render(request, "desk/bench/batch_setting.html", context, status=status)
 
 
-def _begun(request: PersonRequest, form: BatchStartForm, at_hand: ProcedureVersion) -> HttpResponse:
+def _begun(
+    request: PersonRequest, form: forms.BatchStartForm, at_hand: ProcedureVersion
+) -> HttpResponse:
     """Begin the batch, or ask for the next instrument where one was scanned."""
-    keep_instruments(request, form.chosen())
+    hand.keep_instruments(request, form.chosen())
     if units := form.cleaned_data.get("units"):
-        keep_units(request, psi=units == "psi")
+        hand.keep_units(request, psi=units == "psi")
     words = set(form.words)
-    held = {w: pk for w, pk in chosen_instruments(request).items() if w in words}
+    held = {w: pk for w, pk in hand.chosen_instruments(request).items() if w in words}
     if form.by_scan() and words - held.keys():
         again = urlencode({"procedure": at_hand.procedure_id})
         return redirect(f"{reverse('bench-batch-start')}?{again}")
-    batch = begin_batch(
+    batch = batches.begin_batch(
         user=request.user,
         at_hand=at_hand,
         kind=at_hand.procedure.kinds[0],
@@ -136,18 +127,20 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
 
 def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
     """Put the scanned item into the batch, or say why it can't be."""
-    scan = NextItemForm(request.POST, kinds=crate.procedure.kinds, first=True)
+    scan = forms.NextItemForm(request.POST, kinds=crate.procedure.kinds, first=True)
     meant: Sequence[Meant] = ()
     if scan.is_valid():
         named = named_by(scan.cleaned_data["tag"])
         try:
             if named.item is not None:
-                add_to_batch(user=request.user, batch=crate.batch, item=named.item, at=now())
+                batches.add_to_batch(
+                    user=request.user, batch=crate.batch, item=named.item, at=now()
+                )
                 here = reverse("bench-batch", args=[crate.batch.pk])
                 return redirect(f"{here}?item={named.item.pk}")
             scan.add_error("tag", named.why_none)
             meant = named.meant
-        except NotInThisBatch as refused:
+        except batches.NotInThisBatch as refused:
             scan.add_error("tag", str(refused))
     return show(request, crate, None, scan=scan, meant=meant)
 
@@ -171,15 +164,15 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
 
 
 def _kept(
-    user: User, form: BatchItemForm, draft: Draft, then: str, asked: list[dict[str, str]]
+    user: User, form: forms.BatchItemForm, draft: Draft, then: str, asked: list[dict[str, str]]
 ) -> bool:
     """Keep what was typed; where it can't be, put the reasons into the form and `asked`."""
     try:
-        answer_in_batch(user=user, draft=draft, given=form.given(), at=now())
+        batches.answer_in_batch(user=user, draft=draft, given=form.given(), at=now())
         if then == "again":
             begin_again(user=user, draft=draft, at=now())
         return True
-    except AnswersRefused as problem:
+    except batches.AnswersRefused as problem:
         for each in problem.refused:
             words = str(each.problem)
             if isinstance(each.problem, Unusual):
@@ -194,15 +187,15 @@ def _kept(
 
 def item_form(
     request: PersonRequest, crate: Crate, row: Row, typed: Mapping[str, str] | None = None
-) -> BatchItemForm:
+) -> forms.BatchItemForm:
     """Return the form of one item's readings; typed: what was sent after the session's end."""
     posted = request.method == "POST" and "item" in request.POST
-    return BatchItemForm(
+    return forms.BatchItemForm(
         request.POST if posted else None,
         places=row.work.course.places,
         held=row.own,
         left=crate.batch.left,
-        imperial=reads_psi(request),
+        imperial=hand.reads_psi(request),
         initial=typed,
     )
 
@@ -212,8 +205,8 @@ def show(
     crate: Crate,
     row: Row | None,
     *,
-    form: BatchItemForm | None = None,
-    scan: NextItemForm | None = None,
+    form: forms.BatchItemForm | None = None,
+    scan: forms.NextItemForm | None = None,
     meant: Sequence[Meant] = (),
     asked: list[dict[str, str]] | None = None,
 ) -> HttpResponse:
@@ -228,7 +221,7 @@ def show(
         "at_rest": row is None,
         "form": form
         or (item_form(request, crate, row, kept.fields if kept else None) if row else None),
-        "scan": scan or NextItemForm(kinds=crate.procedure.kinds, first=row is None),
+        "scan": scan or forms.NextItemForm(kinds=crate.procedure.kinds, first=row is None),
         "meant": meant,
         "asked": asked or [],
         "page_errors": scan is not None,

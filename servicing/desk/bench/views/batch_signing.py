@@ -10,16 +10,10 @@ from django.views.decorators.http import require_safe
 
 from registry.people.queries import PersonRequest
 from registry.sites.clock import now, today_at
+from servicing.bench.actions import signing
 from servicing.bench.actions.batches import complete_batch
-from servicing.bench.actions.signing import (
-    effect_of_works,
-    keys_of,
-    needs_checker,
-    refusals_of,
-    seen_of,
-)
 from servicing.bench.pure.recorded import renewals_of
-from servicing.bench.queries.batches import Crate, Row, crate_of
+from servicing.bench.queries import batches
 from servicing.desk.bench.forms.batches import BatchSignForm
 from servicing.desk.bench.views.batch import own_batch
 from servicing.desk.bench.views.signing import REFUSED, checker_of, kept_note
@@ -42,7 +36,7 @@ def batch_check(request: PersonRequest, pk: int) -> HttpResponse:
     batch = own_batch(request, pk)
     if batch.signed_at is not None:
         return redirect("bench-batch-done", pk=pk)
-    crate = crate_of(batch)
+    crate = batches.crate_of(batch)
     if crate is None or not crate.rows:
         return redirect("bench-batch", pk=pk)
     form = _form(request, crate)
@@ -65,24 +59,24 @@ def batch_check(request: PersonRequest, pk: int) -> HttpResponse:
     return checked.page("desk/bench/batch_check.html", _shown(request, crate, form))
 
 
-def _form(request: PersonRequest, crate: Crate) -> BatchSignForm:
+def _form(request: PersonRequest, crate: batches.Crate) -> BatchSignForm:
     return BatchSignForm(
         request.POST if request.method == "POST" else None,
         steps=crate.said_once,
-        checker=any(needs_checker(work) for work in crate.works),
+        checker=any(signing.needs_checker(work) for work in crate.works),
         initial=kept_note(request),
     )
 
 
-def _shown(request: PersonRequest, crate: Crate, form: BatchSignForm) -> dict[str, Any]:
+def _shown(request: PersonRequest, crate: batches.Crate, form: BatchSignForm) -> dict[str, Any]:
     """Return what would be signed for every item, and what is said once for all."""
     rows = [_row(request, row) for row in reversed(crate.rows)]
     return {
         "crate": crate,
         "batch": crate.batch,
         "rows": rows,
-        "seen": seen_of(crate.works),
-        "records": sum(len(keys_of(work)) for work in crate.works if work.draft),
+        "seen": signing.seen_of(crate.works),
+        "records": sum(len(signing.keys_of(work)) for work in crate.works if work.draft),
         "unfinished": [row for row in rows if row["refusals"]],
         "said": [
             {
@@ -97,17 +91,17 @@ def _shown(request: PersonRequest, crate: Crate, form: BatchSignForm) -> dict[st
     }
 
 
-def _row(request: PersonRequest, row: Row) -> dict[str, Any]:
+def _row(request: PersonRequest, row: batches.Row) -> dict[str, Any]:
     """Return an item's line: what was read, what comes of it, and the date it moves."""
     task, today = row.work.task, today_at(row.item.site)
     works = (*row.earlier, row.work)
     renewed = {each.task for work in works for each in renewals_of(work.course)}
     moved: list[dict[str, object]] = []
-    refusals = refusals_of(row.work, request.user)
+    refusals = signing.refusals_of(row.work, request.user)
     before = after = None
     if not refusals:
         try:
-            effect = effect_of_works(works, request.user)
+            effect = signing.effect_of_works(works, request.user)
             before, after = _of(effect.before, task), _of(effect.after, task)
             moved = [each for each in change_rows(effect, row.item) if each["task"] in renewed]
         except ServiceRefused as problem:
@@ -125,7 +119,7 @@ def _of(found: tuple[Obligation, ...], task: str) -> Obligation | None:
     return next((each for each in found if each.task == task), None)
 
 
-def _except(crate: Crate, step: str) -> list[str]:
+def _except(crate: batches.Crate, step: str) -> list[str]:
     """Return the items that are an exception to a step, with what was found."""
     return [
         f"{row.item.tag} ({place.finding})"

@@ -14,7 +14,7 @@ from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now, today_at
 from servicing.away.pure import RECEIVE_FIRST
 from servicing.away.queries import away_now
-from servicing.bench.actions.drafts import answer_step, begin_again, unsaved
+from servicing.bench.actions import drafts
 from servicing.bench.models import Draft
 from servicing.bench.pure.answers import AnswerProblem, Unusual, display_unit
 from servicing.bench.pure.course import OutOfOrder, Place, as_typed, limit_about
@@ -93,7 +93,7 @@ def draft_in_hand(request: PersonRequest, item: Item, task: str) -> Draft | None
     found = procedures_for(item, task, today)
     if not found:
         return None
-    return unsaved(
+    return drafts.unsaved(
         user=request.user,
         item=item,
         task=task,
@@ -115,7 +115,9 @@ def _answer(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
     if not form.is_valid():
         return _show_step(request, work, place, form)
     try:
-        after = answer_step(user=request.user, draft=draft, step=step, given=form.given(), at=now())
+        after = drafts.answer_step(
+            user=request.user, draft=draft, step=step, given=form.given(), at=now()
+        )
     except Unusual as asked:
         context = {"question": str(asked), "sure": form.cleaned_data["typed"]}
         return _show_step(request, work, place, form, **context)
@@ -137,7 +139,7 @@ def _next(request: PersonRequest, work: Work, place: Place) -> HttpResponse:
     then = request.POST.get("then", "")
     if then == "again" and work.draft is not None:
         try:
-            begin_again(user=request.user, draft=work.draft, at=now())
+            drafts.begin_again(user=request.user, draft=work.draft, at=now())
         except ServiceRefused as problem:
             messages.error(request, str(problem))
         return onward(request, work.item, work.task, None)

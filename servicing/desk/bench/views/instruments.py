@@ -13,18 +13,18 @@ from registry.people.queries import PersonRequest, Viewer, viewer_of
 from registry.sites.clock import today_at
 from servicing.desk.bench.tables import MADE_WITH, made_with_rows
 from servicing.desk.parts.pure import DoubtActs
-from servicing.desk.parts.views.pages import EVERYONE, doubt_acts, item_or_404
+from servicing.desk.parts.views import pages
 from servicing.due.queries.doubts import Doubtful, doubts_of
 from servicing.due.queries.instruments import calibration_of, made_with
 
 SHOWN = 500
 
 
-@EVERYONE
+@pages.EVERYONE
 @require_safe
 def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
     """Show the records made with an instrument, those in doubt first."""
-    instrument, viewer = item_or_404(pk), viewer_of(request.user)
+    instrument, viewer = pages.item_or_404(pk), viewer_of(request.user)
     made = made_with(instrument)
     doubts = doubts_of(instrument)
     context = {
@@ -44,14 +44,14 @@ def instrument_records(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _with_acts(viewer: Viewer, rows: Iterable[Doubtful]) -> list[tuple[Doubtful, DoubtActs]]:
-    return [(row, doubt_acts(viewer, row)) for row in rows]
+    return [(row, pages.doubt_acts(viewer, row)) for row in rows]
 
 
-@EVERYONE
+@pages.EVERYONE
 @require_safe
 def instrument_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Give every record made with an instrument as CSV; those in doubt say since when."""
-    instrument = item_or_404(pk)
+    instrument = pages.item_or_404(pk)
     rows = made_with_rows(instrument, doubtful_only=False)
     name = file_name("made-with", instrument.tag)
     return csv_download(name, MADE_WITH, (row.values() for row in rows))

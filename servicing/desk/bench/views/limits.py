@@ -12,12 +12,7 @@ from servicing.bench.actions.procedures import LimitNotOpen, set_type_limit
 from servicing.bench.models import TypeLimit
 from servicing.bench.pure.limits import LimitProblem
 from servicing.bench.pure.procedure import Measure
-from servicing.bench.queries.procedures import (
-    BY_ITS_CYLINDER,
-    current_procedures,
-    measures_of,
-    readings_open_to,
-)
+from servicing.bench.queries import procedures
 from servicing.desk.bench.forms.limits import EndLimitForm, TypeLimitForm
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import MAY_MANAGE
@@ -27,7 +22,7 @@ from servicing.desk.parts.views.pages import MAY_MANAGE
 def type_limits_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show a type's own limits with all their versions; set one, or take one away."""
     named = get_object_or_404(ItemType, pk=pk)
-    readings = readings_open_to(named)
+    readings = procedures.readings_open_to(named)
     ending = "end" in request.POST
     form = TypeLimitForm(None if ending else request.POST or None, readings=readings)
     end = EndLimitForm(request.POST if ending else None)
@@ -65,7 +60,7 @@ def type_limits_page(request: PersonRequest, pk: int) -> HttpResponse:
 
 def _bases(named: ItemType) -> list[dict[str, str]]:
     """Return what the procedures themselves say of each reading that is open to a type."""
-    found = measures_of(current_procedures().values(), named.kind)
+    found = procedures.measures_of(procedures.current_procedures().values(), named.kind)
     rows = {
         (m.reading, m.limit.words if m.limit else "the maker's own limit is needed"): m
         for m in found
@@ -85,4 +80,5 @@ def _share(measure: Measure, kind: str) -> str:
     if not measure.share_of:
         return ""
     what = measure.share_of.removesuffix("_bar").replace("_", " ")
-    return f" of the {what} of the cylinder {'fitted' if kind in BY_ITS_CYLINDER else 'itself'}"
+    which = "fitted" if kind in procedures.BY_ITS_CYLINDER else "itself"
+    return f" of the {what} of the cylinder {which}"

@@ -17,7 +17,7 @@ from servicing.bench.pure.needs import calibrated, has_other_units, plain
 from servicing.bench.queries.procedures import applied_to, procedures_for
 from servicing.bench.queries.work import Work, work_of
 from servicing.desk.bench.forms.steps import SettingForm
-from servicing.desk.bench.views.hand import keep_instruments, keep_units, reads_psi
+from servicing.desk.bench.views import hand
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.queries.instruments import instruments_near
 
@@ -46,9 +46,9 @@ def set_work(request: PersonRequest, item: Item, draft: Draft) -> HttpResponse:
                 at=now(),
                 procedure=form.cleaned_data.get("procedure", ""),
             )
-            keep_instruments(request, chosen)
+            hand.keep_instruments(request, chosen)
             if units := form.cleaned_data.get("units"):
-                keep_units(request, psi=units == "psi")
+                hand.keep_units(request, psi=units == "psi")
             if form.by_scan() and set(form.words) - draft.instruments.keys():
                 return redirect(f"{reverse('bench', args=[item.pk, draft.task])}?step={SETTING}")
             return onward(request, item, draft.task, None)
@@ -74,7 +74,7 @@ def setting_form(
         chosen=draft.instruments,
         today=draft.done_on,
         procedures=[(each.procedure_id, each.title) for each in found],
-        psi=reads_psi(request) if any(has_other_units(v.procedure) for v in found) else None,
+        psi=hand.reads_psi(request) if any(has_other_units(v.procedure) for v in found) else None,
         initial={"procedure": draft.procedure, **(typed or {})},
     )
 

@@ -13,21 +13,14 @@ from registry.people.actions.presence import NotTheSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest, kept_form
 from registry.sites.clock import now
+from servicing.bench.actions import signing
 from servicing.bench.actions.drafts import begin_again
-from servicing.bench.actions.signing import (
-    comes_back,
-    complete_service,
-    effect_of_works,
-    needs_checker,
-    refusals_of,
-    seen_of,
-)
 from servicing.bench.models import Draft
 from servicing.bench.queries.work import Work, attempts_of, work_of
 from servicing.desk.bench.forms.steps import SignForm
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows
-from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.due.actions.services import Effect, ServiceRefused
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries.records import entered_since, record_with_key
@@ -41,10 +34,10 @@ REFUSED = (
 )
 
 
-@MAY_RECORD
+@pages.MAY_RECORD
 def check(request: PersonRequest, pk: int, task: str) -> HttpResponse:
     """Show everything that would be signed; sign it; or begin another attempt."""
-    item = item_or_404(pk)
+    item = pages.item_or_404(pk)
     drafts = attempts_of(request.user, item, task)
     if not drafts:
         sent = record_with_key(request.POST.get("key", ""))
@@ -61,7 +54,7 @@ def check(request: PersonRequest, pk: int, task: str) -> HttpResponse:
 
     def enter() -> str:
         data = form.cleaned_data
-        records = complete_service(
+        records = signing.complete_service(
             drafts=drafts,
             user=request.user,
             seen=data["seen"],
@@ -69,7 +62,7 @@ def check(request: PersonRequest, pk: int, task: str) -> HttpResponse:
             note=data["note"],
             checker=checker_of(request, form),
         )
-        return record_address(item, records[-1].position)
+        return pages.record_address(item, records[-1].position)
 
     if (led := checked.entered(enter)) is not None:
         return led
@@ -80,7 +73,7 @@ def sign_form(request: PersonRequest, works: Sequence[Work]) -> SignForm:
     """Return the form for a signature under some works, asking only for what is needed."""
     return SignForm(
         request.POST if request.method == "POST" else None,
-        checker=any(needs_checker(work) for work in works),
+        checker=any(signing.needs_checker(work) for work in works),
         initial=kept_note(request),
     )
 
@@ -114,11 +107,11 @@ def _again(request: PersonRequest, item: Item, task: str, drafts: Sequence[Draft
 def _shown(request: PersonRequest, item: Item, works: Sequence[Work]) -> dict[str, Any]:
     """Return everything that would be signed, what stands against it, and what it moves."""
     last = works[-1]
-    refusals = [*refusals_of(last, request.user)]
+    refusals = [*signing.refusals_of(last, request.user)]
     effect: Effect | None = None
     if last.course.outcome.outcome:
         try:
-            effect = effect_of_works(works, request.user)
+            effect = signing.effect_of_works(works, request.user)
         except ServiceRefused as problem:
             refusals.append(str(problem))
     draft = last.draft
@@ -128,13 +121,14 @@ def _shown(request: PersonRequest, item: Item, works: Sequence[Work]) -> dict[st
         "works": works,
         "work": last,
         # What stands now, also after a refusal, so that it can be read and then signed.
-        "seen": seen_of(works),
+        "seen": signing.seen_of(works),
         "refusals": refusals,
         "rows": change_rows(effect, item) if effect else [],
         "effect": effect,
-        "returns": effect is not None and comes_back(effect.standing_before, effect.standing_after),
+        "returns": effect is not None
+        and signing.comes_back(effect.standing_before, effect.standing_after),
         "meanwhile": list(entered_since(item, draft.position)) if draft else [],
-        "checker": needs_checker(last),
+        "checker": signing.needs_checker(last),
         "section": "bench",
         "cautions": [last.at_hand.caution],
     }

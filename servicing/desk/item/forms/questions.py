@@ -6,7 +6,7 @@ from django import forms
 
 from registry.items.models import ItemType
 from registry.items.pure import Kind
-from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 from servicing.desk.parts.forms.questions import PlaceForm, as_of_words, place_words
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.items import ItemQuestion
@@ -15,10 +15,14 @@ from servicing.due.queries.items import ItemQuestion
 class ItemSearchForm(PlaceForm):
     """The sentence above the list of items."""
 
-    kind = WordField(label="Kind", required=False, choices=word_choices(Kind, "all kinds"))
-    type = WordField(label="Type", required=False)
-    standing = WordField(
-        label="Standing", required=False, choices=word_choices(StandingWord, "of any standing")
+    kind = fields.WordField(
+        label="Kind", required=False, choices=fields.word_choices(Kind, "all kinds")
+    )
+    type = fields.WordField(label="Type", required=False)
+    standing = fields.WordField(
+        label="Standing",
+        required=False,
+        choices=fields.word_choices(StandingWord, "of any standing"),
     )
     text = forms.CharField(
         label="Tag, serial, maker or model",
@@ -26,8 +30,8 @@ class ItemSearchForm(PlaceForm):
         max_length=80,
         widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
     )
-    on = DayField("As of", required=False)
-    known_by = MomentField()
+    on = fields.DayField("As of", required=False)
+    known_by = fields.MomentField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

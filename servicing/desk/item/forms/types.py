@@ -8,22 +8,16 @@ from django import forms
 from registry.items.facts import OF_TYPES
 from registry.items.models import TYPE_FACTS, ItemType
 from registry.items.pure import Breathing, Kind
+from servicing.desk.parts.forms import fields
 from servicing.desk.parts.forms.facts import FactField
-from servicing.desk.parts.forms.fields import (
-    NumberField,
-    WhyField,
-    WordField,
-    text_field,
-    word_choices,
-)
 
 
 class TypeForm(forms.Form):
     """The name of a type: who made it, and which model it is."""
 
-    maker = text_field("Maker", 80, required=True)
-    model = text_field("Model", 80)
-    why = WhyField(
+    maker = fields.text_field("Maker", 80, required=True)
+    model = fields.text_field("Model", 80)
+    why = fields.WhyField(
         "The reason for the change. It is needed where a date moves, and for a connection that is "
         "none of those to choose from: where it stands and what it means."
     )
@@ -35,10 +29,12 @@ class TypeFactsForm(TypeForm):
     words: the connections that rules go by beside those of the table of facts.
     """
 
-    highest_bar = NumberField("Highest cylinder pressure it is made for", "bar", "1", "1000", 2)
-    mass_kg = NumberField("Mass, without air", "kg", "0.001", "200")
-    breathing = WordField(
-        label="Works with", required=False, choices=word_choices(Breathing, "not stated")
+    highest_bar = fields.NumberField(
+        "Highest cylinder pressure it is made for", "bar", "1", "1000", 2
+    )
+    mass_kg = fields.NumberField("Mass, without air", "kg", "0.001", "200")
+    breathing = fields.WordField(
+        label="Works with", required=False, choices=fields.word_choices(Breathing, "not stated")
     )
     joins = forms.TypedChoiceField(
         label="Joins",

@@ -9,7 +9,7 @@ from django.utils import timezone
 from registry.sites.models import Site
 from registry.sites.queries import in_tree_order, site_coded
 from registry.wording.pure.dates import day_words, moment_and_zone
-from servicing.desk.parts.forms.fields import DayField, MomentField, WordField
+from servicing.desk.parts.forms import fields
 
 
 def site_choices() -> list[tuple[str, str]]:
@@ -24,15 +24,15 @@ class AsOfForm(forms.Form):
     An empty day is today at the site, an empty moment is now.
     """
 
-    on = DayField("As of", required=False)
-    known_by = MomentField()
+    on = fields.DayField("As of", required=False)
+    known_by = fields.MomentField()
 
 
 class PlaceForm(forms.Form):
     """At which site: it and all below it, or it alone."""
 
-    site = WordField(label="Site", required=False)
-    alone = WordField(
+    site = fields.WordField(label="Site", required=False)
+    alone = fields.WordField(
         label="Sites below it",
         required=False,
         choices=[("", "and all below"), ("yes", "alone")],

@@ -14,7 +14,7 @@ from registry.people.models import EVERY_TASK
 from registry.people.pure import DEMO_PREFIX, Role, typed
 from registry.people.queries import PersonRequest, role_of
 from registry.sites.models import Site
-from servicing.desk.parts.forms.fields import DayField, WhyField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 
 
 class NewPasswordField(forms.CharField):
@@ -41,9 +41,9 @@ class PersonForm(forms.Form):
         error_messages={"required": "Name: write it as it is printed on records."},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-    role = WordField(
+    role = fields.WordField(
         label="Role",
-        choices=word_choices(Role, "choose a role"),
+        choices=fields.word_choices(Role, "choose a role"),
         error_messages={"required": "Role: choose one."},
     )
     site = forms.ModelChoiceField(
@@ -52,7 +52,7 @@ class PersonForm(forms.Form):
         empty_label="choose a site",
         error_messages={"required": "Site: choose where they work."},
     )
-    why = WhyField("The reason, kept in the trail.")
+    why = fields.WhyField("The reason, kept in the trail.")
 
     @staticmethod
     def initial_for(person: User) -> dict[str, Any]:
@@ -181,9 +181,9 @@ class OwnPasswordForm(forms.Form):
 class AuthorisationForm(forms.Form):
     """Which task somebody may do, and on which days."""
 
-    task = WordField(label="Task", error_messages={"required": "Task: choose one, or all."})
-    valid_from = DayField("Valid from")
-    valid_until = DayField(
+    task = fields.WordField(label="Task", error_messages={"required": "Task: choose one, or all."})
+    valid_from = fields.DayField("Valid from")
+    valid_until = fields.DayField(
         "Valid until", required=False, help_text="The last good day; empty where it has no end."
     )
     note_text = WrittenField(
@@ -198,10 +198,10 @@ class AuthorisationForm(forms.Form):
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = [*word_choices(tasks, "choose a task"), (EVERY_TASK, "all tasks")]
+        field.choices = [*fields.word_choices(tasks, "choose a task"), (EVERY_TASK, "all tasks")]
 
 
 class OnDayForm(forms.Form):
     """The day a list of people is asked about; empty is today."""
 
-    on = DayField("As of", required=False)
+    on = fields.DayField("As of", required=False)

@@ -9,14 +9,14 @@ from django.utils.timezone import get_current_timezone
 
 from registry.lettering.forms import WrittenField
 from registry.trail.pure import name_of
-from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 from servicing.oversight.queries import TrailQuestion
 
 
 class TrailForm(forms.Form):
     """The sentence above the trail."""
 
-    what = WordField(label="Kind of change", required=False)
+    what = fields.WordField(label="Kind of change", required=False)
     of = forms.CharField(
         label="Of",
         required=False,
@@ -24,15 +24,15 @@ class TrailForm(forms.Form):
         widget=forms.TextInput(attrs={"placeholder": "anything", "autocomplete": "off"}),
     )
     by = forms.ChoiceField(label="By", required=False)
-    since = DayField("From", required=False)
-    until = DayField("Up to", required=False)
+    since = fields.DayField("From", required=False)
+    until = fields.DayField("Up to", required=False)
 
     def __init__(
         self, *args: Any, kinds: Sequence[str], people: Sequence[str], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
         for name, choices in (
-            ("what", word_choices(kinds, "every change")),
+            ("what", fields.word_choices(kinds, "every change")),
             ("by", [("", "anybody"), *_by_name(people)]),
         ):
             field = self.fields[name]

@@ -14,19 +14,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from registry.people.actions.accounts import (
-    PersonRefused,
-    add_person,
-    change_own_password,
-    change_person,
-    close_account,
-    set_password,
-)
-from registry.people.actions.authorisations import (
-    AuthorisationRefused,
-    end_authorisation,
-    grant_authorisation,
-)
+from registry.people.actions import accounts, authorisations
 from registry.people.models import Authorisation, PersonVersion
 from registry.people.pure import Role
 from registry.people.queries import (
@@ -37,27 +25,19 @@ from registry.people.queries import (
 )
 from registry.sites.clock import now, today_anywhere, today_at
 from registry.sites.models import Site
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.pages import EVERYONE, MAY_LOOK, MAY_MANAGE
-from servicing.desk.people.forms.people import (
-    AuthorisationForm,
-    ClosingForm,
-    NewPasswordForm,
-    NewPersonForm,
-    OnDayForm,
-    OwnPasswordForm,
-    PersonForm,
-)
+from servicing.desk.people.forms import people as forms
 from servicing.desk.people.pure import act_of_authorisation, acts_of_person
 from servicing.oversight.queries import who_may
 from servicing.rules.queries import known_tasks
 
 
-@MAY_LOOK
+@pages.MAY_LOOK
 @require_safe
 def people_list(request: PersonRequest) -> HttpResponse:
     """Show who has an account, with role, site and since when; of a past day on request."""
-    form = OnDayForm(request.GET)
+    form = forms.OnDayForm(request.GET)
     if not form.is_valid():
         return render(request, "parts/question.html", {"form": form}, status=422)
     on = form.cleaned_data["on"]
@@ -72,11 +52,11 @@ def people_list(request: PersonRequest) -> HttpResponse:
     return render(request, "desk/people/people.html", context)
 
 
-@EVERYONE
+@pages.EVERYONE
 @require_safe
 def who_may_page(request: PersonRequest) -> HttpResponse:
     """Show who may do which task until when, of any day; it is made to be printed as well."""
-    form = OnDayForm(request.GET)
+    form = forms.OnDayForm(request.GET)
     if not form.is_valid():
         return render(request, "parts/question.html", {"form": form}, status=422)
     asked, site = form.cleaned_data["on"], viewer_of(request.user).site
@@ -98,7 +78,7 @@ def _end_of(day: date | None, site: Site | None) -> datetime | None:
     return datetime.combine(day, time.max, zone) if day else None
 
 
-@MAY_LOOK
+@pages.MAY_LOOK
 @require_safe
 def person_page(request: PersonRequest, pk: int) -> HttpResponse:
     """Show what somebody is and was, and which tasks they may do."""
@@ -129,13 +109,15 @@ def person_page(request: PersonRequest, pk: int) -> HttpResponse:
     return render(request, "desk/people/person.html", context)
 
 
-@EVERYONE
+@pages.EVERYONE
 def own_account(request: PersonRequest) -> HttpResponse:
     """Show somebody what they are here, and let them change their own password."""
-    form, user = OwnPasswordForm(request), request.user
+    form, user = forms.OwnPasswordForm(request), request.user
     if form.is_valid() and form.proves():
         key = request.session.session_key
-        change_own_password(user=user, password=form.cleaned_data["password"], session_key=key)
+        accounts.change_own_password(
+            user=user, password=form.cleaned_data["password"], session_key=key
+        )
         update_session_auth_hash(request, user)
         messages.success(
             request, "Your password is changed. Wherever else you were signed in, you are no more."
@@ -145,85 +127,85 @@ def own_account(request: PersonRequest) -> HttpResponse:
     return render(request, "desk/people/account.html", {"form": form}, status=status)
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def person_add(request: PersonRequest) -> HttpResponse:
     """Give somebody an account."""
-    form = NewPersonForm(request.POST or None)
+    form = forms.NewPersonForm(request.POST or None)
 
     def add() -> User:
         data = {**form.cleaned_data, "role": Role(form.cleaned_data["role"])}
-        return add_person(**data, user=request.user)
+        return accounts.add_person(**data, user=request.user)
 
     return _done(request, form, add, "Give somebody an account", "Make the account")
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def person_edit(request: PersonRequest, pk: int) -> HttpResponse:
     """Change what somebody is called, may do, or where."""
     person = get_object_or_404(User, pk=pk)
-    form = PersonForm(request.POST or None, initial=PersonForm.initial_for(person))
+    form = forms.PersonForm(request.POST or None, initial=forms.PersonForm.initial_for(person))
 
     def change() -> User:
         data = {**form.cleaned_data, "role": Role(form.cleaned_data["role"])}
-        return change_person(person, **data, user=request.user)
+        return accounts.change_person(person, **data, user=request.user)
 
     return _done(request, form, change, f"Change {person.username}", "Save the changes", person)
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def person_close(request: PersonRequest, pk: int) -> HttpResponse:
     """Close an account; its sessions end at once."""
     person = get_object_or_404(User, pk=pk)
-    form = ClosingForm(request.POST or None)
+    form = forms.ClosingForm(request.POST or None)
 
     def close() -> User:
-        close_account(person, user=request.user, why=form.cleaned_data["why"])
+        accounts.close_account(person, user=request.user, why=form.cleaned_data["why"])
         return person
 
     title = f"Close the account {person.username}"
     return _done(request, form, close, title, "Close the account", person)
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def person_password(request: PersonRequest, pk: int) -> HttpResponse:
     """Give somebody another password; their sessions end. For one's own the old one is asked."""
     person = get_object_or_404(User, pk=pk, is_active=True)
     if person == request.user:
         return redirect("own-account")
-    form = NewPasswordForm(request.POST or None, person=person)
+    form = forms.NewPasswordForm(request.POST or None, person=person)
 
     def give() -> User:
-        set_password(person, password=form.cleaned_data["password"], user=request.user)
+        accounts.set_password(person, password=form.cleaned_data["password"], user=request.user)
         return person
 
     title = f"Another password for {person.username}"
     return _done(request, form, give, title, "Set the password", person)
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def person_authorise(request: PersonRequest, pk: int) -> HttpResponse:
     """Say which task somebody may do, and on which days."""
     person = get_object_or_404(User, pk=pk)
-    form = AuthorisationForm(
+    form = forms.AuthorisationForm(
         request.POST or None, tasks=sorted(known_tasks()), initial={"valid_from": now().date()}
     )
 
     def grant() -> User:
-        grant_authorisation(person=person, **form.cleaned_data, user=request.user)
+        authorisations.grant_authorisation(person=person, **form.cleaned_data, user=request.user)
         return person
 
     title = f"Authorise {person.get_full_name() or person.username} for a task"
     return _done(request, form, grant, title, "Authorise", person)
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def authorisation_end(request: PersonRequest, pk: int) -> HttpResponse:
     """Take an authorisation back, from today on."""
     row = get_object_or_404(Authorisation.objects.select_related("user"), pk=pk)
-    form = ClosingForm(request.POST or None)
+    form = forms.ClosingForm(request.POST or None)
 
     def end() -> User:
-        end_authorisation(row, user=request.user, why=form.cleaned_data["why"])
+        authorisations.end_authorisation(row, user=request.user, why=form.cleaned_data["why"])
         return row.user
 
     words = "all tasks" if row.task == "*" else row.task.replace("-", " ")
@@ -239,7 +221,7 @@ def _done(  # noqa: PLR0917 (one page for every small form about people)
     button: str,
     person: User | None = None,
 ) -> HttpResponse:
-    refused = (ValidationError, PersonRefused, AuthorisationRefused)
+    refused = (ValidationError, accounts.PersonRefused, authorisations.AuthorisationRefused)
     checked = CheckedForm(request, form, refused=refused, at_once=True, signed=False)
     if (led := checked.entered(lambda: reverse("person", args=[act().pk]))) is not None:
         return led

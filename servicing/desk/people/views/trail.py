@@ -18,8 +18,8 @@ from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_REVIEW
 from servicing.desk.people.forms.trail import ReviewForm, TrailForm
 from servicing.desk.people.tables import TrailTable
+from servicing.oversight import queries as oversight
 from servicing.oversight.actions import NothingSeen, sign_review
-from servicing.oversight.queries import OF_ITEMS, kinds_and_people, to_review, trail_rows
 
 COLUMNS = ("number", "at", "by", "what", "subject", "before", "after", "why", "hash")
 
@@ -30,7 +30,7 @@ def trail_page(request: PersonRequest) -> HttpResponse:
     """Show who changed what, from what to what, and why."""
     form, only = _asked(request)
     found = form.is_valid()
-    rows = trail_rows(form.question(only)) if found else TrailEntry.objects.none()
+    rows = oversight.trail_rows(form.question(only)) if found else TrailEntry.objects.none()
     context = {
         "form": form,
         "table": arranged(TrailTable(rows), request, form.sentence() if found else ""),
@@ -51,21 +51,21 @@ def trail_csv(request: PersonRequest) -> HttpResponse | StreamingHttpResponse:
         return render(request, "parts/question.html", {"form": form}, status=422)
     at = now()
     security("export", account=request.user.username, of="trail")
-    rows = trail_rows(form.question(only)).order_by("number").iterator(chunk_size=2000)
+    rows = oversight.trail_rows(form.question(only)).order_by("number").iterator(chunk_size=2000)
     name = file_name("trail", form.cleaned_data["of"] or "all", f"{at:%Y-%m-%d}")
     return csv_download(name, COLUMNS, ((getattr(r, c) for c in COLUMNS) for r in rows))
 
 
 def _asked(request: PersonRequest) -> tuple[TrailForm, tuple[str, ...]]:
-    only = OF_ITEMS if role_to_show(request.user) is Role.TECHNICIAN else ()
-    kinds, people = kinds_and_people(only)
+    only = oversight.OF_ITEMS if role_to_show(request.user) is Role.TECHNICIAN else ()
+    kinds, people = oversight.kinds_and_people(only)
     return TrailForm(request.GET, kinds=kinds, people=people), only
 
 
 @MAY_REVIEW
 def review(request: PersonRequest) -> HttpResponse:
     """Show what came since the last review, and take the auditor's signature under it."""
-    seen = to_review(now())
+    seen = oversight.to_review(now())
     asked = {"number": seen.number, "moment": seen.moment.isoformat()}
     form = ReviewForm(request.POST or None, initial=asked)
     checked = CheckedForm(request, form, refused=(NothingSeen,), at_once=True)

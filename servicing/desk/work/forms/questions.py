@@ -6,7 +6,7 @@ from typing import Any
 from registry.items.pure import Kind
 from registry.sites.clock import today_anywhere
 from registry.wording.pure.dates import day_words
-from servicing.desk.parts.forms.fields import DayField, MomentField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 from servicing.desk.parts.forms.questions import PlaceForm, place_words
 from servicing.due.pure.obligations import State
 from servicing.due.queries.rows import DueQuestion
@@ -19,23 +19,25 @@ MOST_YEARS = 10
 class DueForm(PlaceForm):
     """The sentence above the list of obligations."""
 
-    task = WordField(label="Task", required=False)
-    kind = WordField(label="Kind", required=False, choices=word_choices(Kind, "all kinds"))
-    state = WordField(label="State", required=False)
-    ahead = WordField(
+    task = fields.WordField(label="Task", required=False)
+    kind = fields.WordField(
+        label="Kind", required=False, choices=fields.word_choices(Kind, "all kinds")
+    )
+    state = fields.WordField(label="State", required=False)
+    ahead = fields.WordField(
         label="How often",
         required=False,
         choices=[("", "by the next date"), ("yes", "every time ahead")],
     )
-    since = DayField("Due from", required=False)
-    until = DayField("Due up to", required=False)
-    on = DayField("As of", required=False)
-    known_by = MomentField()
+    since = fields.DayField("Due from", required=False)
+    until = fields.DayField("Due up to", required=False)
+    on = fields.DayField("As of", required=False)
+    known_by = fields.MomentField()
 
     def __init__(self, *args: Any, tasks: Iterable[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.choose("task", word_choices(tasks, "all tasks"))
-        self.choose("state", word_choices(State, "in any state"))
+        self.choose("task", fields.word_choices(tasks, "all tasks"))
+        self.choose("state", fields.word_choices(State, "in any state"))
 
     def clean(self) -> None:
         """Have the work ahead end somewhere, and not where nobody plans to."""

@@ -9,7 +9,7 @@ from django import forms
 
 from registry.lettering.forms import WrittenField
 from registry.wording.pure.dates import in_the_future
-from servicing.desk.parts.forms.fields import DayField, WordField, word_choices
+from servicing.desk.parts.forms import fields
 from servicing.desk.parts.forms.shoulder import ShoulderForm
 from servicing.due.actions.services import Service
 from servicing.ledger.pure.entry import PASS
@@ -32,9 +32,11 @@ class ServiceForm(ShoulderForm):
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
     seen = forms.IntegerField(widget=forms.HiddenInput, required=False, min_value=0)
-    task = WordField(label="Task", error_messages={"required": "Task: choose what was done."})
-    done_on = DayField("Done on")
-    outcome = WordField(
+    task = fields.WordField(
+        label="Task", error_messages={"required": "Task: choose what was done."}
+    )
+    done_on = fields.DayField("Done on")
+    outcome = fields.WordField(
         label="Outcome",
         required=False,
         choices=OUTCOMES,
@@ -50,7 +52,7 @@ class ServiceForm(ShoulderForm):
         max_length=120,
         error_messages={"required": "Done by: write the name of who did the work."},
     )
-    part_made_on = DayField(
+    part_made_on = fields.DayField(
         "Renewed part made on",
         required=False,
         help_text="Where a part was renewed: the made date on it, for shelf time counts.",
@@ -73,7 +75,7 @@ class ServiceForm(ShoulderForm):
         super().__init__(*args, **kwargs)
         field = self.fields["task"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (declared above)
-        field.choices = word_choices(tasks, "choose a task")
+        field.choices = fields.word_choices(tasks, "choose a task")
         self.today, self.rows = today, range(1, rows + 1)
         self.fields["key"].initial = uuid.uuid4().hex
         self.fields["done_on"].initial = today

@@ -10,38 +10,33 @@ from registry.people.actions.presence import NotTheSecondPerson, second_person
 from registry.people.actions.tries import TooManyTries
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.effects import change_rows, part_rows, stamped_words
-from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.desk.work.forms.changes import CorrectionForm
-from servicing.due.actions.corrections import (
-    correct_record,
-    effect_of_correction,
-    needs_second_person,
-    reach_of_correction,
-)
+from servicing.due.actions import corrections
 from servicing.due.actions.preview import Reach
 from servicing.due.actions.services import ServiceRefused
 from servicing.due.actions.standing import may_condemn
 from servicing.due.queries.together import recorded_along, set_record_of
-from servicing.ledger.actions import CorrectionRefused, EntryKeyUsedTwice, SignatureRefused
+from servicing.ledger import actions as ledger
 from servicing.ledger.queries.records import history_of, reading_names
 from servicing.rules.queries import known_tasks
 
 REFUSED = (
     ServiceRefused,
-    CorrectionRefused,
-    EntryKeyUsedTwice,
-    SignatureRefused,
+    ledger.CorrectionRefused,
+    ledger.EntryKeyUsedTwice,
+    ledger.SignatureRefused,
     NotTheSecondPerson,
     TooManyTries,
 )
 
 
-@MAY_RECORD
+@pages.MAY_RECORD
 def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     """Take a correction; first show what it moves, then, confirmed and signed, enter it."""
-    item = item_or_404(pk)
+    item = pages.item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     record.item = item
     kept = kept_for(request)
@@ -63,9 +58,11 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
         "section": "items",
         "along": recorded_along(record),
         "of_set": set_record_of(record),
-        "needs_second": needs_second_person(record),
+        "needs_second": corrections.needs_second_person(record),
     }
-    effect = checked.checked(lambda: effect_of_correction(record, form.correction()), again=True)
+    effect = checked.checked(
+        lambda: corrections.effect_of_correction(record, form.correction()), again=True
+    )
     if effect is None:
         context["reading_names"] = reading_names()
         return checked.page("desk/work/correct_form.html", context)
@@ -76,21 +73,23 @@ def correct_view(request: PersonRequest, pk: int, position: int) -> HttpResponse
 
 
 def _enter(request: PersonRequest, form: CorrectionForm) -> str:
-    added = correct_record(
+    added = corrections.correct_record(
         record=form.record,
         service=form.correction(),
         reason=form.cleaned_data["reason"],
         user=request.user,
         entry_key=form.cleaned_data["key"],
-        second=_second(request, form) if needs_second_person(form.record) else None,
+        second=_second(request, form) if corrections.needs_second_person(form.record) else None,
         signed=True,
     )
-    return record_address(form.record.item, added.position)
+    return pages.record_address(form.record.item, added.position)
 
 
 def _reach(request: PersonRequest, form: CorrectionForm) -> Reach:
     reason = form.cleaned_data["reason"]
-    return reach_of_correction(form.record, form.correction(), reason=reason, user=request.user)
+    return corrections.reach_of_correction(
+        form.record, form.correction(), reason=reason, user=request.user
+    )
 
 
 def _second(request: PersonRequest, form: CorrectionForm) -> User | None:

@@ -4,8 +4,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from registry.people.queries import PersonRequest, kept_for
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.pages import MAY_MANAGE, item_or_404, record_address
 from servicing.desk.work.forms.changes import DecisionForm
 from servicing.due.actions.doubts import NOT_IN_DOUBT, let_stand
 from servicing.due.actions.services import ServiceRefused
@@ -14,10 +14,10 @@ from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 from servicing.ledger.queries.records import history_of
 
 
-@MAY_MANAGE
+@pages.MAY_MANAGE
 def let_stand_view(request: PersonRequest, pk: int, position: int) -> HttpResponse:
     """Take the reason why a record in doubt stands, signed."""
-    item = item_or_404(pk)
+    item = pages.item_or_404(pk)
     record = get_object_or_404(history_of(item), position=position)
     record.item = item
     kept = kept_for(request)
@@ -37,7 +37,7 @@ def let_stand_view(request: PersonRequest, pk: int, position: int) -> HttpRespon
             entry_key=form.cleaned_data["key"],
             signed=True,
         )
-        return record_address(item, ruling.position)
+        return pages.record_address(item, ruling.position)
 
     if (led := checked.entered(enter)) is not None:
         return led

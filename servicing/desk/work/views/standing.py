@@ -13,18 +13,12 @@ from registry.people.pure import Right
 from registry.people.queries import PersonRequest, kept_for
 from registry.sites.clock import today_at
 from servicing.desk.parts.forms.turnout import TurnoutForm
+from servicing.desk.parts.views import pages
 from servicing.desk.parts.views.checked import CheckedForm
-from servicing.desk.parts.views.pages import MAY_RECORD, item_or_404, record_address
 from servicing.desk.work.forms.changes import DecisionForm
+from servicing.due.actions import standing
 from servicing.due.actions.preview import turnout_of
 from servicing.due.actions.services import ServiceRefused
-from servicing.due.actions.standing import (
-    condemn,
-    quarantine,
-    return_to_service,
-    why_not_return,
-    withdraw,
-)
 from servicing.due.pure.turnout import Shortfall
 from servicing.ledger.actions import EntryKeyUsedTwice, SignatureRefused
 
@@ -42,32 +36,32 @@ class Decision(NamedTuple):
 
 DECISIONS = {
     "withdraw": Decision(
-        withdraw,
+        standing.withdraw,
         "Take out of service",
         "It is not to be used until somebody returns it to service. Its clocks go on.",
     ),
     "quarantine": Decision(
-        quarantine,
+        standing.quarantine,
         "Keep back for investigation",
         "It is not to be used, nor changed, until what happened has been looked into.",
     ),
     "return": Decision(
-        return_to_service,
+        standing.return_to_service,
         "Return to service",
         "Everything that fell due meanwhile must be done, and every failure passed, before.",
     ),
     "condemn": Decision(
-        condemn,
+        standing.condemn,
         "Condemn",
         "It can never be used again. Only a correction that two people sign undoes it.",
     ),
 }
 
 
-@MAY_RECORD
+@pages.MAY_RECORD
 def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
     """Take a decision about an item's standing; condemning is asked about twice."""
-    item = item_or_404(pk)
+    item = pages.item_or_404(pk)
     if decision not in DECISIONS:
         raise Http404
     if decision == "condemn":
@@ -93,7 +87,7 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
             entry_key=form.cleaned_data["key"],
             signed=True,
         )
-        return record_address(item, record.position)
+        return pages.record_address(item, record.position)
 
     if (led := checked.entered(enter)) is not None:
         return led
@@ -105,7 +99,9 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
         "sure": form.is_valid() and (asked or (decision == "condemn" and checked.sent)),
         "tick": checked.tick,
         "kept": kept,
-        "missing": why_not_return(item, today_at(item.site)) if decision == "return" else [],
+        "missing": standing.why_not_return(item, today_at(item.site))
+        if decision == "return"
+        else [],
     }
     return checked.page("desk/work/decide.html", context)
 
@@ -113,7 +109,7 @@ def decide_view(request: PersonRequest, pk: int, decision: str) -> HttpResponse:
 def _turnout(item: Item, chosen: Decision, user: User) -> Shortfall:
     """Return what a decision takes from the stations; nothing where it will be refused."""
     # Another instance, and a reason of its own: none is typed yet when the page opens.
-    held, key = item_or_404(item.pk), uuid.uuid4().hex
+    held, key = pages.item_or_404(item.pk), uuid.uuid4().hex
     try:
         return turnout_of(
             lambda: chosen.enter(item=held, reason=chosen.title, user=user, entry_key=key),

@@ -92,7 +92,7 @@ def test_the_trail_is_asked_by_kind_item_person_and_span(
     with time_machine.travel(start + timedelta(days=20)):
         station.name = "Station first"
         save_site(station, tables=[], user=manager)
-    days = [f"{start + timedelta(days=n):%Y-%m-%d}" for n in (9, 11)]
+    days = [f"{today_at(station) + timedelta(days=n)}" for n in (9, 11)]
     tekla, manfrid = "Tekla Merrow (tekla)", "Manfrid Merrow (manfrid)"
     assert shown(client, by=tekla) == [("item", "00123")]
     assert shown(client, by=manfrid, what="site") == [("site", "ST1")]
