@@ -18,6 +18,7 @@ from registry.sites.clock import today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_above
 from servicing.away.models import Consigned, Consignment
+from servicing.due.pure import history
 from servicing.due.pure.obligations import StandingWord
 from servicing.due.queries.instruments import CALIBRATED_CYLINDER, Calibration, calibration_of
 from servicing.due.queries.rows import standings_today
@@ -75,10 +76,17 @@ def known_of(items: Iterable[Item]) -> dict[int, Known]:
     rows = list(items)
     facts = records.facts_by_item([item.pk for item in rows])
     fills = {pk: sum(fact[0] == "fill" for fact in found) for pk, found in facts.items()}
-    return {item.pk: _known(item, fills.get(item.pk, 0)) for item in rows}
+    ends = {pk: _end_stamped(found) for pk, found in facts.items()}
+    return {item.pk: _known(item, fills.get(item.pk, 0), ends.get(item.pk)) for item in rows}
 
 
-def _known(item: Item, fills: int) -> Known:
+def _end_stamped(facts: Iterable[records.Facts]) -> date | None:
+    """Return the last good day by the final date that was stamped last, if one was."""
+    last = history.History((history.Record(*fact) for fact in facts), date.max).life_marked
+    return last.life_end.last if last and last.life_end else None
+
+
+def _known(item: Item, fills: int, end_stamped: date | None) -> Known:
     working, test = item.working_pressure_bar, item.test_pressure_bar
     return Known(
         specification=item.specification,
@@ -89,6 +97,7 @@ def _known(item: Item, fills: int) -> Known:
         made_on=item.made_on,
         design_life_years=item.design_life_years,
         fills=fills,
+        end_stamped=end_stamped,
     )
 
 

@@ -26,7 +26,10 @@ HOUSE_WORDS = (Word.PASS, Word.REJECT, Word.CONDEMN)
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the register knows of a cylinder, where a test is judged by it. None: not known."""
+    """What the register knows of a cylinder, where a test is judged by it. None: not known.
+
+    end_stamped: the last good day of the final date that was stamped on it last.
+    """
 
     specification: str
     working: Pressure | None
@@ -36,6 +39,12 @@ class Known:
     made_on: date | None
     design_life_years: int | None
     fills: int
+    end_stamped: date | None = None
+
+    def marked(self, shoulder: Shoulder) -> "Known":
+        """Return the same where a test marks another final date: a permit may extend a life."""
+        end = shoulder.dates[1]
+        return replace(self, end_stamped=end.last) if end else self
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +164,7 @@ def opinion_on(result: HouseResult, known: Known, limits: Limits) -> Opinion:
     if result.reached is None:
         return Opinion(None, "No figures of a pressure test were given, so none were judged.")
     try:
+        known = known.marked(result.shoulder)
         subject = subject_of(known, result.tested_on, result.limit_percent, limits)
         run = Run(result.method, result.reached, result.held_s or 0, result.expansion)
         verdict = judge(subject, run)
@@ -176,7 +186,12 @@ def whole_years(made_on: date, on: date) -> int:
 
 
 def _life_over(known: Known, on: date) -> bool:
-    """Say whether the life has ended: from the anniversary of the made date on (CHANGELOG)."""
+    """Say whether the life has ended: from the anniversary of the made date on (CHANGELOG).
+
+    By a stamped final date, after its last good day (due/README 14).
+    """
+    if known.end_stamped is not None and on > known.end_stamped:
+        return True
     if known.made_on is None or known.design_life_years is None:
         return False
     return whole_years(known.made_on, on) >= known.design_life_years

@@ -10,15 +10,20 @@ from django.urls import reverse
 from registry.items.models import Item
 from registry.sites.clock import today_at
 from servicing.away.models import Consignment
+from servicing.due.actions.services import Service, log_service
 from servicing.due.queries.engine import owed
 from servicing.hydrostatic.actions.results import enter_results, settle
 from servicing.hydrostatic.models import Result
+from servicing.hydrostatic.pure.amounts import Pressure
+from servicing.hydrostatic.pure.house import HouseResult, Known, opinion_on
 from servicing.hydrostatic.pure.results import Sent, read_results
 from servicing.hydrostatic.pure.verdict import Word
+from servicing.hydrostatic.queries import known_of
 from servicing.ledger.pure.shoulder import Shoulder
 from servicing.ledger.queries.records import history_of
 from tests.people import signed_in
 from tests.servicing.hydrostatic.away import RETEST, by_hand, own_test, readings_of, result
+from tests.servicing.hydrostatic.made import LIMITS
 
 SENT = {"00001": Sent("S-1", date(2020, 1, 1), date(2026, 6, 1), date(2026, 7, 1))}
 HEAD = "tag,tested_on,method,outcome,by,reason,test_pressure_bar,held_s,total_ml,permanent_ml"
@@ -131,3 +136,36 @@ def test_a_service_takes_marks_which_a_correction_shows_again(
     typed = page.context["form"].initial
     assert (typed["stamped_next"], typed["stamped_body"]) == (form["stamped_next"], "A123")
     assert "reading_1" not in typed
+
+
+@pytest.mark.parametrize(
+    ("before", "marked", "word"),
+    [
+        (None, "", Word.PASS),
+        (date(2026, 5, 31), "", Word.CONDEMN),
+        (date(2026, 6, 30), "", Word.PASS),
+        (date(2026, 5, 31), "06/2031", Word.PASS),
+    ],
+)
+def test_a_test_after_the_stamped_final_date_condemns_unless_it_marks_another(
+    before: date | None, marked: str, word: Word
+) -> None:
+    bar = Pressure.of(450, "bar")
+    known = Known("EN-12245", None, bar, None, frozenset(), date(2011, 5, 4), None, 0, before)
+    said = HouseResult(
+        tag="1", tested_on=date(2026, 6, 8), method="jacket", word=Word.PASS, by="A", reached=bar,
+        held_s=30, total_ml=Decimal(62), permanent_ml=Decimal("1.2"),
+        shoulder=Shoulder(life_end=marked),
+    )  # fmt: skip
+    assert opinion_on(said, known, LIMITS).word is word
+
+
+def test_what_is_known_of_a_cylinder_holds_the_final_date_that_was_stamped(
+    fleet: list[Item], technician: User
+) -> None:
+    service = Service(
+        RETEST, date(2024, 6, 8), "pass", "A", readings=Shoulder(life_end="01/2035").readings
+    )
+    log_service(item=fleet[0], service=service, user=technician, entry_key="k")
+    known = known_of(fleet[:2])
+    assert [known[each.pk].end_stamped for each in fleet[:2]] == [date(2035, 1, 31), None]

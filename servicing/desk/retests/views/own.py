@@ -83,7 +83,8 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _judged(form: OwnTestForm, item: Item) -> Judged:
-    return judged(form.raw(), known_of([item])[item.pk], limits(), described(item))
+    known = known_of([item])[item.pk].marked(form.shoulder())
+    return judged(form.raw(), known, limits(), described(item))
 
 
 def _own(form: OwnTestForm, found: Judged) -> OwnTest:
