@@ -50,13 +50,11 @@ SCANS: dict[str, dict[str, str]] = {
     },
     "item-list": {"registry_item": HALF_WAY},
     "overdue-pdf": {
-        "registry_item": "a paper of all that is overdue looks through all",
-        "servicing_record": "a paper of all that is overdue looks through all",
+        "servicing_storedobligation": "a paper of all that is overdue looks through all"
     },
     "rule-proposal": {"registry_fitting": "a rule may touch every set"},
     "set-list": {"registry_fitting": PLANNED},
-    "trail": {"registry_trailentry": PLANNED},
-    "trail-csv": {"registry_trailentry": "a copy of the whole trail"},
+    "stamp-list": {"servicing_storedobligation": "looked for among all dates, in their order"},
 }
 """What is read whole all the same, and why. Nothing is added here without need."""
 

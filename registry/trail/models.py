@@ -77,6 +77,8 @@ class TrailEntry(AppendOnly):
             # The trail of one item, site or person, and of one kind of change.
             models.Index(fields=["subject", "number"], name="trail_subject"),
             models.Index(fields=["what", "number"], name="trail_what"),
+            # Who changed anything, and which kinds of things.
+            models.Index(fields=["by", "what"], name="trail_by"),
         ]
 
     def __str__(self) -> str:

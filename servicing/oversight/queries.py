@@ -32,6 +32,7 @@ from registry.people.queries import (
 from registry.sets import guards as set_guards
 from registry.trail import guards
 from registry.trail.models import TrailEntry
+from registry.trail.queries import kinds_noted, people_noted
 from servicing.ledger.queries.late import LateRecord, entered_late
 from servicing.ledger.queries.whole import newest_faults
 
@@ -80,11 +81,14 @@ def trail_rows(question: TrailQuestion) -> QuerySet[TrailEntry]:
 
 
 def kinds_and_people(only: tuple[str, ...]) -> tuple[list[str], list[str]]:
-    """Return the kinds of change the trail holds, and who made them."""
-    rows = TrailEntry.objects.filter(what__in=only) if only else TrailEntry.objects.all()
-    kinds = rows.order_by("what").values_list("what", flat=True).distinct()
-    people = rows.order_by("by").values_list("by", flat=True).distinct()
-    return list(kinds), list(people)
+    """Return the kinds of change the trail holds, and who made any.
+
+    only: the kinds that are asked about, and who made one of those; none for all.
+    """
+    kinds = [kind for kind in kinds_noted() if not only or kind in only]
+    made = TrailEntry.objects.filter(what__in=only)
+    people = [by for by in people_noted() if not only or made.filter(by=by).exists()]
+    return kinds, people
 
 
 def _of_item(tag: str) -> Q:
