@@ -31,7 +31,7 @@ US, EUROPE, GERMANY = rules_of("us-cylinders"), rules_of("iso-en-cylinders"), ru
 SEA, MAKERS = rules_of("sea"), rules_of("makers-instructions")
 HT_STAMPS = ("DOT-3HT", "ICC-3HT", "CTC-3HT", "TC-3HTM")
 FIVE_YEARS = ("spain", "poland", "norway", "netherlands")
-TEN_YEARS = ("france", "austria")
+TEN_YEARS = ("france", "austria", "italy")
 
 HYDRO, INSIDE, OUTSIDE = "hydrostatic-retest", "internal-inspection", "external-inspection"
 LIFE, MONTHLY, CLEANING = "service-life", "periodic-inspection", "cleaning"

@@ -290,14 +290,15 @@ def test_the_fleets_meet_every_way_of_counting(
     tables: dict[str, oracle.Table], rules: dict[str, tuple[Rule, ...]]
 ) -> None:
     """Of all of them together: a new row in any table throws the dice of each anew."""
-    met = {
-        candidate.how
+    met = [
+        candidate
         for seed, day in FLEETS
         for on in (date.fromisoformat(day),)
         for _, owed in owed_in(fleet_of(seed, on, tables), rules, on)
         for candidate in owed.candidates
-    }
-    assert met == set(engine.How)
+    ]
+    assert {each.how for each in met} == set(engine.How)
+    assert {each.counted_from for each in met} == {*engine.CountedFrom, None}
 
 
 @pytest.mark.parametrize("seed", [14, 12, 13])
