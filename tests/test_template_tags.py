@@ -30,7 +30,9 @@ GIVEN = {
     "reading": Reading("leak_mbar", "0.3"),
     "record": SimpleNamespace(task="use", outcome=PASS),
     "form": Scanned({}),
-    "act": SimpleNamespace(name="item-list", args=(), asked="kind=mask"),
+    "offered": SimpleNamespace(
+        label="Masks", name="item-list", args=(), asked="kind=mask", about="M1", styled="act"
+    ),
     "promise": "+".join,
 }
 TABLE = (
@@ -72,7 +74,10 @@ WRITTEN = {
         "{% keeps 'note by' %}",
         '<input type="hidden" name="kept_for" value="note+by">',
     ),
-    "href": ("{{ act|href }}", "/items/?kind=mask"),
+    "act": (
+        "{% act offered %}",
+        '<a class="act" href="/items/?kind=mask">Masks<span class="vh">: M1</span></a>',
+    ),
     "program": ("{% program %}", "manage.py"),
     "table": (TABLE, DRAWN),
 }

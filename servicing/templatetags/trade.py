@@ -58,19 +58,28 @@ def waits_for_scan(form: BaseForm) -> bool:
     return scanning.waits_for_scan(form)
 
 
-class Addressed(Protocol):
-    """What has an address: its name, what stands in it, and what is asked of it."""
+class Offered(Protocol):
+    """Something that a page offers; see `servicing/desk/parts/pure.py`."""
 
+    label: str
     name: str
     args: tuple[object, ...]
     asked: str
+    about: str
+    styled: str
 
 
-@register.filter
-def href(act: Addressed) -> str:
-    """Return the address of what a page offers."""
-    address = reverse(act.name, args=act.args)
-    return f"{address}?{act.asked}" if act.asked else address
+@register.simple_tag
+def act(offered: Offered) -> SafeString:
+    """Write the link to what a page offers."""
+    address = reverse(offered.name, args=offered.args)
+    return format_html(
+        '<a{} href="{}">{}{}</a>',
+        format_html(' class="{}"', offered.styled) if offered.styled else "",
+        f"{address}?{offered.asked}" if offered.asked else address,
+        offered.label,
+        format_html('<span class="vh">: {}</span>', offered.about) if offered.about else "",
+    )
 
 
 @register.filter
