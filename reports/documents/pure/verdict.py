@@ -76,6 +76,5 @@ def verdict_of(answer: Answer, on: date) -> VerdictBlock:
 
 def sentences(answer: Answer) -> tuple[str, ...]:
     """Return the first line and what stands under it, each as a paragraph."""
-    also = (f"Also: {why}." for why in answer.also)
-    warns = (f"Warning: {why}." for why in answer.warns)
-    return (answer.sentence, *((answer.reason,) if answer.reason else ()), *also, *warns)
+    beside = (f"{why}." for why in answer.beside)
+    return (answer.sentence, *((answer.reason,) if answer.reason else ()), *beside)

@@ -39,6 +39,14 @@ class Answer:
         return self.state in READY and not self.away
 
     @property
+    def beside(self) -> tuple[str, ...]:
+        """What stands under the line, on screen and on paper, each without a full stop."""
+        return (
+            *(f"Also: {why}" for why in self.also),
+            *(f"Warning: {why}" for why in self.warns),
+        )
+
+    @property
     def mark(self) -> str:
         """The state whose mark the sentence carries; of what is away that of what is incomplete."""
         return INCOMPLETE if self.away and self.state not in NOT_IN_SERVICE else self.state

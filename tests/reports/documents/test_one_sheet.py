@@ -104,7 +104,7 @@ def plain(page: bytes) -> str:
 def lines_of(sheet: ItemSheet) -> Iterator[str]:
     """Yield every sentence that page and paper owe a reader."""
     yield from (sheet.answer.sentence, sheet.answer.reason)
-    yield from (f"Also: {why}" for why in sheet.answer.also)
+    yield from sheet.answer.beside
     yield from (each.arithmetic for task in sheet.tasks for each in task.reasons)
     yield from (task.late for task in sheet.tasks if not task.dropped)
     yield from (task.difference for task in sheet.tasks)
