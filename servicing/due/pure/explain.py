@@ -187,7 +187,7 @@ def _start(candidate: Candidate, basis: date) -> str:
         return f"{start}: from the pass, for {why}{_clause(candidate)}"
     if candidate.how is How.UNTOLD:
         why = f"after the first due date {beside} there may be passes that were not entered"
-        return f"{start}: from the pass, for {why}"
+        return f"{start}: from the pass, for {why}{_clause(candidate)}"
     runs = candidate.rule.clock.start
     if runs and candidate.how is not How.OTHER:
         counted = ", that day counted" if runs.counted else ""

@@ -69,7 +69,8 @@ SUMS = [
      "(sentence 4) + 5 years = end of month 31 Jan 2030 (sentence 1)"),
     (replace(BY_LAW, every=Duration(24)), [PASSED], CountedFrom.RECORD,
      "last passed 31 Aug 2026: from the pass, for after the first due date 31 Jan 2022 there may "
-     "be passes that were not entered + 2 years = end of month 31 Aug 2028 (sentence 1)"),
+     "be passes that were not entered (sentences 2 and 5) + 2 years = end of month 31 Aug 2028 "
+     "(sentence 1)"),
     (every(60, clock=Clock(start=MonthBefore(True, "art. 24"))), [PASSED], CountedFrom.RECORD,
      "last passed 31 Aug 2026: from the end of the month before, 31 Jul 2026, that day counted "
      "(art. 24) + 5 years = 30 Jul 2031"),
