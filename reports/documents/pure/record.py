@@ -32,6 +32,8 @@ _CALM = Style(Face.SEMIBOLD, 20)
 _IDENTITY = Style(Face.SEMIBOLD, 11)
 _TEXT = 96.0
 _FACT = 74.0
+_BRIEF = 60
+"""How many letters a fact may have to stand beside others in a line."""
 _CODE = 66.0
 _TO_CHECK = (
     "Each record is chained to the one before it. Whoever keeps this head can tell whether a "
@@ -136,14 +138,22 @@ def _item(record: ServiceRecord) -> Iterator[ink.Block]:
         *((name[:1].lower() + name[1:], text) for name, text in record.attributes),
     )
     yield section("The item")
-    wide = WIDTH / FACTS_IN_A_ROW
-    for start in range(0, len(facts), FACTS_IN_A_ROW):
-        columns = []
-        for place, (name, value) in enumerate(facts[start : start + FACTS_IN_A_ROW]):
-            x = place * wide
-            columns.append(ink.column(x, _FACT - 4, (name, QUIET)))
-            columns.append(ink.column(x + _FACT, wide - _FACT - 6, (value, BODY)))
-        yield ink.Block(ink.row(columns, 11.5, above=2, below=2, ruled=hair() if start else None))
+    brief = [fact for fact in facts if len(fact[1]) <= _BRIEF]
+    for start in range(0, len(brief), FACTS_IN_A_ROW):
+        yield _facts(brief[start : start + FACTS_IN_A_ROW], WIDTH / FACTS_IN_A_ROW, ruled=start > 0)
+    for fact in facts:
+        if len(fact[1]) > _BRIEF:
+            yield _facts([fact], WIDTH, ruled=True)
+
+
+def _facts(facts: Sequence[tuple[str, str]], wide: float, *, ruled: bool) -> ink.Block:
+    """Return a line of facts, each in a column so wide."""
+    columns = []
+    for place, (name, value) in enumerate(facts):
+        x = place * wide
+        columns.append(ink.column(x, _FACT - 4, (name, QUIET)))
+        columns.append(ink.column(x + _FACT, wide - _FACT - 6, (value, BODY)))
+    return ink.Block(ink.row(columns, 11.5, above=2, below=2, ruled=hair() if ruled else None))
 
 
 def _obligations(record: ServiceRecord) -> Iterator[ink.Block]:
