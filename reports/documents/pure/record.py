@@ -172,8 +172,7 @@ def _obligation(each: TaskLine, *, ruled: bool) -> tuple[ink.Strip, ...]:
         *((text, BODY) for text in (DROPPED if each.dropped else each.late,) if text),
         (rule_words(first.rule, first.level, first.source), SMALL),
         (basis_words(each.due_on, first.counted_from, first.basis_on), SMALL),
-        (first.arithmetic, SMALL),
-        (first.barring, SMALL),
+        (f"{first.arithmetic}; {first.barring}", SMALL),
         *((text, BODY) for text in (each.difference,) if text),
         *((f"also asked: {other.rule}, {other.arithmetic}", SMALL) for other in each.reasons[1:]),
     ]
