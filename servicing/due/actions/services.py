@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from registry.items.models import Item
+from registry.items.pure import OXYGEN
 from registry.people.actions.rights import only
 from registry.people.pure import Right, folded
 from registry.people.queries import NotAuthorised, authorised_text, may, why_not_second
@@ -313,9 +314,10 @@ def new_record(item: Item, service: Service, entry_key: str) -> NewRecord:
 def check_service(item: Item, service: Service, today: date) -> None:
     """Refuse what can't have happened to an item that can still be serviced.
 
-    Fillings too: they go through the filling point, which asks first whether it may be.
+    Fillings with air too: they go through the filling point, which asks first whether it may be.
+    One with oxygen was made elsewhere, and is only written down.
     """
-    if service.task == FILL:
+    if service.task == FILL and OXYGEN not in item.marks:
         raise ServiceRefused(
             "A filling is logged at the filling point, which asks first whether it may be."
         )

@@ -249,6 +249,13 @@ def test_the_service_form_is_no_way_round_the_filling_point(point: Point) -> Non
     assert fills(point.cylinder) == 0
 
 
+def test_a_filling_with_oxygen_was_made_elsewhere_and_is_only_written_down(point: Point) -> None:
+    bottle = make_cylinder(point.site, "X1", point.technician, marks=["oxygen"])
+    assert refusal(point, bottle) == [Weight.NOT_A_CYLINDER]
+    passed(bottle, "fill", today_at(bottle.site), point.technician)
+    assert fills(bottle) == 1
+
+
 def test_fillings_count_as_cycles_and_the_last_one_ends_the_life(
     point: Point, user_table: None
 ) -> None:

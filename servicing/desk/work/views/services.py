@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from registry.items.models import Item
+from registry.items.pure import OXYGEN
 from registry.people.queries import PersonRequest, kept_for, viewer_of
 from registry.sites.clock import today_at
 from servicing.desk.parts.queries import item_on_day
@@ -149,4 +150,5 @@ def _tasks(item: Item) -> list[str]:
     """Return the tasks to choose from: those the item owes first, then all others."""
     _, tasks = explained(item, today_at(item.site))
     first = [task.obligation.task for task in tasks]
-    return [*first, *sorted(known_tasks() - {FILL, *first} - STANDING_TASKS)]
+    here = set() if OXYGEN in item.marks else {FILL}  # at the filling point, and not by this form
+    return [*first, *sorted(known_tasks() - here - {*first} - STANDING_TASKS)]
