@@ -29,7 +29,6 @@ COLUMNS = (
     "source",
     "counted_from",
     "basis_on",
-    "bars",
 )
 
 

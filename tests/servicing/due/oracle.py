@@ -172,7 +172,6 @@ COLUMNS = (
     "source",
     "counted_from",
     "basis_on",
-    "bars",
 )
 LEVELS = ("law", "standard", "maker", "local")
 PERIOD_MONTHS = {"month": 1, "quarter": 3, "half-year": 6, "year": 12}
@@ -801,7 +800,5 @@ def due_list(
             row["source"] = found.rule["source"]
             row["counted_from"] = found.counted_from
             row["basis_on"] = found.basis.isoformat() if found.basis else ""
-            forbids = barred(kept[found.rule["task"]])
-            row["bars"] = next(word for word, means in WORDS.items() if means == forbids)
             rows.append(row)
     return sorted(rows, key=lambda row: (row["due_on"], row["site"], row["tag"], row["task"]))

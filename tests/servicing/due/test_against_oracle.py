@@ -194,7 +194,6 @@ def shown(item: oracle.Row, owed: engine.Obligation, on: date) -> oracle.Row:
         "source": owed.rule.source,
         "counted_from": owed.counted_from or "",
         "basis_on": owed.basis_on.isoformat() if owed.basis_on else "",
-        "bars": owed.bars,
     }
 
 
@@ -271,6 +270,9 @@ def test_the_engine_bars_what_the_oracle_says(
         debts = debts_of(owed[item["tag"]], {}, came_in)
         used = {each.task for each in for_use(debts) if each.state(on) in LATE}
         filled = {each.task for each in debts if each.closes(on)}
+        for obligation in owed[item["tag"]]:
+            forbids = oracle.WORDS[obligation.bars]
+            assert forbids == oracle.barred(kept[obligation.task]), obligation.task
         assert used == oracle.not_used_for(kept, on), item["tag"]
         assert filled == oracle.not_filled_for(kept, done, on, came_in), item["tag"]
         warned = {each.task for each in warnings(debts, on)}
