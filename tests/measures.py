@@ -52,9 +52,16 @@ def sources() -> tuple[Source, ...]:
     return tuple(source for source in read if source.lines)
 
 
-def imports(source: Source) -> list[ast.alias]:
-    """Return each name that a file imports, ours and others'."""
-    nodes = (n for n in ast.walk(source.tree) if isinstance(n, ast.Import | ast.ImportFrom))
+def imports(source: Source, *, ours: bool = False) -> list[ast.alias]:
+    """Return each name that a file imports: all, or only those of our own packages.
+
+    Python's own (`date`, `dataclass`, `Iterable`, `Any`) and Django's alone are five in the
+    median file and ten at the 90 %. Nobody must look those up, and no file gets simpler without
+    them; so how much of the program one must know to read a file is the count of ours.
+    """
+    nodes = [n for n in ast.walk(source.tree) if isinstance(n, ast.Import | ast.ImportFrom)]
+    if ours:
+        nodes = [n for n in nodes if getattr(n, "module", "").partition(".")[0] in PACKAGES]
     return [alias for node in nodes for alias in node.names]
 
 
@@ -237,6 +244,7 @@ def report() -> Iterator[str]:
     lines, spans = [size for size, _ in sizes], lengths()
     long = [span for span, _ in spans]
     names = [len(imports(source)) for source in sources()]
+    own = [len(imports(source, ours=True)) for source in sources()]
     yield f"code: {sum(lines)} lines in {len(lines)} files"
     yield f"file: median {median(lines)} (60), 90 % {p90(lines)} (200), longest {sizes[-1]} (400)"
     yield f"function: median {median(long)} (8), 90 % {p90(long)} (25), longest {max(spans)} (60)"
@@ -245,6 +253,7 @@ def report() -> Iterator[str]:
     yield f"public functions that only tests use: {len(unused())} (0)"
     yield f"hidden imports: {len(hidden_imports())} (0); clocks: {clocks()}"
     yield f"imported names of a file: median {median(names)} (6), 90 % {p90(names)} (20)"
+    yield f"of them ours: median {median(own)} (6), 90 % {p90(own)} (20)"
     near, all_of_it = len(followed(*ITEM_PAGE, steps=1)), len(followed(*ITEM_PAGE))
     yield f"files to follow the item page: {near} (25), with all they rest on {all_of_it}"
 

@@ -28,7 +28,7 @@ from servicing.filling.pure.may_fill import (
 )
 from servicing.filling.pure.settling import Ceiling, ceiling, settled_bar
 from servicing.filling.queries import items_again, subjects_today
-from servicing.ledger.actions import EntryKeyUsedTwice, NewRecord, append_records, lock_items
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.chain import marked_as, tidy
 from servicing.ledger.pure.entry import Reading
 from servicing.ledger.queries.records import record_entered_by, record_with_key
@@ -119,7 +119,7 @@ def log_rack(
     `user` is none; then nothing is written.
     """
     asked = [*items, compressor] if compressor else [*items]
-    lock_items([item.pk for item in asked])
+    ledger.lock_items([item.pk for item in asked])
     fresh = items_again(asked)  # as they stand now that nobody else can change them
     subjects = subjects_today(list(fresh.values()))
     air = subjects[compressor.pk] if compressor else None
@@ -135,7 +135,7 @@ def log_rack(
         logged.append(item)
         key = _key(entry_key, item)
         new.append(_record(item, subjects[item.pk], air, reading, by=user, key=key))
-    append_records(new, user=user, at=at or now())
+    ledger.append_records(new, user=user, at=at or now())
     refresh([record.item_id for record in new])
     return Rack(tuple(logged), tuple(refused))
 
@@ -163,7 +163,7 @@ def _logged_before(key: str, reading: GaugeReading) -> bool:
         return False
     typed = [each.typed for each in before.readings_as_read]
     if typed != [_plain(reading.pressure_bar), _plain(reading.at_c)]:
-        raise EntryKeyUsedTwice(
+        raise ledger.EntryKeyUsedTwice(
             "This form was sent before with other readings; the first entry stands. Scan the "
             "cylinder again to enter another filling."
         )
@@ -172,11 +172,11 @@ def _logged_before(key: str, reading: GaugeReading) -> bool:
 
 def _record(
     item: Item, cylinder: Subject, air: Subject, reading: GaugeReading, *, by: User, key: str
-) -> NewRecord:
+) -> ledger.NewRecord:
     settled = settled_bar(float(reading.pressure_bar), float(reading.at_c))
     tested = next((owed.due_on for owed in air.owed if owed.task == AIR_TEST), None)
     until = f", air test good until {day_words(tested)}" if tested else ""
-    return NewRecord(
+    return ledger.NewRecord(
         item_id=item.pk,
         marked_as=marked_as(item.tag, item.maker, item.serial),
         task=FILL,

@@ -34,14 +34,14 @@ from servicing.due.actions.services import (
 from servicing.due.actions.standing import MayNotCondemn, may_condemn
 from servicing.due.pure.charge import FILL
 from servicing.due.pure.obligations import CONDEMNED, FAIL, PASS, Record
+from servicing.due.queries import together
 from servicing.due.queries.engine import owes, owes_corrected
-from servicing.due.queries.together import along, ever_fitted, recorded_along
-from servicing.ledger.actions import Meaning, NewRecord, lock_items, sign, took_part
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.chain import tidy
 from servicing.ledger.pure.entry import VOID
 from servicing.ledger.pure.shoulder import NAMES
 from servicing.ledger.pure.together import key_of_part
-from servicing.ledger.queries.records import condemnation_of, correction_of, record_with_key
+from servicing.ledger.queries import records
 from servicing.rules.pure.tasks import RULING, STANDING_TASKS
 
 if TYPE_CHECKING:
@@ -92,16 +92,20 @@ def _parts_corrected(record: "LedgerRecord", service: Service | None) -> list[_P
     """
     item, found = record.item, []
     right = {each.part.pk: each for each in (along_of(item, service) if service else ())}
-    for own in recorded_along(record):
+    for own in together.recorded_along(record):
         here = right.pop(own.item_id, None)
         becomes = as_of_part(service) if service and here and not here.why_not else None
-        if correction_of(own) is not None:
+        if records.correction_of(own) is not None:
             kept = "was corrected by itself, and stays"
             found.append(_PartCorrected(own.item, own, None, kept))
         elif own.outcome != VOID if becomes is None else _content(own) != _content(becomes):
             found.append(_PartCorrected(own.item, own, becomes))
     # Of what was fitted on the day that was wrong, a list may have named the part itself.
-    was = {each.part.pk for each in along(item, record.task, record.done_on) if not each.why_not}
+    was = {
+        each.part.pk
+        for each in together.along(item, record.task, record.done_on)
+        if not each.why_not
+    }
     for pk, new in right.items():
         if pk not in was and not new.why_not and service is not None:
             found.append(_PartCorrected(new.part, None, as_of_part(service)))
@@ -124,7 +128,7 @@ def _part_effect(each: _PartCorrected, today: date) -> PartEffect:
 
 def _with_parts(
     record: "LedgerRecord", service: Service | None, reason: str, entry_key: str
-) -> list[NewRecord]:
+) -> list[ledger.NewRecord]:
     """Return the correction of a record and, of a set's, what becomes of its parts' records."""
     item = record.item
     new = [_correction(item, record, service, reason, entry_key)]
@@ -181,24 +185,26 @@ def correct_record(
     nothing is written. The same form twice makes one record.
     """
     item, moment = record.item, at or now()
-    lock_items({item.pk, *(ever_fitted(item) if item.type.kind == Kind.SET else ())})
-    known = record_with_key(entry_key)
+    ledger.lock_items(
+        {item.pk, *(together.ever_fitted(item) if item.type.kind == Kind.SET else ())}
+    )
+    known = records.record_with_key(entry_key)
     if known is None:
         service = _own_words(record, service, user)
-        if correction_of(record) is None:  # else the ledger says by whom
+        if records.correction_of(record) is None:  # else the ledger says by whom
             check_correction(record, service)
         _check_people(record, service, user, second)
         new = _with_parts(record, service, reason, entry_key)
     else:
         new = [_correction(item, record, service, reason, entry_key)]
     added, *of_parts = enter_all(new, user=user, at=moment)
-    put = partial(sign, record=added, at=moment, zone=item.site.timezone)
+    put = partial(ledger.sign, record=added, at=moment, zone=item.site.timezone)
     if signed:
-        put(user=user, meaning=Meaning.ENTERED)
+        put(user=user, meaning=ledger.Meaning.ENTERED)
         for each in of_parts:
             sign_what_is_entered(each, item=each.item, user=user, at=moment)
     if record.outcome == CONDEMNED and second is not None:
-        put(user=second, meaning=Meaning.CHECKED, second_person=True)
+        put(user=second, meaning=ledger.Meaning.CHECKED, second_person=True)
     return added
 
 
@@ -247,7 +253,7 @@ def check_correction(record: "LedgerRecord", service: Service | None) -> None:
     if record.procedure:
         _check_judged(record, service)
     check_days(record.item, service, today_at(record.item.site))
-    condemned = condemnation_of(record.item)
+    condemned = records.condemnation_of(record.item)
     if service.outcome == CONDEMNED and condemned is not None and condemned.pk != record.pk:
         raise ServiceRefused(
             f"{record.item.tag} was condemned on {day_words(condemned.done_on)} already."
@@ -291,7 +297,7 @@ def _check_people(
         return
     asked = "A condemnation is undone by two people: somebody else must sign as well."
     second = check_second(second, beside=user, asked=asked)
-    if took_part(record, second):
+    if ledger.took_part(record, second):
         raise SecondPersonNeeded(
             f"Second person: {second.get_full_name() or second.get_username()} took part in what "
             "is corrected; somebody else must sign."
@@ -300,7 +306,7 @@ def _check_people(
 
 def _correction(
     item: Item, record: "LedgerRecord", service: Service | None, reason: str, entry_key: str
-) -> NewRecord:
+) -> ledger.NewRecord:
     if service is not None:
         new = new_record(item, service, entry_key)
     else:

@@ -10,10 +10,10 @@ from registry.people.actions.rights import only
 from registry.people.pure import Right
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
-from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
+from servicing.due.actions import services
 from servicing.due.pure.obligations import PASS
 from servicing.due.queries.doubts import Doubt, doubt_about, ruling_step
-from servicing.ledger.actions import Meaning, lock_items, sign
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.pure.entry import Check
 from servicing.ledger.queries.records import record_with_key
@@ -47,9 +47,9 @@ def let_stand(
     nothing is written.
     """
     item, at = record.item, at or now()
-    lock_items([item.pk])
+    ledger.lock_items([item.pk])
     known, today = record_with_key(entry_key), today_at(item.site)
-    service = Service(
+    service = services.Service(
         task=RULING,
         # A form that comes in again after midnight says the day it said at first.
         done_on=known.done_on if known else today,
@@ -61,21 +61,21 @@ def let_stand(
         attempt=1,
     )
     if known is None:
-        check_service(item, service, today)
-    ruling = enter(new_record(item, service, entry_key), user=user, at=at)
+        services.check_service(item, service, today)
+    ruling = services.enter(services.new_record(item, service, entry_key), user=user, at=at)
     if signed:
         zone = item.site.timezone
-        sign(record=ruling, user=user, meaning=Meaning.PERFORMED, at=at, zone=zone)
+        ledger.sign(record=ruling, user=user, meaning=ledger.Meaning.PERFORMED, at=at, zone=zone)
     return ruling
 
 
 def _ruled(record: "Record", reason: str, user: User) -> Check:
     """Return what the ruling says. Raises ServiceRefused where there is nothing to rule."""
     if not is_a_reason(reason):
-        raise ServiceRefused("Write why, in words that somebody understands years later.")
+        raise services.ServiceRefused("Write why, in words that somebody understands years later.")
     found = doubt_about(record)
     if found is None or not found[1].is_open:
-        raise ServiceRefused(NOT_IN_DOUBT)
+        raise services.ServiceRefused(NOT_IN_DOUBT)
     return _stands(record, found[0])
 
 

@@ -17,10 +17,10 @@ from registry.sites.clock import now, today_at
 from registry.sites.models import Site
 from registry.sites.queries import with_sites_below
 from registry.trail.actions import note
-from servicing.due.actions.preview import Move, moved_and_fallen, moving
+from servicing.due.actions import preview
 from servicing.due.actions.store import refresh
 from servicing.due.pure.turnout import Shortfall
-from servicing.rules.actions import RuleClash, add_local_rule, end_local_rule
+from servicing.rules import actions as rules
 from servicing.rules.models import RuleProposal
 from servicing.rules.pure.local import Act, local_faults
 from servicing.rules.pure.tables import canonical_row
@@ -54,12 +54,12 @@ class Draft:
         return Act.CHANGE if self.replaces else Act.ADD
 
 
-def preview_draft(draft: Draft) -> list[Move]:
+def preview_draft(draft: Draft) -> list[preview.Move]:
     """Return every date that a draft would move if it were approved now; see `preview_whole`."""
     return preview_whole(draft)[0]
 
 
-def preview_whole(draft: Draft) -> tuple[list[Move], Shortfall]:
+def preview_whole(draft: Draft) -> tuple[list[preview.Move], Shortfall]:
     """Return every date that a draft would move if it were approved now, and write nothing.
 
     With it, what it would take from the stations on the first day on which it can count.
@@ -68,11 +68,11 @@ def preview_whole(draft: Draft) -> tuple[list[Move], Shortfall]:
     _check(draft)
     day, here = _compared(draft)
     try:
-        _, moves, fallen = moved_and_fallen(
+        _, moves, fallen = preview.moved_and_fallen(
             lambda: _enact(draft, number=0, at=now()), days=[day], within=here
         )
         return moves, next((each for _, each in fallen), Shortfall())
-    except RuleClash as problem:
+    except rules.RuleClash as problem:
         raise ProposalRefused(str(problem)) from problem
 
 
@@ -119,10 +119,10 @@ def approve_rule(proposal: RuleProposal, *, by: User) -> int:
     draft = draft_of(proposal)
     day, here = _compared(draft)
     try:
-        rule_id, moves = moving(
+        rule_id, moves = preview.moving(
             lambda: _enact(draft, number=proposal.pk, at=at), days=[day], within=here
         )
-    except RuleClash as problem:
+    except rules.RuleClash as problem:
         raise ProposalRefused(str(problem)) from problem
     _decide(proposal, outcome="approved", rule_id=rule_id, decided_by=by, decided_at=at)
     _note(proposal, before={"state": "waits"}, outcome=f"approved as {rule_id}", by=by, at=at)
@@ -195,10 +195,10 @@ def _enact(draft: Draft, *, number: int, at: datetime) -> str:
     """Write what a draft asks for, keep the dates true, and return its rule's id."""
     day = max(draft.on, today_at(draft.site))
     if draft.replaces:
-        end_local_rule(draft.site, draft.replaces, on=day, at=at)
+        rules.end_local_rule(draft.site, draft.replaces, on=day, at=at)
     rule_id = draft.replaces
     if draft.row is not None:
-        rule_id = add_local_rule(draft.site, draft.row, number=number, on=day, at=at)
+        rule_id = rules.add_local_rule(draft.site, draft.row, number=number, on=day, at=at)
     below = Item.objects.filter(site__in=with_sites_below(draft.site))
     refresh(below.values_list("pk", flat=True))
     return rule_id

@@ -32,7 +32,7 @@ from servicing.due.actions.preview import Move, moved_and_fallen
 from servicing.due.actions.store import recompute, refresh
 from servicing.due.pure.turnout import Shortfall
 from servicing.ledger.actions import lock_items
-from servicing.rules.actions import Loaded, adopt_for_all_days, load_tables
+from servicing.rules import actions as rules
 from servicing.rules.pure.rule import Table
 from servicing.rules.queries import sites_as_told, words_of_rules
 
@@ -48,10 +48,10 @@ class ReasonMissing(ValueError):
 @transaction.atomic
 def load_rules(
     tables: Sequence[Table], *, user: User | None = None, why: str = ""
-) -> tuple[Loaded, int]:
+) -> tuple[rules.Loaded, int]:
     """Load rule tables and bring every due date up to date; return how many items changed."""
     at = now()
-    loaded = load_tables(tables, at=at)
+    loaded = rules.load_tables(tables, at=at)
     touched = loaded.new or loaded.changed or loaded.ended or loaded.included
     moved = recompute() if touched else 0
     note_all([replace(change, why=change.why or why) for change in loaded.changes], by=user, at=at)
@@ -60,7 +60,7 @@ def load_rules(
 
 def preview_rules(
     tables: Sequence[Table],
-) -> tuple[Loaded, list[Move], list[tuple[date | None, Shortfall]]]:
+) -> tuple[rules.Loaded, list[Move], list[tuple[date | None, Shortfall]]]:
     """Return what loading rule tables would change and move, and write nothing.
 
     With it, by day, what it would take from the stations.
@@ -93,7 +93,7 @@ def import_sites(
     before = sites_as_told()
     sites = write_sites(rows, at=at)
     for row in rows:
-        adopt_for_all_days(sites[row.code], row.rule_tables, at=at)
+        rules.adopt_for_all_days(sites[row.code], row.rule_tables, at=at)
     moved = recompute()
     told = sites_as_told()
     changes = [
@@ -122,7 +122,7 @@ def save_site(site: Site, *, tables: Sequence[str], user: User | None = None, wh
     site.save()
     at = now()
     keep_site_versions([site], at=at)
-    adopt_for_all_days(site, tables, at=at)
+    rules.adopt_for_all_days(site, tables, at=at)
     moved = refresh(
         Item.objects.filter(site__in=with_sites_below(site)).values_list("pk", flat=True)
     )

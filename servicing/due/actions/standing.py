@@ -16,15 +16,15 @@ from registry.people.pure import Right
 from registry.people.queries import may
 from registry.sites.clock import now, today_at
 from registry.wording.pure.dates import day_words
-from servicing.due.actions.services import Service, ServiceRefused, check_service, enter, new_record
+from servicing.due.actions import services
 from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CONDEMNED, PASS, StandingWord
 from servicing.due.pure.owed import LATE, Owed, for_use, owed_of, worst_first
-from servicing.due.queries.engine import held_back, owes, taken_out
-from servicing.ledger.actions import Meaning, lock_items, sign
+from servicing.due.queries import engine
+from servicing.ledger import actions as ledger
 from servicing.ledger.pure.corrections import is_a_reason
 from servicing.ledger.queries.records import record_with_key
-from servicing.rules.pure.tasks import CONDEMNATION, QUARANTINE, RETURN, TAKES_OUT, WITHDRAWAL
+from servicing.rules.pure import tasks
 
 if TYPE_CHECKING:
     from servicing.ledger.models import Record as LedgerRecord
@@ -33,7 +33,7 @@ _CONDEMNS = "Only a fleet manager condemns an item. Take it out of service, and 
 NO_REASON = "Write why, in words that somebody understands years later."
 
 
-class NotReadyToReturn(ServiceRefused):
+class NotReadyToReturn(services.ServiceRefused):
     """Something must be done before an item comes back; `owed` are the tasks that are late."""
 
     def __init__(self, tag: str, reasons: list[str]) -> None:
@@ -41,7 +41,7 @@ class NotReadyToReturn(ServiceRefused):
         super().__init__(f"{tag} can't return to service yet: {'; '.join(reasons)}.")
 
 
-class MayNotCondemn(ServiceRefused):
+class MayNotCondemn(services.ServiceRefused):
     """Somebody without the authority tried to condemn an item by a correction."""
 
 
@@ -67,7 +67,9 @@ def withdraw(
     ServiceRefused where it is condemned, taken out already, or no reason is given; then
     nothing is written. The same form twice makes one record.
     """
-    return _decide(item, WITHDRAWAL, reason, user=user, entry_key=entry_key, signed=signed, at=at)
+    return _decide(
+        item, tasks.WITHDRAWAL, reason, user=user, entry_key=entry_key, signed=signed, at=at
+    )
 
 
 @only(Right.RECORD)
@@ -82,7 +84,9 @@ def quarantine(
     at: datetime | None = None,
 ) -> "LedgerRecord":
     """Keep an item back until something has been investigated; else as `withdraw`."""
-    return _decide(item, QUARANTINE, reason, user=user, entry_key=entry_key, signed=signed, at=at)
+    return _decide(
+        item, tasks.QUARANTINE, reason, user=user, entry_key=entry_key, signed=signed, at=at
+    )
 
 
 @only(Right.RECORD)
@@ -101,7 +105,7 @@ def return_to_service(
     Raises NotReadyToReturn while a failure is open or anything is overdue or
     undetermined, and ServiceRefused where it was not taken out; then nothing is written.
     """
-    return _decide(item, RETURN, reason, user=user, entry_key=entry_key, signed=signed, at=at)
+    return _decide(item, tasks.RETURN, reason, user=user, entry_key=entry_key, signed=signed, at=at)
 
 
 @only(Right.MANAGE, _CONDEMNS)
@@ -121,7 +125,9 @@ def condemn(
     is written. Only a correction with a
     second person's signature undoes it.
     """
-    return _decide(item, CONDEMNATION, reason, user=user, entry_key=entry_key, signed=signed, at=at)
+    return _decide(
+        item, tasks.CONDEMNATION, reason, user=user, entry_key=entry_key, signed=signed, at=at
+    )
 
 
 def why_not_return(item: Item, on: date) -> list[str]:
@@ -130,7 +136,7 @@ def why_not_return(item: Item, on: date) -> list[str]:
     Everything that fell due meanwhile counts, if its rule bars use, and every failure that has
     not passed since.
     """
-    standing, owed = held_back(item, on)
+    standing, owed = engine.held_back(item, on)
     reasons = []
     if standing.word is StandingWord.OUT_OF_SERVICE:
         task = standing.task.replace("-", " ")
@@ -160,14 +166,14 @@ def _decide(
     signed: bool,
     at: datetime | None,
 ) -> "LedgerRecord":
-    lock_items([item.pk])
+    ledger.lock_items([item.pk])
     known = record_with_key(entry_key)
     today, at = today_at(item.site), at or now()
-    service = Service(
+    service = services.Service(
         task=task,
         # A form that comes in again after midnight says the day it said at first.
         done_on=known.done_on if known else today,
-        outcome=CONDEMNED if task == CONDEMNATION else PASS,
+        outcome=CONDEMNED if task == tasks.CONDEMNATION else PASS,
         performed_by=user.get_full_name() or user.get_username(),
         note=reason,
         performed_by_user=user,
@@ -175,26 +181,26 @@ def _decide(
     )
     if known is None:
         if not is_a_reason(reason):
-            raise ServiceRefused(NO_REASON)
-        check_service(item, service, today)
+            raise services.ServiceRefused(NO_REASON)
+        services.check_service(item, service, today)
         _check_standing(item, task, today)
-    record = enter(new_record(item, service, entry_key), user=user, at=at)
+    record = services.enter(services.new_record(item, service, entry_key), user=user, at=at)
     if signed:
-        meaning = Meaning.RELEASED if task == RETURN else Meaning.PERFORMED
-        sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
+        meaning = ledger.Meaning.RELEASED if task == tasks.RETURN else ledger.Meaning.PERFORMED
+        ledger.sign(record=record, user=user, meaning=meaning, at=at, zone=item.site.timezone)
     return record
 
 
 def _check_standing(item: Item, task: str, on: date) -> None:
     """Refuse a decision that does not fit how the item stands."""
-    out = taken_out(item, on)
-    if task in TAKES_OUT and out is not None:
-        raise ServiceRefused(
+    out = engine.taken_out(item, on)
+    if task in tasks.TAKES_OUT and out is not None:
+        raise services.ServiceRefused(
             f"{item.tag} was taken out of service already, on {day_words(out.done_on)}."
         )
-    if task != RETURN:
+    if task != tasks.RETURN:
         return
-    if out is None and owes(item, on)[0].word is StandingWord.IN_SERVICE:
-        raise ServiceRefused(f"{item.tag} is in service; nothing has to be brought back.")
+    if out is None and engine.owes(item, on)[0].word is StandingWord.IN_SERVICE:
+        raise services.ServiceRefused(f"{item.tag} is in service; nothing has to be brought back.")
     if reasons := why_not_return(item, on):
         raise NotReadyToReturn(item.tag, reasons)

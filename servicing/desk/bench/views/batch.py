@@ -19,7 +19,7 @@ from servicing.bench.models import Batch, Draft, ProcedureVersion
 from servicing.bench.pure.answers import Unusual
 from servicing.bench.pure.applying import Facts
 from servicing.bench.pure.needs import calibrated, has_other_units, plain
-from servicing.bench.queries.batches import Crate, Row, batches_of, crate_of
+from servicing.bench.queries import batches as crates
 from servicing.bench.queries.facts import tables_at
 from servicing.bench.queries.procedures import current_procedures
 from servicing.bench.queries.thrown import thrown_by
@@ -48,7 +48,7 @@ def batch_start(request: PersonRequest) -> HttpResponse:
         ]
         context: dict[str, Any] = {
             "found": sorted(in_force, key=lambda each: each.title),
-            "batches": batches_of(request.user),
+            "batches": crates.batches_of(request.user),
             "thrown": thrown_by(request.user),
             "section": "bench",
         }
@@ -112,7 +112,7 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     batch = own_batch(request, pk)
     if batch.signed_at is not None:
         return redirect("bench-batch-done", pk=pk)
-    crate = crate_of(batch)
+    crate = crates.crate_of(batch)
     if crate is None:
         messages.error(request, f"The procedure {batch.procedure} is no longer loaded.")
         return redirect("bench-batch-start")
@@ -125,7 +125,7 @@ def batch_page(request: PersonRequest, pk: int) -> HttpResponse:
     return show(request, crate, row)
 
 
-def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
+def _scanned(request: PersonRequest, crate: crates.Crate) -> HttpResponse:
     """Put the scanned item into the batch, or say why it can't be."""
     scan = forms.NextItemForm(request.POST, kinds=crate.procedure.kinds, first=True)
     meant: Sequence[Meant] = ()
@@ -145,7 +145,7 @@ def _scanned(request: PersonRequest, crate: Crate) -> HttpResponse:
     return show(request, crate, None, scan=scan, meant=meant)
 
 
-def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
+def _answered(request: PersonRequest, crate: crates.Crate, row: crates.Row) -> HttpResponse:
     """Keep an item's readings and exceptions; a fail stays on the page, a pass goes on."""
     draft, then = row.work.draft, request.POST.get("then", "")
     assert draft is not None  # noqa: S101 (a row is made from drafts)
@@ -153,7 +153,7 @@ def _answered(request: PersonRequest, crate: Crate, row: Row) -> HttpResponse:
     form = item_form(request, crate, row)
     asked: list[dict[str, str]] = []
     if form.is_valid() and _kept(request.user, form, draft, then, asked):
-        fresh = crate_of(crate.batch)
+        fresh = crates.crate_of(crate.batch)
         after = fresh.row(row.item.pk) if fresh else None
         if after is not None and after.outcome == "pass" and then != "again":
             read = ", ".join(f"{p.name} {p.finding}" for p in after.readings)
@@ -186,7 +186,10 @@ def _kept(
 
 
 def item_form(
-    request: PersonRequest, crate: Crate, row: Row, typed: Mapping[str, str] | None = None
+    request: PersonRequest,
+    crate: crates.Crate,
+    row: crates.Row,
+    typed: Mapping[str, str] | None = None,
 ) -> forms.BatchItemForm:
     """Return the form of one item's readings; typed: what was sent after the session's end."""
     posted = request.method == "POST" and "item" in request.POST
@@ -202,8 +205,8 @@ def item_form(
 
 def show(
     request: PersonRequest,
-    crate: Crate,
-    row: Row | None,
+    crate: crates.Crate,
+    row: crates.Row | None,
     *,
     form: forms.BatchItemForm | None = None,
     scan: forms.NextItemForm | None = None,

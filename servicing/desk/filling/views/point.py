@@ -18,16 +18,9 @@ from registry.people.pure import Right
 from registry.people.queries import NotAuthorised, PersonRequest, kept_for, viewer_of
 from servicing.desk.filling.forms import AskedForm, ReadingForm
 from servicing.desk.parts.views.pages import EVERYONE
+from servicing.filling import queries as filling
 from servicing.filling.actions import FillRefused, log_fill
 from servicing.filling.pure.settling import SETTLED_C, settled_bar, stop_at_table
-from servicing.filling.queries import (
-    Answer,
-    answer,
-    answers,
-    compressor_with,
-    source_of,
-    sources,
-)
 from servicing.ledger.actions import EntryKeyUsedTwice
 
 REMEMBERED = "filling_compressor"
@@ -47,7 +40,7 @@ def filling_point(request: PersonRequest) -> HttpResponse:
     chosen = chosen_compressor(request, kept)
     if not code:
         return _page(request, None, chosen, asked)
-    found = answer(code, chosen, asked.cleaned_data["bar"])
+    found = filling.answer(code, chosen, asked.cleaned_data["bar"])
     if found.item is not None and found.item.kind == Kind.COMPRESSOR:
         return choose(request, found.item, asking(request.GET.get("next", "")))
     return _page(request, found, chosen, asked, kept=kept)
@@ -82,12 +75,12 @@ def chosen_compressor(request: PersonRequest, kept: KeptForm | None = None) -> I
     kept: a filling sent after the session's end; it is of the compressor that it names.
     """
     named = compressor_named(kept.fields.get("compressor", "")) if kept else None
-    return named or compressor_with(request.session.get(REMEMBERED))
+    return named or filling.compressor_with(request.session.get(REMEMBERED))
 
 
 def compressor_named(text: str) -> Item | None:
     """Return the compressor with an id as it came in a form; None where that is none."""
-    return compressor_with(int(text)) if text.isascii() and text.isdigit() else None
+    return filling.compressor_with(int(text)) if text.isascii() and text.isdigit() else None
 
 
 def asking(code: str) -> str:
@@ -115,9 +108,9 @@ def may_log_or_403(request: PersonRequest) -> None:
 
 def air_of(request: PersonRequest, compressor: Item | None, to: str) -> dict[str, Any]:
     """Return what every page here shows of the compressor; `to` is the page to come back to."""
-    choice = [] if compressor else sources(viewer_of(request.user).site)
+    choice = [] if compressor else filling.sources(viewer_of(request.user).site)
     return {
-        "compressor": source_of(compressor) if compressor else None,
+        "compressor": filling.source_of(compressor) if compressor else None,
         "sources": choice,
         "to": to,
         "section": "filling",
@@ -132,7 +125,7 @@ def _log(request: PersonRequest) -> HttpResponse:
     form = ReadingForm(request.POST)
     compressor = None
     if form.is_valid():
-        compressor = compressor_with(form.cleaned_data["compressor"])
+        compressor = filling.compressor_with(form.cleaned_data["compressor"])
         try:
             log_fill(
                 item=item,
@@ -149,7 +142,7 @@ def _log(request: PersonRequest) -> HttpResponse:
             messages.success(request, _logged(item, form))
             return redirect("filling")
     chosen = compressor or chosen_compressor(request)
-    found = answers([item], chosen)[0]
+    found = filling.answers([item], chosen)[0]
     return _page(request, found, chosen, AskedForm({}), form)
 
 
@@ -164,7 +157,7 @@ def _logged(item: Item, form: ReadingForm) -> str:
 
 def _page(
     request: PersonRequest,
-    found: Answer | None,
+    found: filling.Answer | None,
     compressor: Item | None,
     asked: AskedForm,
     form: ReadingForm | None = None,

@@ -18,23 +18,11 @@ from registry.items.queries import items_tagged
 from registry.people.models import KeptForm
 from registry.people.queries import NotAuthorised, PersonRequest, kept_for
 from servicing.desk.filling.forms import ReadingForm
-from servicing.desk.filling.views.point import (
-    air_of,
-    choose,
-    chosen_compressor,
-    may_log_or_403,
-    rack_address,
-    refusal_sentence,
-)
+from servicing.desk.filling.views import point
 from servicing.desk.parts.views.pages import EVERYONE
+from servicing.filling import queries as filling
 from servicing.filling.actions import Rack, log_rack
 from servicing.filling.pure.settling import stop_at_table
-from servicing.filling.queries import (
-    Answer,
-    answer,
-    answers,
-    compressor_with,
-)
 from servicing.ledger.actions import EntryKeyUsedTwice
 
 MOST = 24
@@ -48,13 +36,15 @@ def filling_rack(request: PersonRequest) -> HttpResponse:
         return _log(request)
     items = _scanned(request.GET.getlist("c"))
     kept = kept_for(request)
-    chosen = chosen_compressor(request, kept)
+    chosen = point.chosen_compressor(request, kept)
     code = request.GET.get("q", "").strip()
-    newest = answer(code, chosen) if code else None
+    newest = filling.answer(code, chosen) if code else None
     note = ""
     if newest and newest.item:
         if newest.item.kind == Kind.COMPRESSOR:
-            return choose(request, newest.item, rack_address([item.tag for item in items]))
+            return point.choose(
+                request, newest.item, point.rack_address([item.tag for item in items])
+            )
         if newest.item in items:
             note = f"{newest.item.tag} is in the rack already."
         elif len(items) >= MOST:
@@ -65,12 +55,12 @@ def filling_rack(request: PersonRequest) -> HttpResponse:
 
 
 def _log(request: PersonRequest) -> HttpResponse:
-    may_log_or_403(request)
+    point.may_log_or_403(request)
     items = _scanned(request.POST.getlist("c"))
     form = ReadingForm(request.POST)
     compressor = None
     if form.is_valid():
-        compressor = compressor_with(form.cleaned_data["compressor"])
+        compressor = filling.compressor_with(form.cleaned_data["compressor"])
         try:
             rack = log_rack(
                 items=items,
@@ -85,10 +75,10 @@ def _log(request: PersonRequest) -> HttpResponse:
             if rack.logged:
                 return _done(request, rack, form)
             for refused in rack.refused:
-                form.add_error(None, refusal_sentence(refused))
+                form.add_error(None, point.refusal_sentence(refused))
             if not items:
                 form.add_error(None, "The rack is empty; scan a cylinder first.")
-    return _page(request, items, compressor or chosen_compressor(request), form)
+    return _page(request, items, compressor or point.chosen_compressor(request), form)
 
 
 def _done(request: PersonRequest, rack: Rack, form: ReadingForm) -> HttpResponse:
@@ -98,7 +88,7 @@ def _done(request: PersonRequest, rack: Rack, form: ReadingForm) -> HttpResponse
         request, f"Logged {many}, {reading.pressure_bar:f} bar at {reading.at_c:f} °C: {tags}."
     )
     for refused in rack.refused:
-        messages.warning(request, f"Not logged. {refusal_sentence(refused)}")
+        messages.warning(request, f"Not logged. {point.refusal_sentence(refused)}")
     return redirect("filling-rack")
 
 
@@ -115,23 +105,23 @@ def _page(
     compressor: Item | None,
     form: ReadingForm | None = None,
     *,
-    newest: Answer | None = None,
+    newest: filling.Answer | None = None,
     note: str = "",
     kept: KeptForm | None = None,
 ) -> HttpResponse:
-    found, tags = answers(items, compressor), [item.tag for item in items]
+    found, tags = filling.answers(items, compressor), [item.tag for item in items]
     good = [a.verdict.fill_to_bar for a in found if a.verdict.fill_to_bar is not None]
     lowest: Decimal | None = min(good, default=None)
     if form is None and good:
         form = ReadingForm(compressor=compressor, initial=kept.fields if kept else None)
     context: dict[str, Any] = {
-        **air_of(request, compressor, "rack"),
+        **point.air_of(request, compressor, "rack"),
         "rows": [(a, _without(items, a)) for a in reversed(found)],
         "tags": tags,
-        "here": rack_address(tags),
+        "here": point.rack_address(tags),
         "kept": kept,
         "newest": newest,
-        "take": f"{rack_address(tags)}{'&' if items else '?'}q=",
+        "take": f"{point.rack_address(tags)}{'&' if items else '?'}q=",
         "note": note,
         "good": len(good),
         "lowest": lowest,
@@ -144,6 +134,6 @@ def _page(
     return render(request, "desk/filling/rack.html", context, status=status)
 
 
-def _without(items: Sequence[Item], one: Answer) -> str:
+def _without(items: Sequence[Item], one: filling.Answer) -> str:
     """Return the address of the rack without one of its cylinders."""
-    return rack_address([item.tag for item in items if item != one.item])
+    return point.rack_address([item.tag for item in items if item != one.item])

@@ -13,14 +13,7 @@ from registry.scanning.forms import ScanLines
 from registry.sites.models import Site
 from servicing.desk.parts.forms.fields import DayField, WordField
 from servicing.desk.parts.forms.shoulder import ShoulderForm
-from servicing.desk.retests.forms.fields import (
-    METHOD_WORDS,
-    OUTCOME_WORDS,
-    MeasureField,
-    PressureField,
-    SecondsField,
-    line,
-)
+from servicing.desk.retests.forms import fields
 from servicing.hydrostatic.pure.house import HOUSE_WORDS, HouseResult
 from servicing.hydrostatic.pure.results import ML, PERCENT, Sent, faults_of
 from servicing.hydrostatic.pure.verdict import Word
@@ -92,7 +85,7 @@ class ConsignmentForm(TaggedForm):
         empty_label="choose a site",
         error_messages={"required": "From: choose the site they leave."},
     )
-    house = line("Test house", 120, required=True, help_text="its name as you call it")
+    house = fields.line("Test house", 120, required=True, help_text="its name as you call it")
     tags = forms.CharField(
         label="Cylinders",
         required=False,
@@ -147,26 +140,28 @@ class ResultForm(ShoulderForm):
 
     word = WordField(
         label="The house says",
-        choices=[(word, OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
+        choices=[(word, fields.OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
         widget=forms.RadioSelect,
         error_messages={"required": "The house says: choose pass, reject or condemn."},
     )
-    reason = line("Reason", 200, help_text="where it did not pass")
+    reason = fields.line("Reason", 200, help_text="where it did not pass")
     tested_on = DayField("Tested on")
     method = WordField(
         label="Method",
-        choices=[("", "choose a method"), *METHOD_WORDS.items()],
+        choices=[("", "choose a method"), *fields.METHOD_WORDS.items()],
         error_messages={"required": "Method: choose how it was tested."},
     )
-    reached = PressureField("Test pressure reached", required=False, help_text="such as 450 bar")
-    held_s = SecondsField(required=False)
-    total_ml = MeasureField("Total expansion", ML)
-    permanent_ml = MeasureField("Permanent expansion", ML)
-    limit_percent = MeasureField(
+    reached = fields.PressureField(
+        "Test pressure reached", required=False, help_text="such as 450 bar"
+    )
+    held_s = fields.SecondsField(required=False)
+    total_ml = fields.MeasureField("Total expansion", ML)
+    permanent_ml = fields.MeasureField("Permanent expansion", ML)
+    limit_percent = fields.MeasureField(
         "Limit by permit or design standard", PERCENT, help_text="permanent of total, if given"
     )
-    by = line("Tested by", 120, required=True)
-    mark = line("Mark", 60, help_text="as stamped or labelled")
+    by = fields.line("Tested by", 120, required=True)
+    mark = fields.line("Mark", 60, help_text="as stamped or labelled")
 
     def __init__(self, *args: Any, tag: str, sent: Sent, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -205,7 +200,7 @@ class SettleForm(forms.Form):
 
     word = WordField(
         label="It counts as",
-        choices=[(word, OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
+        choices=[(word, fields.OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
         widget=forms.RadioSelect,
         error_messages={"required": "It counts as: choose pass, reject or condemn."},
     )

@@ -12,14 +12,7 @@ from registry.cells.pure.values import Measure
 from registry.wording.pure.dates import in_the_future
 from servicing.desk.parts.forms.fields import DayField, WordField
 from servicing.desk.parts.forms.shoulder import ShoulderForm
-from servicing.desk.retests.forms.fields import (
-    METHOD_WORDS,
-    OUTCOME_WORDS,
-    MeasureField,
-    PressureField,
-    SecondsField,
-    line,
-)
+from servicing.desk.retests.forms import fields
 from servicing.hydrostatic.pure.amounts import exact
 from servicing.hydrostatic.pure.equipment import DailyCheck
 from servicing.hydrostatic.pure.house import HOUSE_WORDS
@@ -38,58 +31,62 @@ class OwnTestForm(ShoulderForm):
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=64)
     tested_on = DayField("Tested on")
-    by = line("Tested by", 120, required=True)
+    by = fields.line("Tested by", 120, required=True)
     method = WordField(
         label="Method",
-        choices=[(method, METHOD_WORDS[method]) for method in METHODS],
+        choices=[(method, fields.METHOD_WORDS[method]) for method in METHODS],
         widget=forms.RadioSelect,
         error_messages={"required": "Method: choose how it was tested."},
     )
     by_eye = WordField(
         label="Visual inspection, inside and outside",
-        choices=[(word, OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
+        choices=[(word, fields.OUTCOME_WORDS[word]) for word in HOUSE_WORDS],
         widget=forms.RadioSelect,
         error_messages={"required": "Visual inspection: choose what was found."},
     )
-    by_eye_words = line("What was seen", 200)
-    reached = PressureField("Test pressure reached", help_text="with its unit, such as 450 bar")
-    held_s = SecondsField(required=True)
+    by_eye_words = fields.line("What was seen", 200)
+    reached = fields.PressureField(
+        "Test pressure reached", help_text="with its unit, such as 450 bar"
+    )
+    held_s = fields.SecondsField(required=True)
     dropped = forms.BooleanField(label="The pressure fell during the hold", required=False)
     leaks = forms.BooleanField(label="It leaks through the wall", required=False)
-    before = PressureField(
+    before = fields.PressureField(
         "Highest pressure beforehand", required=False, help_text="90 % of test pressure is the most"
     )
-    total_ml = MeasureField("Total expansion", ML)
-    permanent_ml = MeasureField("Permanent expansion", ML)
-    forced_in_ml = MeasureField("Water forced in", ML, help_text="the rig's own taken off")
-    expelled_ml = MeasureField("Water expelled", ML)
-    water_kg = MeasureField("Water in the cylinder before", KG)
-    temperature_c = MeasureField("Temperature of the water", DEGREES)
-    limit_percent = MeasureField(
+    total_ml = fields.MeasureField("Total expansion", ML)
+    permanent_ml = fields.MeasureField("Permanent expansion", ML)
+    forced_in_ml = fields.MeasureField("Water forced in", ML, help_text="the rig's own taken off")
+    expelled_ml = fields.MeasureField("Water expelled", ML)
+    water_kg = fields.MeasureField("Water in the cylinder before", KG)
+    temperature_c = fields.MeasureField("Temperature of the water", DEGREES)
+    limit_percent = fields.MeasureField(
         "Limit by permit or design standard", PERCENT, help_text="permanent of total, if given"
     )
-    cylinder = line("Calibrated cylinder, serial or tag", 40)
-    certified = PressureField("Certified at", required=False)
-    certified_ml = MeasureField("Certified expansion", ML)
-    showed = PressureField("The rig showed", required=False)
-    read_ml = MeasureField("The rig read", ML)
-    left_ml = MeasureField("Left after release", ML)
-    gauge_range = PressureField(
+    cylinder = fields.line("Calibrated cylinder, serial or tag", 40)
+    certified = fields.PressureField("Certified at", required=False)
+    certified_ml = fields.MeasureField("Certified expansion", ML)
+    showed = fields.PressureField("The rig showed", required=False)
+    read_ml = fields.MeasureField("The rig read", ML)
+    left_ml = fields.MeasureField("Left after release", ML)
+    gauge_range = fields.PressureField(
         "Gauge: full range", required=False, help_text="as on its plate, such as 600 bar"
     )
-    gauge_step = PressureField(
+    gauge_step = fields.PressureField(
         "Gauge: smallest division, or last step", required=False, help_text="such as 5 bar"
     )
     gauge_digital = forms.BooleanField(label="The gauge is digital", required=False)
-    gauge_off = PressureField(
+    gauge_off = fields.PressureField(
         "Gauge: most it was off at its calibration",
         required=False,
         help_text="as on its certificate, such as 2 bar",
     )
-    reader_range_ml = MeasureField("Expansion reader: full scale", ML)
-    reader_step_ml = MeasureField("Expansion reader: smallest step", ML)
-    reader_off_ml = MeasureField("Expansion reader: most it was off at its calibration", ML)
-    malfunction = line("Failure of the rig", 200, help_text="what failed; empty if nothing did")
+    reader_range_ml = fields.MeasureField("Expansion reader: full scale", ML)
+    reader_step_ml = fields.MeasureField("Expansion reader: smallest step", ML)
+    reader_off_ml = fields.MeasureField("Expansion reader: most it was off at its calibration", ML)
+    malfunction = fields.line(
+        "Failure of the rig", 200, help_text="what failed; empty if nothing did"
+    )
     number = forms.IntegerField(
         label="Run of this test",
         initial=1,
@@ -100,7 +97,7 @@ class OwnTestForm(ShoulderForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     earlier_on = DayField("Earlier test on", required=False)
-    mark = line("Mark", 60, help_text="only where an approved body has marked it")
+    mark = fields.line("Mark", 60, help_text="only where an approved body has marked it")
 
     GENERAL = ("tested_on", "by", "by_eye", "by_eye_words", "method", "reached", "held_s")
     HOLD = ("dropped", "leaks", "before")

@@ -11,26 +11,21 @@ from servicing.away.queries import all_away
 from servicing.desk.parts.views.pages import EVERYONE
 from servicing.desk.retests.forms.consignments import TagsForm
 from servicing.desk.retests.views.pages import consignment_or_404, consignment_shown
+from servicing.hydrostatic import queries as retests
 from servicing.hydrostatic.pure.results import FIGURES, GIVEN
-from servicing.hydrostatic.queries import (
-    condemnations_waiting,
-    consignments_listed,
-    disputes_waiting,
-    listed,
-)
 
 
 @EVERYONE
 @require_safe
 def consignment_list(request: PersonRequest) -> HttpResponse:
     """Show what is away, what is being packed, and what came back."""
-    rows = consignments_listed()
-    waiting = condemnations_waiting()
+    rows = retests.consignments_listed()
+    waiting = retests.condemnations_waiting()
     context = {
         "rows": rows,
         "away": len(all_away()),
         "condemn": waiting,
-        "disputes": disputes_waiting(waiting),
+        "disputes": retests.disputes_waiting(waiting),
         "section": "retests",
     }
     return render(request, "desk/retests/consignment_list.html", context)
@@ -50,5 +45,5 @@ def consignment_csv(request: PersonRequest, pk: int) -> StreamingHttpResponse:
     """Send the list that goes with the cylinders, with empty columns for the house."""
     consignment = consignment_or_404(pk)
     empty = [""] * len(FIGURES)
-    rows = ([*(getattr(row, c) for c in GIVEN), *empty] for row in listed(consignment))
+    rows = ([*(getattr(row, c) for c in GIVEN), *empty] for row in retests.listed(consignment))
     return csv_download(file_name("consignment", consignment.number), [*GIVEN, *FIGURES], rows)

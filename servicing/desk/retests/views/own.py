@@ -18,22 +18,15 @@ from servicing.desk.parts.views.pages import MAY_RECORD, record_address
 from servicing.desk.retests.forms.own import OwnTestForm
 from servicing.desk.retests.views.pages import asked_of, in_section
 from servicing.due.actions.standing import may_condemn
+from servicing.hydrostatic import queries as retests
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused
 from servicing.hydrostatic.actions.own import OwnTest, check_marks, enter_own_test
+from servicing.hydrostatic.pure import marks
 from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.content import is_us
-from servicing.hydrostatic.pure.marks import CAUTION, composite_label, iso_mark, us_mark
 from servicing.hydrostatic.pure.outcome import own_outcome
 from servicing.hydrostatic.pure.own import Judged, judged
 from servicing.hydrostatic.pure.verdict import MEANS, Word
-from servicing.hydrostatic.queries import (
-    calibrated_cylinder,
-    described,
-    instruments_meant,
-    known_of,
-    limits,
-    suffixes_of,
-)
 from servicing.ledger.pure.entry import PASS
 from servicing.ledger.queries.records import condemnation_of
 
@@ -83,8 +76,8 @@ def own_test(request: PersonRequest, pk: int) -> HttpResponse:
 
 
 def _judged(form: OwnTestForm, item: Item) -> Judged:
-    known = known_of([item])[item.pk].marked(form.shoulder())
-    return judged(form.raw(), known, limits(), described(item))
+    known = retests.known_of([item])[item.pk].marked(form.shoulder())
+    return judged(form.raw(), known, retests.limits(), retests.described(item))
 
 
 def _own(form: OwnTestForm, found: Judged) -> OwnTest:
@@ -109,15 +102,15 @@ def _verdict_shown(request: PersonRequest, form: OwnTestForm, item: Item) -> dic
     return {
         "shoulder": shoulder.readings,
         "stamped": stamped_after(item, data["tested_on"], PASS, shoulder),
-        "checked_with": calibrated_cylinder(data["cylinder"], data["tested_on"]),
-        "meant": instruments_meant(data["cylinder"]),
+        "checked_with": retests.calibrated_cylinder(data["cylinder"], data["tested_on"]),
+        "meant": retests.instruments_meant(data["cylinder"]),
         "outcome": own_outcome(word, may_condemn=may_condemn(request.user)),
         "found": found,
         "word": word,
         "means": MEANS[word],
         "marks": _marks(form, item) if word is Word.PASS else (),
-        "marking_caution": CAUTION,
-        "suffixes": suffixes_of(item, _elastic_ml(form)) if word is Word.PASS else (),
+        "marking_caution": marks.CAUTION,
+        "suffixes": retests.suffixes_of(item, _elastic_ml(form)) if word is Word.PASS else (),
     }
 
 
@@ -132,8 +125,8 @@ def _marks(form: OwnTestForm, item: Item) -> tuple[str, ...]:
     us = is_us(item.specification)
     if item.construction not in ("", "type-1"):
         pressure = str(form.cleaned_data["reached"])
-        return composite_label(on, body, serial=item.serial, test_pressure=pressure, us=us)
-    return us_mark(on, body).lines if us else (str(iso_mark(on, body)),)
+        return marks.composite_label(on, body, serial=item.serial, test_pressure=pressure, us=us)
+    return marks.us_mark(on, body).lines if us else (str(marks.iso_mark(on, body)),)
 
 
 def _closed(item: Item, away: Away | None, *, condemned: bool) -> str:

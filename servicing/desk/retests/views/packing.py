@@ -21,13 +21,7 @@ from servicing.desk.retests.views.pages import (
     turnout_packed,
 )
 from servicing.due.pure.turnout import Shortfall
-from servicing.hydrostatic.actions.consignments import (
-    ConsignmentRefused,
-    add_cylinders,
-    open_consignment,
-    remove_cylinder,
-    turnout_when_gone,
-)
+from servicing.hydrostatic.actions import consignments
 
 
 @MAY_RECORD
@@ -42,7 +36,7 @@ def consignment_add(request: PersonRequest) -> HttpResponse:
     )
 
     def enter() -> str:
-        begun = open_consignment(
+        begun = consignments.open_consignment(
             from_site=form.cleaned_data["from_site"],
             house=form.cleaned_data["house"],
             items=form.cleaned_data["tags"],
@@ -64,7 +58,7 @@ def _turnout_begun(data: Mapping[str, Any]) -> Shortfall:
     """
     if not data["tags"] or Consignment.objects.filter(entry_key=data["key"]).exists():
         return Shortfall()
-    return turnout_when_gone(data["tags"], house=data["house"])
+    return consignments.turnout_when_gone(data["tags"], house=data["house"])
 
 
 @MAY_RECORD
@@ -83,7 +77,7 @@ def consignment_change(request: PersonRequest, pk: int) -> HttpResponse:
 
     def enter() -> str:
         items = form.cleaned_data["tags"]
-        add_cylinders(consignment=consignment, items=items, user=request.user)
+        consignments.add_cylinders(consignment=consignment, items=items, user=request.user)
         return consignment.get_absolute_url()
 
     if (led := checked.entered(enter)) is not None:
@@ -96,15 +90,15 @@ def _taken_out(request: PersonRequest, consignment: Consignment) -> HttpResponse
     """Take one cylinder out and go back to the consignment, which says so where it can't be."""
     row = get_object_or_404(consignment.cylinders, pk=_whole(request.POST["remove"]))
     try:
-        remove_cylinder(consigned=row, user=request.user)
-    except ConsignmentRefused as problem:
+        consignments.remove_cylinder(consigned=row, user=request.user)
+    except consignments.ConsignmentRefused as problem:
         messages.error(request, str(problem))
     return redirect(consignment)
 
 
 def _turnout_added(consignment: Consignment, items: Sequence[Item]) -> Shortfall:
     """Return what the whole consignment takes, where more than without these; else nothing."""
-    whole = turnout_when_gone(items, consignment)
+    whole = consignments.turnout_when_gone(items, consignment)
     return whole if whole != turnout_packed(consignment) else Shortfall()
 
 

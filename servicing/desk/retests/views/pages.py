@@ -16,12 +16,12 @@ from servicing.desk.parts.views.pages import MOST_PAPERS
 from servicing.desk.retests.forms.consignments import TagsForm
 from servicing.desk.retests.pure import RowActs, acts_of_consignment, acts_of_cylinder
 from servicing.due.pure.turnout import Shortfall
+from servicing.hydrostatic import queries as retests
 from servicing.hydrostatic.actions.consignments import ConsignmentRefused, turnout_when_gone
 from servicing.hydrostatic.models import Result
 from servicing.hydrostatic.pure.amounts import HydroProblem
 from servicing.hydrostatic.pure.house import asked_pressure, least_pressure
 from servicing.hydrostatic.pure.verdict import Word, pre_check_pressure
-from servicing.hydrostatic.queries import answered_by, cylinders_of, known_of, limits, results_of
 from servicing.ledger.queries.records import condemned_days
 from servicing.papers.queries import paper_lines, papers_about
 
@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 def asked_of(item: Item) -> dict[str, Any]:
     """Return what the form says before anything is typed: the pressures and the limit."""
     try:
-        known = known_of([item])[item.pk]
-        table = limits()
+        known = retests.known_of([item])[item.pk]
+        table = retests.limits()
         return {
             "asked": asked_pressure(known, table),
             "before_at_most": pre_check_pressure(least_pressure(known, table)),
@@ -66,10 +66,10 @@ def consignment_shown(
 ) -> dict[str, Any]:
     """Return what the page of a consignment shows. form: of the tags that go into it."""
     viewer = viewer_of(request.user)
-    rows = cylinders_of(consignment)
-    by_row = results_of(rows)
+    rows = retests.cylinders_of(consignment)
+    by_row = retests.results_of(rows)
     results = list(by_row.values())
-    decided = answered_by(results)
+    decided = retests.answered_by(results)
     still_open = [each for each in results if each.open_question and each.pk not in decided]
     disputed = sum(result.disagrees for result in still_open)
     condemned = condemned_days()
@@ -144,4 +144,4 @@ class CylinderRow:
 
 def in_section(context: dict[str, Any]) -> dict[str, Any]:
     """Return what a page of this section shows, with the caution of the limits."""
-    return {**context, "section": "retests", "cautions": [limits().caution]}
+    return {**context, "section": "retests", "cautions": [retests.limits().caution]}

@@ -18,15 +18,7 @@ from servicing.desk.parts.views.checked import CheckedForm
 from servicing.desk.parts.views.pages import EVERYONE, MAY_MANAGE
 from servicing.desk.rules.forms.decisions import EndRuleForm, RejectForm
 from servicing.desk.rules.forms.local_rules import LocalRuleForm
-from servicing.due.actions.local_rules import (
-    Draft,
-    ProposalRefused,
-    approve_rule,
-    draft_of,
-    preview_whole,
-    propose_rule,
-    reject_rule,
-)
+from servicing.due.actions import local_rules as rules
 from servicing.due.actions.preview import Move
 from servicing.due.pure.explain import how_often
 from servicing.due.pure.rule_words import counting
@@ -99,7 +91,7 @@ def local_rule_proposal(request: PersonRequest, pk: int) -> HttpResponse:
     proposal = get_object_or_404(proposals, pk=pk)
     if request.method == "POST":
         refuse_unless(request.user, Right.MANAGE, path=request.path)
-    shown = _shown(draft_of(proposal), preview=proposal.waits)
+    shown = _shown(rules.draft_of(proposal), preview=proposal.waits)
     approving, rejecting = _approving(request, shown["turnout"]), _rejecting(request)
     context = {
         **_said(proposal),
@@ -113,12 +105,12 @@ def local_rule_proposal(request: PersonRequest, pk: int) -> HttpResponse:
     }
 
     def approve() -> str:
-        moved = approve_rule(proposal, by=request.user)
+        moved = rules.approve_rule(proposal, by=request.user)
         messages.success(request, f"Approved. Dates that moved: {moved}.")
         return proposal.get_absolute_url()
 
     def reject() -> str:
-        reject_rule(proposal, by=request.user, reason=rejecting.form.cleaned_data["reason"])
+        rules.reject_rule(proposal, by=request.user, reason=rejecting.form.cleaned_data["reason"])
         messages.success(request, "Rejected. Nothing moved.")
         return proposal.get_absolute_url()
 
@@ -132,7 +124,7 @@ def _approving(request: PersonRequest, turnout: Shortfall) -> CheckedForm:
     """Return the form that approves: nothing to type, but the signature and the tick."""
     step = request.POST.get("step")
     form = Form(request.POST if request.method == "POST" and step != "reject" else None)
-    checked = CheckedForm(request, form, refused=(ProposalRefused,), enters="approve")
+    checked = CheckedForm(request, form, refused=(rules.ProposalRefused,), enters="approve")
     checked.tick = TurnoutForm(request.POST if checked.sent else None, shortfall=turnout)
     if form.is_bound and not checked.sent:
         form.add_error(None, "Choose to approve or to reject it.")
@@ -141,7 +133,9 @@ def _approving(request: PersonRequest, turnout: Shortfall) -> CheckedForm:
 
 def _rejecting(request: PersonRequest) -> CheckedForm:
     form = RejectForm(request.POST if request.POST.get("step") == "reject" else None)
-    return CheckedForm(request, form, refused=(ProposalRefused,), enters="reject", signed=False)
+    return CheckedForm(
+        request, form, refused=(rules.ProposalRefused,), enters="reject", signed=False
+    )
 
 
 def _ask(request: PersonRequest, form: RuleForm, version: RuleVersion | None) -> HttpResponse:
@@ -150,13 +144,15 @@ def _ask(request: PersonRequest, form: RuleForm, version: RuleVersion | None) ->
 
     def enter() -> str:
         reason = form.cleaned_data.get("reason", "")
-        return propose_rule(form.draft(), by=request.user, reason=reason).get_absolute_url()
+        return rules.propose_rule(form.draft(), by=request.user, reason=reason).get_absolute_url()
 
     def preview() -> dict[str, Any]:
         shown = _shown(form.draft(), preview=True)
         return {**shown, "reason": form.cleaned_data.get("reason", "")}
 
-    checked = CheckedForm(request, form, refused=(ProposalRefused,), enters="propose", signed=False)
+    checked = CheckedForm(
+        request, form, refused=(rules.ProposalRefused,), enters="propose", signed=False
+    )
     return checked.answer(
         enter=enter,
         preview=preview,
@@ -165,7 +161,7 @@ def _ask(request: PersonRequest, form: RuleForm, version: RuleVersion | None) ->
     )
 
 
-def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
+def _shown(draft: rules.Draft, *, preview: bool) -> dict[str, Any]:
     """Return what a page says of a draft: the rule, the items under it, the dates it moves."""
     rule = _rule(draft)
     moves: list[Move] = []
@@ -173,8 +169,8 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
     refused = ""
     if preview:
         try:
-            moves, turnout = preview_whole(draft)
-        except ProposalRefused as problem:
+            moves, turnout = rules.preview_whole(draft)
+        except rules.ProposalRefused as problem:
             refused = str(problem)
     return {
         "draft": draft,
@@ -192,15 +188,15 @@ def _shown(draft: Draft, *, preview: bool) -> dict[str, Any]:
 
 
 def _said(proposal: RuleProposal) -> dict[str, Any]:
-    rule = _rule(draft_of(proposal))
+    rule = _rule(rules.draft_of(proposal))
     return {"proposal": proposal, "rule": rule, "asks": how_often(rule) if rule else ""}
 
 
-def _rule(draft: Draft) -> Rule | None:
+def _rule(draft: rules.Draft) -> Rule | None:
     return None if draft.row is None else rule_from_row(RESERVED, {**draft.row, "id": "local-0"})
 
 
-def _when(draft: Draft) -> list[tuple[str, str]]:
+def _when(draft: rules.Draft) -> list[tuple[str, str]]:
     tests = {} if draft.row is None else draft.row["when"]
     return [(name, ", ".join(map(str, values))) for name, values in tests.items()]
 
