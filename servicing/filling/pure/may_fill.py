@@ -288,12 +288,16 @@ def closing(subject: Subject) -> list[Owed]:
 
 
 def warnings_of(subject: Subject) -> tuple[Reason, ...]:
-    """Return what is overdue or not known and closes nothing, each task by name."""
+    """Return what is overdue or not known and closes nothing, each task by name.
+
+    Of several rows of a task the one that will bar filling one day is spoken of.
+    """
     if subject.standing is StandingWord.CONDEMNED:
         return ()
     closed, today = {owed.task for owed in closing(subject)}, subject.today
     first: dict[str, Owed] = {}
-    for owed in due.in_order(subject.owed):
+    ordered = due.in_order(subject.owed)
+    for owed in sorted(ordered, key=lambda each: not Bars(each.bars).filling):
         if owed.state(today) in due.LATE and owed.task not in closed:
             first.setdefault(owed.task, owed)
     return worst_first(_warning(owed, subject) for owed in first.values())
@@ -302,7 +306,7 @@ def warnings_of(subject: Subject) -> tuple[Reason, ...]:
 def _warning(owed: Owed, subject: Subject) -> Reason:
     task = owed.task.replace("-", " ").capitalize()
     whose = "" if subject.kind == Kind.CYLINDER else f"Compressor {subject.tag}: "
-    if owed.excused_until is not None:
+    if owed.excused_until is not None and Bars(owed.bars).filling:
         sentence = (
             f"{whose}{task}: none is on record. Enter the last one from its papers, or have it "
             f"done; from {day_words(owed.excused_until + timedelta(days=1))} it bars filling."

@@ -290,6 +290,20 @@ def test_a_look_that_nobody_wrote_down_is_excused_by_name_for_one_period() -> No
         assert may_fill(asked, replace(COMPRESSOR, today=TODAY)).fill is fill
 
 
+def test_a_look_that_bars_no_filling_says_so_and_names_no_day_from_which_it_would() -> None:
+    day = date(2029, 5, 28)
+    told = {"bars": Bars.USE, "seen": "secondary", "excused_until": day}
+    look = owed("external-inspection", None, "", **told)
+    found = may_fill(replace(GOOD, owed=(RETEST, look)), COMPRESSOR)
+    assert [warning.sentence for warning in found.warns] == [
+        "External inspection: no record and no made date to count from. Enter what is known of "
+        "it. It is not to be used before that is done."
+    ]
+    law = owed("external-inspection", date(2020, 1, 1), "made", excused_until=day)
+    both = may_fill(replace(GOOD, owed=(RETEST, look, law)), COMPRESSOR)
+    assert ["from 29 May 2029 it bars filling" in w.sentence for w in both.warns] == [True]
+
+
 def test_what_happened_is_not_hidden_by_an_excused_look() -> None:
     look = owed("internal-inspection", date(2016, 4, 1), "made", excused_until=date(2027, 11, 25))
     smelt = owed("internal-inspection", TODAY, "event", event="contamination")
