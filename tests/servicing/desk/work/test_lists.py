@@ -209,6 +209,7 @@ def test_a_long_list_is_walked_by_keys_both_ways_and_leaves_nothing_out(
     monkeypatch.setattr(tables, "PAGE", 20)
     first = client.get(f"/due/?{query}")
     assert count_text(first) == "more than 60 obligations"
+    assert "More than 60 obligations under this sentence" in first.content.decode()
     for answer, rel in ((first, "next"), (client.get(f"/due/?{query}&page=last"), "prev")):
         pages = list(walked(client, answer, rel))
         pages = pages if rel == "next" else pages[::-1]
