@@ -24,7 +24,7 @@ from django.urls import resolve
 from registry.sites.models import Site
 from servicing.due.actions.register import save_site
 from tests.people import signed_in
-from tests.servicing.desk.work.test_lists import fill
+from tests.servicing.desk.work.listed import fill
 
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"[^>]*>(.*?)</a>', re.DOTALL)
 FOR_EARS = re.compile(r'<span class="vh">.*?</span>', re.DOTALL)

@@ -5,7 +5,7 @@ from django.db import connection
 
 from registry.items.models import Item
 from registry.sites.models import Site
-from tests.servicing.desk.work.test_lists import fill
+from tests.servicing.desk.work.listed import fill
 
 
 def rows_known_of(table: str) -> int:
