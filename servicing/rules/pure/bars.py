@@ -63,13 +63,13 @@ def bars_by_rank(row: Mapping[str, Any]) -> Bars:
     due after it. What happened bars everything until it is dealt with: somebody saw it, so
     it does not hang on how far the row's source was read. Else a text that was read bars,
     what is known second-hand or from memory takes readiness and closes no filling point, and
-    practice warns.
+    practice warns. Who wrote a row at level local bars by it, unless it says otherwise.
     """
     if row["task"] == LIFE or "after" in row:
         return Bars.BOTH
     if row["task"] == FULL_OR_NOT:
         return Bars.USE
-    if row["seen"] == "text":
+    if row["seen"] == "text" or row["level"] == "local":
         return Bars.BOTH
     return Bars.NOTHING if row["seen"] == "practice" else Bars.USE
 
@@ -88,8 +88,6 @@ def bars_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
     """Return (key, value, remedy) for what is wrong with what a row says it bars."""
     faults: list[tuple[str, object, str]] = []
     said = row.get("bars")
-    if row.get("level") == "local" and said is None:
-        faults.append(("bars", "", "is missing; a row at level local says for itself what it bars"))
     by_text = row.get("level") in ("law", "standard")
     if said is not None and by_text and "bars_by" not in row:
         faults.append(("bars_by", "", "is missing; name the text that says so"))

@@ -89,7 +89,7 @@ def local_faults(row: Mapping[str, Any]) -> list[tuple[str, object, str]]:
         (key, row[key], "can't stand in a local rule: it could lengthen; take it out")
         for key in sorted(row.keys() - KEYS)
     ]
-    if "bars" not in row and row.get("level") != Level.LOCAL:
+    if "bars" not in row:
         faults.append(("bars", "", "is missing; a local rule says for itself what it bars"))
     if row.get("level") not in LEVELS:
         faults.append(("level", row.get("level"), "must be maker or local"))

@@ -130,8 +130,8 @@ R32  A table's `includes` names tables whose rows hold wherever it is adopted, a
      table includes itself is not followed.
 R38  What a row bars: what it says; else the end of a life, and what an event asks for, bars use
      and filling whoever tells it; else a text that was read bars both; second-hand or from memory
-     bars use alone; practice bars nothing. A pressure check bars no filling. What a failure asks
-     for bars both. A row of a site's own table that doesn't say it bars both.
+     bars use alone; practice bars nothing; at level local both. A pressure check bars no filling.
+     What a failure asks for bars both. A row of a site's own table that doesn't say it bars both.
 R39  A task bars what any of its rows bars whose own date is past or not to be told, whichever row
      governs: no row hides another. A task dropped for the end of a life bars nothing.
 R40  At the filling point alone: what is wanted at once and was never done bars on its day already;
@@ -690,6 +690,8 @@ def bars(rule: Rule) -> set[str]:
     if rule["task"] == "service-life" or "after" in rule:
         return {"use", "filling"}
     found = {"text": {"use", "filling"}, "practice": set[str]()}.get(rule["seen"], {"use"})
+    if rule["level"] == "local":
+        found = {"use", "filling"}
     return found & {"use"} if rule["task"] == "pressure-check" else found
 
 
