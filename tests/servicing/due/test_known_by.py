@@ -148,6 +148,7 @@ class Walk:
         row: dict[str, object] | None = {
             "task": self.dice.choice(TASKS[:2]),
             "level": "maker",
+            "bars": "use",
             "when": {"kind": ["mask"]},
             "every": f"P{self.dice.randrange(1, 5)}M",
             "from": "in-service",
