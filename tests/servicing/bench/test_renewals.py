@@ -241,6 +241,11 @@ def test_a_part_that_the_procedure_itself_is_about_has_no_second_record() -> Non
 WITHOUT_A_TASK = {
     "cylinder-internal seal": "no rule asks for the valve's sealing ring by itself",
     "valve-inspection seat": "its own task, valve-overhaul, is that record",
+    "compressor-filter-change cartridge": "its own task, filter-change, is that record",
+    "rebreather-absorbent in": "its own task, absorbent-renewal, is that record",
+    "cylinder-valve-overhaul seat": "its own task, overhaul, is that record",
+    "cylinder-valve-overhaul seals": "its own task, overhaul, is that record",
+    "cylinder-valve-overhaul disc": "its own task, overhaul, is that record",
 }
 
 

@@ -211,7 +211,7 @@ Fleet = tuple[list[oracle.Row], list[oracle.Row], list[oracle.Row]]
 def fleet_of(seed: int, on: date, tables: dict[str, oracle.Table]) -> Fleet:
     """Return sites, register and history; every other site follows the table of every form."""
     sites, register, history = fleets.random_fleet(
-        seed, 300, tables, on, cylinder_columns=OF_CYLINDERS
+        seed, 200, tables, on, cylinder_columns=OF_CYLINDERS
     )
     for site in sites[::2]:
         site["rule_tables"] = ";".join({*site["rule_tables"].split(";"), "every-form"} - {""})
@@ -366,7 +366,7 @@ def test_lists_brought_in_give_the_due_list_of_the_oracle(
 ) -> None:
     on = date(2027, 1, 31)
     (tmp_path / "every-form.toml").write_text(EVERY_FORM)
-    fleet = fleets.random_fleet(20270131, 300, tables, on, cylinder_columns=OF_CYLINDERS)
+    fleet = fleets.random_fleet(20270131, 150, tables, on, cylinder_columns=OF_CYLINDERS)
     sites, register, history = fleet
     said("load_rules", *map(str, FILES), str(tmp_path / "every-form.toml"))
     said("import_sites", written(tmp_path / "sites.csv", sites))
@@ -393,7 +393,7 @@ def test_lists_brought_in_give_the_due_list_of_the_oracle(
     assert differences([stored_row(row) for row in stored_rows(DueQuestion())], today) == []
     shown = [as_listed(row) for row in today]
     assert differences(today_of_the_oracle(fleet, tables), shown) == []
-    assert "0 items new, 0 changed, 300 as they were" in said(
+    assert "0 items new, 0 changed, 150 as they were" in said(
         "import_register", str(tmp_path / "register.csv")
     )
     assert "0 records added" in said("import_history", str(tmp_path / "history.csv"))
