@@ -82,6 +82,20 @@ def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -
     case._fixture_teardown = lambda self: empty.put_back()
     yield
     case._fixture_teardown = flush
+    with django_db_blocker.unblock():
+        end_other_sessions()
+
+
+def end_other_sessions() -> None:
+    """Have PostgreSQL end what else is connected: a database in use can't be dropped."""
+    if connection.vendor != "postgresql":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+            " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            " AND usename = current_user"
+        )
 
 
 @pytest.fixture(scope="session")

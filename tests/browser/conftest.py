@@ -118,15 +118,19 @@ def playwright() -> Iterator[Playwright]:
 
 
 @pytest.fixture(scope="session")
-def browser(playwright: Playwright) -> Iterator[Browser]:
+def browser(playwright: Playwright, live_server: LiveServer) -> Iterator[Browser]:
+    """One browser for all tests; it closes before the server does, and with it what it holds open.
+
+    A socket that it keeps for later keeps a thread of the server, and that its connection.
+    """
     expect.set_options(timeout=PATIENCE_MS)
     with playwright.chromium.launch(executable_path=CHROMIUM) as launched:
         yield launched
 
 
 @pytest.fixture(scope="session")
-def live_server(live_server: LiveServer) -> Iterator[LiveServer]:
-    """The server of all browser tests; it ends only after its threads have.
+def live_server(django_db_setup: None, live_server: LiveServer) -> Iterator[LiveServer]:
+    """The server of all browser tests; it ends only after its threads have, before the database.
 
     Each thread closes its connection to the database as it ends, and once the server is
     gone the database in memory is no longer shared with them: they would fail.
