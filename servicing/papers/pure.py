@@ -9,8 +9,9 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Protocol, TypeVar
 
+from servicing.rules.pure.tasks import RETEST
+
 CONSIGNMENT = "consignment-list"
-RETEST = "hydrostatic-retest"
 UNITS = frozenset({"bar", "l", "kg", "ml"})
 MOVES_ABOUT = frozenset({"site"})
 """What of an item changes in the world, and not only in what the register says of it."""

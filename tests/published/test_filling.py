@@ -12,7 +12,8 @@ import pytest
 
 from servicing.due.pure.obligations import Item, obligations, standing
 from servicing.due.pure.owed import answers_of
-from servicing.filling.pure.may_fill import RETEST, FillAnswer, Subject, may_fill, owed_by_rule
+from servicing.filling.pure.may_fill import FillAnswer, Subject, may_fill, owed_by_rule
+from servicing.rules.pure.tasks import RETEST
 from tests.published.cases import read_history, rules_of, tables
 
 STEEL = {"kind": "cylinder", "construction": "type-1"}

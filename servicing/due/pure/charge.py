@@ -15,9 +15,10 @@ from servicing.due.pure.obligations import CountedFrom, Obligation
 from servicing.due.pure.owed import Owed, answers_of
 from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.rule import SERVICE_LIFE
+from servicing.rules.pure.tasks import RETEST
 
 FILL, LETS_AIR_OUT = "fill", frozenset({"use", "emptied"})
-OPENED_FOR = frozenset({"hydrostatic-retest", "internal-inspection", "overhaul"})
+OPENED_FOR = frozenset({RETEST, "internal-inspection", "overhaul"})
 """Work for which the valve of a cylinder comes out, whatever it found: the air is gone."""
 MAY_BE_USED_UP, ASK_FIRST = "may be used up", "ask before it is used up"
 NOT_TO_BE_USED = "not to be used"

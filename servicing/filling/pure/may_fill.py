@@ -21,9 +21,9 @@ from servicing.due.pure.happened import not_yet
 from servicing.due.pure.obligations import CountedFrom, StandingWord, State
 from servicing.rules.pure.bars import Bars
 from servicing.rules.pure.rule import SERVICE_LIFE, Rule
-from servicing.rules.pure.tasks import TAKES_OUT
+from servicing.rules.pure.tasks import RETEST, TAKES_OUT
 
-RETEST, AIR_TEST = "hydrostatic-retest", "air-quality-test"
+AIR_TEST = "air-quality-test"
 SHARE_OF_TEST = Decimal(2) / 3
 GAUGE_STEP_BAR = Decimal(1)
 """Working and test pressures are rounded to whole bars from other units now and then."""
